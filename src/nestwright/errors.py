@@ -1,0 +1,43 @@
+"""The one error that a user's input can raise."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+
+class InputError(Exception):
+    """Input that cannot be used: says where, what was found, what is allowed and the nearest valid name."""
+
+    def __init__(
+        self,
+        message: str,
+        *,
+        file: str = "",
+        line: int = 0,
+        field: str = "",
+        found: str = "",
+        allowed: str = "",
+        nearest: str = "",
+    ) -> None:
+        super().__init__(message)
+        self.message, self.file, self.line, self.field = message, file, line, field
+        self.found, self.allowed, self.nearest = found, allowed, nearest
+
+    def __str__(self) -> str:
+        place = f"{self.file}:{self.line}" if self.file and self.line else self.file
+        parts = [f"{place}: " if place else "", f"{self.field}: " if self.field else "", self.message]
+        if self.found:
+            parts.append(f"; found {self.found}")
+        if self.allowed:
+            parts.append(f"; allowed: {self.allowed}")
+        if self.nearest:
+            parts.append(f"; did you mean {self.nearest!r}?")
+        return "".join(parts)
+
+
+def nearest_name(name: str, known: Iterable[str]) -> str:
+    """Closest of the known names to a misspelt one, or "" when none is close."""
+    import difflib
+
+    found = difflib.get_close_matches(name, list(known), n=1, cutoff=0.5)
+    return found[0] if found else ""

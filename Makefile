@@ -1,0 +1,64 @@
+# One word each; every one works from a fresh clone with Python 3.11 to 3.13, make and a package index.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+# uv is used for speed where it stands on the path; pip otherwise.
+UV := $(shell command -v uv 2>/dev/null)
+ifdef UV
+INSTALL := $(UV) pip install --quiet --python $(BIN)/python
+else
+INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check
+endif
+# Workers of pytest.
+N ?= 2
+
+.PHONY: help demo test lint docs bench lock clean
+
+help:
+	@echo "make demo    prove the shipped example and draw it"
+	@echo "make test    every test"
+	@echo "make lint    style, types, import directions"
+	@echo "make docs    pictures and pages that are made by the program"
+	@echo "make bench   speed against reference solvers (docs/speed.md)"
+	@echo "make lock    resolve the lock files anew (needs uv)"
+	@echo "make clean   remove the environment and what tools left behind"
+
+# The stamp is newer than everything that decides what is installed, so a second call costs nothing.
+$(VENV)/run.stamp: requirements.lock pyproject.toml
+	@$(PYTHON) -c "import sys; v = sys.version_info[:2]; sys.exit(0 if (3, 11) <= v <= (3, 13) else 'Python 3.11 to 3.13 is needed, this is %d.%d; try make PYTHON=python3.12' % v)"
+	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
+	@echo "installing into $(VENV)"
+	@$(INSTALL) --require-hashes -r requirements.lock
+	@$(INSTALL) --no-deps --no-build-isolation --editable .
+	@touch $@
+
+$(VENV)/dev.stamp: requirements-dev.lock $(VENV)/run.stamp
+	@echo "installing what the tests need"
+	@$(INSTALL) --require-hashes -r requirements-dev.lock
+	@touch $@
+
+demo: $(VENV)/run.stamp
+	@$(BIN)/nestwright demo out/demo --force
+
+test: $(VENV)/dev.stamp
+	$(BIN)/python -m pytest -n $(N)
+
+lint: $(VENV)/dev.stamp
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+docs: $(VENV)/dev.stamp
+	$(BIN)/python docs/make_commands.py
+	$(BIN)/python docs/make_pictures.py
+
+bench: $(VENV)/dev.stamp
+	$(BIN)/python -m benchmarks
+
+lock:
+	uv pip compile pyproject.toml --group build --universal --fork-strategy fewest --python-version 3.11 --generate-hashes --no-header -q -o requirements.lock
+	uv pip compile pyproject.toml --group build --group dev -c requirements.lock --universal --fork-strategy fewest --python-version 3.11 --generate-hashes --no-header -q -o requirements-dev.lock
+
+clean:
+	rm -rf $(VENV) out dist build .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache

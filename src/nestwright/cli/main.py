@@ -1,0 +1,136 @@
+"""The command `nestwright`: which commands there are, and what becomes of their errors.
+
+A command's module is imported when the command is called and not before, so that help and mistakes are
+answered at once. Its name is that of its module; the function in it has the same name.
+"""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from typing import Any
+
+import typer
+from typer.core import TyperGroup
+
+from nestwright.errors import InputError, nearest_name
+
+__all__ = ["COMMANDS", "app", "load", "run"]
+
+COMMANDS = {
+    "check": "Read a habitat file and say what is wrong with it, with file and line.",
+    "climate": "Prove a habitat's climate in a room: each limit, its margin and its verdict.",
+    "window": "Map the room temperatures and humidities at which a habitat holds its limits.",
+    "size": "Find the free sizes that give the largest worst margin.",
+    "section": "Draw the cross-section of a habitat, with humidity and flows.",
+    "room": "Build a room's year from a weather file, a logger file or fixed values.",
+    "species": "Show what a species needs, each number with its source.",
+    "demo": "Copy the example workshop, prove an example over a real year and draw it.",
+    "schema": "Print the JSON Schema of the habitat file.",
+}
+"""Command to its one line of help, in the order of a builder's work."""
+
+DEBUG = "NESTWRIGHT_DEBUG"
+
+
+def load(name: str) -> Any:
+    """The command object of one command; imports its module."""
+    module = importlib.import_module(f"nestwright.cli.{name}")
+    one = typer.Typer(add_completion=False, rich_markup_mode=None)
+    one.command(name)(getattr(module, name))
+    return typer.main.get_command(one)
+
+
+class _Late(TyperGroup):
+    """A group of commands that are imported when they are called."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        if cmd_name not in COMMANDS:
+            raise InputError(
+                "there is no such command",
+                found=repr(cmd_name),
+                allowed=", ".join(COMMANDS),
+                nearest=nearest_name(cmd_name, COMMANDS),
+            )
+        return load(cmd_name)
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+app = typer.Typer(cls=_Late, add_completion=False, rich_markup_mode=None, no_args_is_help=True)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        print(f"nestwright {version('nestwright')}")
+        raise typer.Exit
+
+
+@app.callback()
+def nestwright(
+    version: bool = typer.Option(False, "--version", help="Show the version.", callback=_version, is_eager=True),
+) -> None:
+    """Will this habitat hold my garden's climate, in my room and in the buyer's, all year?
+
+    Every command takes --json for its result as data, and --help for its options.
+    """
+
+
+def run(arguments: list[str] | None = None) -> None:
+    """Run the program and leave with its exit code.
+
+    0 done (whatever the verdict), 1 a fault of the program, 2 input that cannot be used, 130 stopped by the user.
+    """
+    sys.exit(_outcome(arguments))
+
+
+def _outcome(arguments: list[str] | None) -> int:
+    try:
+        code = typer.main.get_command(app)(arguments, prog_name="nestwright", standalone_mode=False)
+        # The group itself turns an interrupt into this code and says nothing.
+        return _stopped() if code == 130 else code if isinstance(code, int) else 0
+    except InputError as error:
+        _say(str(error))
+        return 2
+    except (KeyboardInterrupt, typer.Abort):
+        return _stopped()
+    except BrokenPipeError:
+        # The reader (head, less) has enough; that is no fault. Python would complain again at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:
+        return _fault(error)
+
+
+def _stopped() -> int:
+    _say("stopped, nothing written")
+    return 130
+
+
+def _fault(error: Exception) -> int:
+    # Wrong options come as the command line library's own errors, which carry a message meant for people.
+    if callable(getattr(error, "format_message", None)) and hasattr(error, "exit_code"):
+        message = error.format_message()
+        place = getattr(getattr(error, "ctx", None), "command_path", "")
+        if message.startswith("Usage:"):
+            print(message)
+            return 0
+        _say(message + (f" (see {place} --help)" if place else ""))
+        return 2
+    if os.environ.get(DEBUG):
+        raise error
+    text = " ".join(str(error).split()) or "no further message"
+    _say(f"a fault in the program: {type(error).__name__}: {text} (set {DEBUG}=1 to see where)")
+    return 1
+
+
+def _say(message: str) -> None:
+    print(f"nestwright: {message}", file=sys.stderr)

@@ -118,7 +118,7 @@ def _stopped() -> int:
 def _fault(error: Exception) -> int:
     # Wrong options come as the command line library's own errors, which carry a message meant for people.
     if callable(getattr(error, "format_message", None)) and hasattr(error, "exit_code"):
-        message = error.format_message()
+        message = str(error.format_message())  # type: ignore[attr-defined]
         place = getattr(getattr(error, "ctx", None), "command_path", "")
         if message.startswith("Usage:"):
             print(message)

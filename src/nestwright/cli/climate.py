@@ -1,0 +1,123 @@
+"""`nestwright climate`: prove one habitat in one room."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from nestwright.errors import InputError
+
+if TYPE_CHECKING:
+    from nestwright.climate.results import YearProof
+
+ROOM_HELP = 'Fixed air such as "21 degC, 45 %", a room file, a logger CSV, or a weather file.'
+
+
+def climate(
+    file: Annotated[Path, typer.Argument(help="The habitat file.", show_default=False)],
+    room: Annotated[str, typer.Option("--room", help=ROOM_HELP, show_default=False)],
+    year: Annotated[bool, typer.Option("--year", help="Run through the room's whole record.")] = False,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Write the run as .csv or .parquet (with --year).", show_default=False)
+    ] = None,
+    picture: Annotated[
+        Path | None,
+        typer.Option(
+            "--picture", help="Draw the year (with --year) or the section, as .svg or .png.", show_default=False
+        ),
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
+) -> None:
+    """Prove a habitat's climate in a room.
+
+    Prints the air of each chamber, water, drip and heat, and for each limit its value, band, margin and
+    verdict, with the judgement values that it rests on. With --year it runs through the room's record and
+    adds the hours held and the worst weeks.
+    """
+    from nestwright.cli.pictures import check_picture_name
+
+    if out is not None:
+        from nestwright.cli.year_table import check_table_name
+
+        if not year:
+            raise InputError("a table is written for a run only", field="--out", allowed="--out together with --year")
+        check_table_name(out)
+    if picture is not None:
+        check_picture_name(picture)
+
+    from nestwright.climate.rooms import read_room
+    from nestwright.habitat.file import read_habitat
+
+    habitat = read_habitat(file)
+    air = read_room(room)
+    if year:
+        result = run_year(habitat, air, quiet=json)
+        written = []
+        if out is not None:
+            from nestwright.cli.year_table import write_table
+
+            written.append(write_table(result, out))
+        if picture is not None:
+            from nestwright.cli.pictures import draw_year
+
+            written.append(draw_year(result, picture))
+        _show_year(result, written, json)
+        return
+
+    from nestwright.climate.prove import prove
+
+    proof = prove(habitat, air)
+    written = []
+    if picture is not None:
+        from nestwright.cli.pictures import draw_section
+
+        written.append(draw_section(habitat, proof, picture))
+    if json:
+        from nestwright.cli.output import print_json
+
+        print_json(proof)
+    else:
+        from nestwright.cli.proof_text import print_proof
+
+        print_proof(proof)
+        say_written(written)
+
+
+def run_year(habitat: Any, air: Any, *, quiet: bool = False) -> YearProof:
+    """Run a habitat through a room's record, with a bar on the error output when that is a terminal."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    from nestwright.climate.prove import prove_year
+
+    bar = Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TimeRemainingColumn(),
+        console=Console(stderr=True),
+        transient=True,
+        disable=quiet,
+    )
+    with bar:
+        task = bar.add_task("running the year", total=1.0)
+        return prove_year(habitat, air, progress=lambda share: bar.update(task, completed=float(share)))
+
+
+def say_written(paths: list[Path]) -> None:
+    """Say which files were written."""
+    for path in paths:
+        print(f"\nWritten: {path}")
+
+
+def _show_year(result: YearProof, written: list[Path], json: bool) -> None:
+    if json:
+        from nestwright.cli.output import print_json
+
+        print_json(result)
+        return
+    from nestwright.cli.proof_text import print_year
+
+    print_year(result)
+    say_written(written)

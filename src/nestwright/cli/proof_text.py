@@ -1,0 +1,199 @@
+"""A proof in words and tables, for the terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from nestwright.cli.output import CAUTIONS, console, figure, figure_within, heading, plain, significant, table
+
+if TYPE_CHECKING:
+    from nestwright.climate.results import LimitResult, Proof, YearProof
+
+__all__ = [
+    "QUANTITY_DECIMALS",
+    "limit_rows",
+    "print_proof",
+    "print_year",
+    "proof_sentence",
+    "verdict",
+    "water_and_heat",
+]
+
+# The solver is held to 0.05 K, 0.2 % RH and 0.02 % gas: no decimal beyond those is printed.
+QUANTITY_DECIMALS = {"temperature": 1, "relative_humidity": 1, "co2": 2, "o2": 2, "drip": 2, "garden_water": 2}
+UNIT_TEXT = {"degC": "°C", "g/day": "g/day", "%": "%", "ratio": ""}
+
+
+def verdict(limit: LimitResult) -> str:
+    """One of four words for a limit: the verdict, and whether the uncertain inputs could turn it round."""
+    word = "holds" if limit.held else "fails"
+    return word if limit.sure else f"{word}, not sure"
+
+
+def print_proof(proof: Proof, *, year: bool = False) -> None:
+    """Print a whole proof; with `year` its figures are the means of a run and the limits its worst hours."""
+    out = console()
+    out.print(f"[bold]{plain(proof.habitat)}[/bold], revision {plain(proof.revision)}, for {plain(proof.species)}")
+    mean = "mean " if year else ""
+    out.print(
+        f"Room {plain(proof.room)}: {mean}{figure(proof.room_temperature - 273.15, 1)} °C, "
+        f"{figure(proof.room_relative_humidity * 100, 0)} % RH"
+    )
+    word, rest = proof_sentence(proof)
+    out.print(f"\n[bold]{word}[/bold] {plain(rest)}")
+    out.print(heading("Air of each chamber" + (", mean of the run" if year else "")))
+    out.print(_air(proof))
+    out.print("[dim]Dew margin: the coldest wall less the air's dew point; below 0 that wall is wet.[/dim]")
+    if any(zone.dew_margin for zone in proof.zones):
+        out.print(heading("Dew margin on each wall, K" + (", mean of the run" if year else "")))
+        out.print(_walls(proof))
+    out.print(heading("Water and heat"))
+    for line in water_and_heat(proof):
+        out.print(line)
+    out.print(heading("Limits" + (", each at its worst hour" if year else "")))
+    head, rows = limit_rows(proof, year=year)
+    out.print(table(head, rows, left=(0, 1, 5)))
+    for line in _rests_on(proof):
+        out.print(line)
+    out.print(heading("Balances over the run, closure as a share of what passed through" if year else "Balances"))
+    out.print("  ".join(f"{name} {significant(abs(value), 1)}" for name, value in proof.balances.items()))
+    for note in proof.notes:
+        out.print(f"Note: {plain(note)}")
+    out.print(heading("Cautions"))
+    if proof.heater_duty is not None:
+        out.print(CAUTIONS["heater"])
+    out.print(CAUTIONS["law"])
+
+
+def print_year(result: YearProof) -> None:
+    """Print the proof of a run, then its hours held and its worst weeks."""
+    print_proof(result.mean, year=True)
+    out = console()
+    hours = float(result.time[-1]) / 3600
+    out.print(heading("The run"))
+    begin = f" from {result.start[:10]}" if result.start else ""
+    out.print(
+        f"{figure(hours, 0)} hours{begin}; refilled {result.refills} times; stood dry {figure(result.dry_hours, 0)} h"
+    )
+    if result.worst_weeks:
+        out.print(heading("Worst weeks"))
+        rows = [
+            [w.date[:10], w.limit, f"{figure(w.hours_outside, 0)} h", _week_margin(result, w.limit, w.worst_margin)]
+            for w in result.worst_weeks
+        ]
+        out.print(table(["week of", "limit", "outside", "worst margin"], rows, left=(0, 1)))
+    else:
+        out.print("No week with an hour outside a limit.")
+
+
+def proof_sentence(proof: Proof) -> tuple[str, str]:
+    """The verdict, and a sentence on which limit is the first to go and by how much."""
+    first = proof.first_limit
+    if first is None:
+        return "Nothing proved.", "No limit was set."
+    margin = f"{first.name} ({_margin(first)})"
+    sure = all(limit.sure for limit in proof.limits)
+    unsure = "" if sure else " Some verdicts turn within the uncertainty of the inputs."
+    if proof.holds:
+        return "Holds.", f"The first limit to go is {margin}.{unsure}"
+    failed = sum(not limit.held for limit in proof.limits)
+    return "Does not hold.", f"{failed} of {len(proof.limits)} limits fail; the worst is {margin}.{unsure}"
+
+
+def _air(proof: Proof) -> Any:
+    rows = []
+    for zone in proof.zones:
+        wall = min(zone.dew_margin, key=lambda name: zone.dew_margin[name], default=None)
+        rows.append(
+            [
+                zone.name,
+                zone.role,
+                figure(zone.temperature - 273.15, 1),
+                figure(zone.relative_humidity * 100, 1),
+                significant(zone.vapour_deficit, 2),
+                figure(zone.co2 * 100, 2),
+                figure(zone.o2 * 100, 2),
+                "" if wall is None else f"{figure(zone.dew_margin[wall], 1, sign=True)} ({wall})",
+            ]
+        )
+    head = ["chamber", "use", "°C", "RH %", "deficit Pa", "CO2 %", "O2 %", "least dew margin K"]
+    return table(head, rows, left=(0, 1))
+
+
+def _walls(proof: Proof) -> Any:
+    rows = []
+    for zone in proof.zones:
+        for wall, margin in zone.dew_margin.items():
+            film = zone.film.get(wall, 0.0) * 1000
+            wet = f"{significant(film, 2)} g of water" if film >= 0.01 else "wet" if margin < 0 else "dry"
+            rows.append([zone.name, wall, figure(margin, 1, sign=True), wet])
+    return table(["chamber", "wall", "K", "state"], rows, left=(0, 1, 3))
+
+
+def water_and_heat(proof: Proof) -> list[str]:
+    """Lines on water used, refilling, drip and heater."""
+    lines = [f"Water used: {significant(proof.water_rate * 86.4e6)} g a day"]
+    if proof.refill_time is None:
+        lines.append("Refill: never dry")
+    else:
+        lines.append(f"Refill: every {significant(proof.refill_time / 86400)} days")
+    drip = proof.drip_rate * 86.4e6
+    lines.append(f"Drip onto the garden: {'no' if drip < 0.01 else f'yes, {significant(drip)} g a day'}")
+    if proof.heater_duty is not None:
+        duty = figure(proof.heater_duty * 100, 0)
+        lines.append(f"Heater: {significant(proof.heater_power)} W on average, on for {duty} % of its power")
+    else:
+        lines.append("Heater: none")
+    return lines
+
+
+def limit_rows(proof: Proof, *, year: bool) -> tuple[list[str], list[list[str]]]:
+    """Column names, and one row a limit, the least margin first."""
+    rows = []
+    for limit in sorted(proof.limits, key=lambda one: one.scaled_margin):
+        shown = limit.to_dict()
+        value, interval = figure_within(
+            shown["value"], shown["value_low"], shown["value_high"], QUANTITY_DECIMALS.get(limit.quantity, 2)
+        )
+        row = [limit.name, _band(shown), value, interval, _margin(limit), verdict(limit)]
+        if year:
+            held = shown["hours_held_pct"]
+            # 100 % is only written when no hour was outside.
+            row.append("" if held is None else "all" if held == 100 else f"{figure(min(held, 99.9), 1)} %")
+        rows.append(row)
+    head = ["limit", "band", "value", "with uncertain inputs", "margin", "verdict"] + (["hours held"] if year else [])
+    return head, rows
+
+
+def _band(shown: dict[str, Any]) -> str:
+    unit = UNIT_TEXT.get(shown["unit"], shown["unit"])
+    low, high = shown["low"], shown["high"]
+    if low is not None and high is not None:
+        return f"{low:g} to {high:g} {unit}".rstrip()
+    if low is not None:
+        return f"at least {low:g} {unit}".rstrip()
+    return f"at most {high:g} {unit}".rstrip() if high is not None else "none"
+
+
+def _margin(limit: LimitResult) -> str:
+    shown = limit.to_dict()
+    unit = "K" if shown["unit"] == "degC" else UNIT_TEXT.get(shown["unit"], shown["unit"])
+    decimals = QUANTITY_DECIMALS.get(limit.quantity, 2)
+    return f"{figure(shown['margin'], decimals, sign=True)} {unit}".rstrip()
+
+
+def _week_margin(result: YearProof, name: str, margin: float) -> str:
+    from dataclasses import replace
+
+    limit = next((one for one in result.mean.limits if one.name == name), None)
+    return figure(margin, 2, sign=True) if limit is None else _margin(replace(limit, margin=margin))
+
+
+def _rests_on(proof: Proof) -> list[str]:
+    lines = []
+    for limit in proof.limits:
+        if limit.rests_on:
+            lines.append(f"[dim]{plain(limit.name)} rests on judgement:[/dim] {plain(', '.join(limit.rests_on))}")
+        if limit.mark == "judgement":
+            lines.append(f"[dim]{plain(limit.name)}, its band is a judgement:[/dim] {plain(limit.source)}")
+    return lines

@@ -1,0 +1,87 @@
+"""`nestwright window`: the room air at which a habitat holds its limits."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from nestwright.climate.results import WindowMap
+
+SIDES = {"cold": "too cold", "warm": "too warm", "dry": "too dry", "damp": "too damp"}
+
+
+def window(
+    file: Annotated[Path, typer.Argument(help="The habitat file.", show_default=False)],
+    room: Annotated[
+        str | None, typer.Option("--room", help="A room whose hours are laid over the map.", show_default=False)
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Draw the map, as .svg or .png.", show_default=False)
+    ] = None,
+    points: Annotated[int, typer.Option("--points", min=5, max=200, help="Points along each side of the map.")] = 60,
+    json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
+) -> None:
+    """Map the room temperatures and humidities at which a habitat holds its limits.
+
+    Says which limit ends the window on each side, and with --room which share of its hours lies inside.
+    """
+    from nestwright.cli.pictures import check_picture_name, draw_window
+
+    if out is not None:
+        check_picture_name(out)
+
+    from nestwright.climate.rooms import read_room
+    from nestwright.climate.window import window as solve
+    from nestwright.habitat.file import read_habitat
+
+    habitat = read_habitat(file)
+    result = solve(habitat, None if room is None else read_room(room), points=points)
+    if out is not None:
+        draw_window(result, out)
+    if json:
+        from nestwright.cli.output import print_json
+
+        print_json(result)
+        return
+    print_window(result)
+    if out is not None:
+        print(f"\nWritten: {out}")
+
+
+def print_window(result: WindowMap) -> None:
+    """Print what a map says: its extent, the limits that end it, and the room's share of hours inside."""
+    from nestwright.cli.output import console, figure, heading, plain, table
+
+    out = console()
+    out.print(f"[bold]{plain(result.habitat)}[/bold], revision {plain(result.revision)}: window of room air")
+    low, high = result.temperature[0] - 273.15, result.temperature[-1] - 273.15
+    dry, damp = result.relative_humidity[0] * 100, result.relative_humidity[-1] * 100
+    out.print(f"Map from {figure(low, 0)} to {figure(high, 0)} °C and {figure(dry, 0)} to {figure(damp, 0)} % RH")
+    inside = result.worst >= 0
+    if not inside.any():
+        point = result.worst.argmax()
+        limit = result.limits[int(result.first.flat[point])]
+        out.print(f"\n[bold]No room air on this map holds every limit.[/bold] At the best point it is {limit}.")
+    else:
+        warm = result.temperature[inside.any(axis=1)] - 273.15
+        damp_points = result.relative_humidity[inside.any(axis=0)] * 100
+        out.print(
+            f"\n[bold]Holds[/bold] somewhere between {figure(warm[0], 1)} and {figure(warm[-1], 1)} °C "
+            f"and between {figure(damp_points[0], 0)} and {figure(damp_points[-1], 0)} % RH "
+            f"({figure(float(inside.mean()) * 100, 0)} % of the map)."
+        )
+        step = (high - low) / max(1, len(result.temperature) - 1)
+        out.print(f"[dim]Edges are known to one step of the map: {figure(step, 1)} K.[/dim]")
+    out.print(heading("What ends it"))
+    out.print(table(["side", "limit"], [[SIDES.get(k, k), v] for k, v in result.ends.items()], left=(0, 1)))
+    if result.share_inside is not None:
+        share = result.share_inside * 100
+        # Never rounded up to all, nor down to none.
+        text = "all" if share == 100 else "none" if share == 0 else f"{figure(min(max(share, 0.1), 99.9), 1)} %"
+        out.print(heading("The room"))
+        out.print(f"{plain(result.room)}: {text} of its hours inside")
+    if result.converged_share < 1:
+        out.print(f"Note: {figure((1 - result.converged_share) * 100, 1)} % of the points found no steady state.")

@@ -141,7 +141,7 @@ def water_and_heat(proof: Proof) -> list[str]:
     lines.append(f"Drip onto the garden: {'no' if drip < 0.01 else f'yes, {significant(drip)} g a day'}")
     if proof.heater_duty is not None:
         duty = figure(proof.heater_duty * 100, 0)
-        lines.append(f"Heater: {significant(proof.heater_power)} W on average, on for {duty} % of its power")
+        lines.append(f"Heater: {significant(proof.heater_power)} W on average, {duty} % of its power")
     else:
         lines.append("Heater: none")
     return lines

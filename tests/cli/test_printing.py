@@ -1,0 +1,124 @@
+"""Printed figures carry the digits they have, and every part of a proof is printed."""
+
+import json
+import math
+
+import numpy as np
+import pytest
+from invented import limit, proof, window, year
+
+from nestwright.cli import output, proof_text
+from nestwright.cli.window import print_window
+
+
+@pytest.mark.parametrize(
+    ("value", "decimals", "text"), [(-0.04, 1, "0.0"), (24.06, 1, "24.1"), (None, 1, "none"), (math.inf, 1, "none")]
+)
+def test_figure(value, decimals, text):
+    assert output.figure(value, decimals) == text
+
+
+def test_an_interval_takes_digits_away():
+    # Half-width 1.2: two digits of it are one decimal; half-width 12: none.
+    assert output.figure_within(97.123, 95.9, 98.3, 3) == ("97.1", "95.9 to 98.3")
+    assert output.figure_within(97.123, 85.0, 109.0, 3) == ("97", "85 to 109")
+    assert output.figure_within(97.123, 97.123, 97.123, 2)[0] == "97.12"
+
+
+@pytest.mark.parametrize(
+    ("value", "text"), [(1234.5, "1200"), (12.34, "12"), (0.01234, "0.012"), (0, "0"), (None, "none"), (9.96, "10")]
+)
+def test_significant(value, text):
+    assert output.significant(value).removesuffix(".0") == text
+
+
+def test_json_is_rounded_and_has_no_nan():
+    made = output.as_json({"a": np.float64(1 / 3), "b": [math.nan, 2, True, None], "c": np.int64(4)})
+    assert made == {"a": 0.333333, "b": [None, 2, True, None], "c": 4}
+    json.dumps(made, allow_nan=False)
+
+
+def test_a_proof_prints_every_part(capsys):
+    proof_text.print_proof(proof())
+    text = capsys.readouterr().out
+    for wanted in (
+        "Pot [one]",
+        "Does not hold.",
+        "24.0",
+        "97.1",
+        "86 ",
+        "1.23",
+        "19.51",
+        "-0.2 (side)",
+        "Water used: 1.2 g a day",
+        "Refill: every 12 days",
+        "Drip onto the garden: no",
+        "Heater: 1.6 W on average, 40 % of its power",
+        "22 to 25 °C",
+        "at least 95 %",
+        "-1.0 K",
+        "rests on judgement: garden.respiration",
+        "its band is a judgement",
+        "2.1 g of water",
+        "Heat and mains near water",
+        "Escape and plant pests",
+    ):
+        assert wanted in text, wanted
+    assert "1.2345" not in text
+
+
+def test_no_heater_no_heater_caution(capsys):
+    proof_text.print_proof(proof(heater_duty=None))
+    text = capsys.readouterr().out
+    assert "Heat and mains" not in text
+    assert "Heater: none" in text
+    assert "Escape and plant pests" in text
+
+
+def test_the_worst_limit_is_printed_first():
+    _, rows = proof_text.limit_rows(proof(), year=False)
+    assert [row[0] for row in rows] == ["pot: temperature", "pot: humidity"]
+
+
+@pytest.mark.parametrize(
+    ("held", "sure", "word"),
+    [
+        (True, True, "holds"),
+        (True, False, "holds, not sure"),
+        (False, True, "fails"),
+        (False, False, "fails, not sure"),
+    ],
+)
+def test_verdict(held, sure, word):
+    assert proof_text.verdict(limit(held=held, sure=sure)) == word
+
+
+def test_hours_held_are_never_rounded_up_to_all(capsys):
+    proof_text.print_year(year())
+    text = capsys.readouterr().out
+    assert "99.9 %" in text
+    assert "all" in text
+    assert "100.0 %" not in text
+    assert "2001-01-01" in text
+    assert "-1.2 %" in text
+    assert "48 hours" in text
+
+
+def test_window_says_what_ends_it(capsys):
+    print_window(window())
+    text = capsys.readouterr().out
+    assert "between 15.0 and 24.0 °C" in text
+    assert "between 40 and 80 % RH" in text
+    assert "too warm" in text
+    assert "pot: temperature" in text
+
+
+def test_an_empty_window_names_the_limit(capsys):
+    empty = window(scaled_margin=window().scaled_margin - 100)
+    print_window(empty)
+    assert "No room air on this map holds every limit" in capsys.readouterr().out
+
+
+def test_a_room_all_but_inside_is_not_called_all(capsys):
+    print_window(window(room="attic", share_inside=0.99999))
+    assert "attic: 99.9 % of its hours inside" in capsys.readouterr().out

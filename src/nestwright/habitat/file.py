@@ -1,0 +1,302 @@
+"""Read a habitat file: TOML text in, a design in SI out, or one list of everything that is wrong with it.
+
+`read_habitat` is the way in for every command. `with_values` gives the same design with some values changed.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from nestwright.errors import InputError, nearest_name
+from nestwright.habitat.findings import Finding
+from nestwright.habitat.model import Habitat
+from nestwright.habitat.positions import line_numbers, line_of
+from nestwright.habitat.values import dotted_label, free_value, get_value, set_value
+
+__all__ = [
+    "Document",
+    "HabitatFileError",
+    "check_file",
+    "free_value",
+    "get_value",
+    "habitat_from_dict",
+    "load_document",
+    "read_document",
+    "read_habitat",
+    "set_value",
+    "with_values",
+]
+
+_LARGEST = 2_000_000
+"""Bytes; a habitat file is some kilobytes, so a larger one is another file given by mistake."""
+
+
+class HabitatFileError(InputError):
+    """All errors of one habitat file, each on a line of its own; the fields are those of the first."""
+
+    def __init__(self, errors: list[InputError]) -> None:
+        first = errors[0]
+        super().__init__(
+            first.message,
+            file=first.file,
+            line=first.line,
+            field=first.field,
+            found=first.found,
+            allowed=first.allowed,
+            nearest=first.nearest,
+        )
+        self.errors = tuple(errors)
+
+    def __str__(self) -> str:
+        return "\n".join(str(e) for e in self.errors)
+
+
+@dataclass(frozen=True)
+class Document:
+    """A habitat file as it stands: its tables, and the line of every key."""
+
+    tables: dict[str, Any]
+    lines: dict[str, int] = field(default_factory=dict)
+    path: str = ""
+
+
+def read_document(path: str | Path) -> Document:
+    """Read the TOML text of a habitat file, without judging what it says.
+
+    Raises
+    ------
+    InputError
+        When the file cannot be read or is no TOML; with the line of the fault.
+    """
+    shown = str(path)
+    try:
+        with open(path, "rb") as file:
+            data = file.read(_LARGEST + 1)
+        if len(data) > _LARGEST:
+            raise InputError("is too large for a habitat file", file=shown, allowed="at most 2 MB")
+        text = data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = error.object[: error.start].count(b"\n") + 1
+        raise InputError("is not text in UTF-8", file=shown, line=line) from None
+    except OSError as error:
+        raise InputError(f"cannot be read: {(error.strerror or 'error').lower()}", file=shown) from None
+    except ValueError:  # a NUL in the path
+        raise InputError("is not the name of a file", file=shown.replace("\0", "?")) from None
+    return load_document(text, shown)
+
+
+def load_document(text: str, path: str = "") -> Document:
+    """As `read_document`, from a text."""
+    try:
+        tables = tomllib.loads(text)
+    except RecursionError:
+        raise InputError("is nested too deeply", file=path) from None
+    except ValueError as error:
+        message = str(error)
+        match = re.search(r"\(at line (\d+), column (\d+)\)", message)
+        line = int(match[1]) if match else text.count("\n") + 1
+        message = re.sub(r"\s*\(at [^)]*\)", "", message)
+        raise InputError(f"is not valid TOML: {message[:1].lower()}{message[1:]}", file=path, line=line) from None
+    return Document(tables, line_numbers(text), path)
+
+
+def read_habitat(path: str | Path) -> Habitat:
+    """Read and check a habitat file.
+
+    Returns
+    -------
+    Habitat
+        The design in SI.
+
+    Raises
+    ------
+    HabitatFileError
+        (an `InputError`) with every error of the file: what was found, where, what is allowed, the nearest name.
+    """
+    return _habitat(read_document(path))
+
+
+def habitat_from_dict(doc: dict[str, Any], path: str = "") -> Habitat:
+    """As `read_habitat`, from tables already read from TOML; errors then have no line."""
+    return _habitat(Document(doc, {}, path))
+
+
+def with_values(habitat: str | Path | Document | dict[str, Any], values: Mapping[str, str | float]) -> Habitat:
+    """The design of a file (or of its tables) with some values changed, checked as if it stood so in the file.
+
+    Parameters
+    ----------
+    habitat : path, Document or dict
+        Where the design stands.
+    values : mapping
+        Dotted key to text with unit ("6 W") or SI number; see `nestwright.habitat.values`.
+
+    Raises
+    ------
+    InputError
+        For unknown keys, refused values, or a design that is wrong with them.
+    """
+    if isinstance(habitat, dict):
+        document = Document(habitat)
+    elif isinstance(habitat, Document):
+        document = habitat
+    else:
+        document = read_document(habitat)
+    tables = document.tables
+    for key, value in values.items():
+        tables = set_value(tables, key, value)
+    return _habitat(Document(tables, document.lines, document.path))
+
+
+def parse_habitat(document: Document) -> Habitat:
+    """The design of a document whose form is right; what it means together is not yet checked (`check_habitat`)."""
+    from pydantic import ValidationError
+
+    from nestwright.habitat.build import build_habitat
+    from nestwright.habitat.form import HabitatForm
+
+    try:
+        form = HabitatForm.model_validate(document.tables)
+    except ValidationError as error:
+        raise HabitatFileError(_sorted([_translate(document, e) for e in error.errors(include_url=False)])) from None
+    texts: dict[str, Any] = {}
+    _collect(document.tables, document.tables, (), texts)
+    habitat, problems = build_habitat(form, document.lines, document.path, texts)
+    if problems:
+        raise HabitatFileError(
+            _sorted(
+                [
+                    _error(document, p.path, p.message, found=p.found, allowed=p.allowed, nearest=p.nearest)
+                    for p in problems
+                ]
+            )
+        )
+    return habitat
+
+
+def check_file(path: str | Path) -> tuple[Finding, ...]:
+    """Everything that a habitat file has wrong or should be warned of; never raises for what the file says."""
+    try:
+        document = read_document(path)
+        return _findings(document, parse_habitat(document))
+    except HabitatFileError as error:
+        return tuple(_as_finding(e) for e in error.errors)
+    except InputError as error:
+        return (_as_finding(error),)
+
+
+def _as_finding(e: InputError) -> Finding:
+    return Finding("error", e.message, e.line, e.field, e.found, e.allowed, e.nearest, e.file)
+
+
+def _findings(document: Document, habitat: Habitat) -> tuple[Finding, ...]:
+    """As `check_habitat`, with the line of the very key where it stands in the file."""
+    from nestwright.habitat.check import check_habitat
+
+    found = check_habitat(habitat)
+    if not found:
+        return ()
+    steps = re.compile(r"([^.\[\]]+)|\[(\d+)\]")
+    places = {
+        dotted_label(document.tables, tuple(a or int(b) for a, b in steps.findall(text))): line
+        for text, line in document.lines.items()
+    }
+    refined = []
+    for f in found:
+        label = f.field
+        while label and label not in places and "." in label:
+            label = label.rpartition(".")[0]
+        refined.append(replace(f, line=places.get(label) or f.line, file=document.path))
+    return tuple(sorted(refined, key=lambda f: f.line))
+
+
+def _habitat(document: Document) -> Habitat:
+    habitat = parse_habitat(document)
+    errors = [f.as_error() for f in _findings(document, habitat) if f.severity == "error"]
+    if errors:
+        raise HabitatFileError(errors)
+    return habitat
+
+
+def _sorted(errors: list[InputError]) -> list[InputError]:
+    return sorted(errors, key=lambda e: e.line)
+
+
+def _collect(doc: dict[str, Any], value: Any, path: tuple[str | int, ...], texts: dict[str, Any]) -> None:
+    """Every value as it stands in the file, by dotted key."""
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            _collect(doc, inner, (*path, key), texts)
+    elif isinstance(value, list):
+        for i, inner in enumerate(value):
+            _collect(doc, inner, (*path, i), texts)
+    else:
+        texts[dotted_label(doc, path)] = value
+
+
+def _error(document: Document, path: tuple[str | int, ...], message: str, **rest: str) -> InputError:
+    label = dotted_label(document.tables, path)
+    return InputError(message, file=document.path, line=line_of(document.lines, path), field=label, **rest)
+
+
+_EXPECTED = {
+    "string_type": "a text in quotes",
+    "int_type": "a whole number without quotes",
+    "bool_type": "true or false",
+    "list_type": "a list in [brackets]",
+    "tuple_type": "a list in [brackets]",
+    "dict_type": "a table",
+    "model_type": "a table",
+}
+
+
+def _translate(document: Document, found: Any) -> InputError:
+    """One of pydantic's errors in this tool's words."""
+    path = tuple(step for step in found["loc"] if step != "[key]")
+    kind, given, context = found["type"], found.get("input"), found.get("ctx") or {}
+    shown = repr(given)
+    shown = shown if len(shown) <= 60 else shown[:57] + "..."
+    if kind == "nestwright":
+        return _error(document, path, found["msg"], **{k: context[k] for k in ("found", "allowed", "nearest")})
+    if kind == "missing":
+        return _error(document, path[:-1], f"the key {path[-1]!r} is missing" if path else "is empty")
+    if kind == "extra_forbidden":
+        known = _keys_at(path[:-1])
+        name = str(path[-1])
+        return _error(document, path, "unknown key", allowed=", ".join(known), nearest=nearest_name(name, known))
+    if kind == "literal_error":
+        options = re.findall(r"'([^']*)'", context.get("expected", "")) or [str(context.get("expected", ""))]
+        nearest = nearest_name(given, options) if isinstance(given, str) else ""
+        return _error(document, path, "unknown word", found=shown, allowed=", ".join(options), nearest=nearest)
+    if kind in _EXPECTED:
+        allowed = _EXPECTED[kind]
+        if len(path) == 1 and kind == "list_type":
+            allowed = f"[[{path[0]}]] in double brackets"
+        return _error(document, path, "is of the wrong sort", found=shown, allowed=allowed)
+    if kind in ("too_short", "too_long"):
+        low, high = context.get("min_length"), context.get("max_length")
+        return _error(document, path, f"has {context.get('actual_length')} items", allowed=_range(low, high))
+    limits = {k: context[k] for k in ("ge", "le", "min_length", "max_length") if k in context}
+    allowed = _range(limits.get("ge", limits.get("min_length")), limits.get("le", limits.get("max_length")))
+    return _error(document, path, "is out of range", found=shown, allowed=allowed)
+
+
+def _range(low: Any, high: Any) -> str:
+    return " and ".join(f"{word} {end}" for word, end in (("at least", low), ("at most", high)) if end is not None)
+
+
+def _keys_at(path: tuple[str | int, ...]) -> list[str]:
+    """Keys that the table at a path may have."""
+    from nestwright.habitat.form import TABLES, FaceForm, HabitatForm, LimitForm
+
+    model: Any = HabitatForm
+    if path and path[0] == "limits":
+        model = LimitForm
+    elif path and path[0] in TABLES:
+        model = FaceForm if path[-1] in ("side", "top", "base") else TABLES[str(path[0])]
+    return [info.alias or name for name, info in model.model_fields.items()]

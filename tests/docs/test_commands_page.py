@@ -1,0 +1,60 @@
+"""docs/guide/commands.md is the program's own help; the commands in the documents exist."""
+
+import importlib.util
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+
+from nestwright.cli.main import COMMANDS, load
+
+ROOT = Path(__file__).parents[2]
+PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").rglob("*.md"))]
+
+
+def test_the_page_is_up_to_date():
+    spec = importlib.util.spec_from_file_location("make_commands", ROOT / "docs/make_commands.py")
+    maker = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(maker)
+    assert (ROOT / "docs/guide/commands.md").read_text() == maker.page(), "run `make docs`"
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_option_is_on_the_page(name):
+    text = (ROOT / "docs/guide/commands.md").read_text()
+    section = text.split(f"\n## {name}\n")[1].split("\n## ")[0]
+    for option in load(name).params:
+        for flag in option.opts:
+            assert flag in section or flag.upper() in section
+
+
+def lines():
+    for page in PAGES:
+        for block in re.findall(r"```sh\n(.*?)```", page.read_text(), re.DOTALL):
+            for line in block.splitlines():
+                if line.strip():
+                    yield pytest.param(line, id=f"{page.name}: {line[:50]}")
+
+
+@pytest.mark.parametrize("line", list(lines()))
+def test_commands_in_the_documents_exist(line):
+    words = shlex.split(line, comments=True)
+    if words[0] == "make":
+        assert re.search(rf"^{words[1]}:", (ROOT / "Makefile").read_text(), re.MULTILINE)
+        return
+    assert words[0] == "nestwright"
+    if words[1] == "--help":
+        return
+    flags = {flag for option in load(words[1]).params for flag in option.opts}
+    assert {word for word in words[2:] if word.startswith("--")} <= flags
+    for word in words[2:]:
+        if word.endswith(".toml") and "ROOM" not in word:
+            assert (ROOT / "examples/workshop" / word).exists(), word
+
+
+def test_links_between_pages_lead_somewhere():
+    for page in [*PAGES, ROOT / "CONTRIBUTING.md"]:
+        for target in re.findall(r"\]\(([^)#]+)(?:#[^)]*)?\)", page.read_text()):
+            if "://" not in target:
+                assert (page.parent / target).exists(), f"{page.name}: {target}"

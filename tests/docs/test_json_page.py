@@ -1,0 +1,40 @@
+"""docs/guide/json.md names every key of every result, and no key that does not exist."""
+
+import importlib.util
+import re
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+SPEC = importlib.util.spec_from_file_location("invented", ROOT / "tests/cli/invented.py")
+invented = importlib.util.module_from_spec(SPEC)
+SPEC.loader.exec_module(invented)
+# Keys below these are names that a design chose.
+FREE = {"dew_margins_K", "film_g", "ends"}
+
+
+def keys(document, path=""):
+    for key, value in document.items():
+        yield path + key
+        inner = value[0] if isinstance(value, list) and value and isinstance(value[0], dict) else value
+        if isinstance(inner, dict) and key not in FREE:
+            yield from keys(inner, f"{path}{key}.")
+
+
+def documented(heading):
+    text = (ROOT / "docs/guide/json.md").read_text().split(f"\n## `{heading}`\n")[1].split("\n## ")[0]
+    return {
+        key
+        for line in text.splitlines()
+        if line.startswith("| `")
+        for key in re.findall(r"`([^`]+)`", line.split("|")[1])
+    }
+
+
+def test_keys_of_climate():
+    proof, year = set(keys(invented.proof().to_dict())), set(keys(invented.year().to_dict()))
+    assert len(proof) > 40
+    assert documented("nestwright climate") == proof | year
+
+
+def test_keys_of_window():
+    assert documented("nestwright window") == set(keys(invented.window().to_dict()))

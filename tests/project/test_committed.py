@@ -1,0 +1,78 @@
+"""What is committed names no machine: no absolute path, no registry host; and the locks match the project."""
+
+import re
+import subprocess
+import tomllib
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+
+
+def committed():
+    try:
+        listed = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=True).stdout
+    except (OSError, subprocess.CalledProcessError):
+        pytest.skip("not a checkout")
+    for name in filter(None, listed.split("\0")):
+        path = ROOT / name
+        if path.is_file() and b"\0" not in path.read_bytes()[:4000] and path != Path(__file__):
+            yield name, path.read_text(errors="replace")
+
+
+HOSTS = re.compile(r"pypi\.|pythonhosted|npmjs|--(?:extra-)?index-url|--find-links|deb\.debian", re.IGNORECASE)
+PLACES = re.compile(r"(?<![\w./])/(?:work|home|root|Users|opt)/\w|(?<![\w./])/tmp/\w")
+
+
+@pytest.mark.parametrize("pattern", [HOSTS, PLACES], ids=["registry hosts", "absolute paths"])
+def test_nothing_of_a_machine_is_committed(pattern):
+    found = [f"{name}: {hit.group()}" for name, text in committed() for hit in pattern.finditer(text)]
+    assert not found
+
+
+def names(requirements):
+    return {re.match(r"[\w.-]+", line).group().lower().replace("_", "-") for line in requirements}
+
+
+@pytest.mark.parametrize(
+    ("lock", "groups"), [("requirements.lock", ("build",)), ("requirements-dev.lock", ("build", "dev"))]
+)
+def test_the_lock_holds_every_requirement_with_hashes(lock, groups):
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())
+    wanted = names(project["project"]["dependencies"])
+    for group in groups:
+        wanted |= names(project["dependency-groups"][group])
+    text = (ROOT / lock).read_text()
+    pinned = re.findall(r"^([\w.-]+)==(\S+)", text, re.MULTILINE)
+    assert wanted <= {name.lower() for name, _ in pinned}, "run `make lock`"
+    for block in re.split(r"\n(?=\S)", text):
+        if "==" in block:
+            assert "--hash=sha256:" in block
+
+
+def test_both_locks_agree():
+    pins = [
+        dict(re.findall(r"^([\w.-]+)==(\S+)", (ROOT / name).read_text(), re.MULTILINE))
+        for name in ("requirements.lock", "requirements-dev.lock")
+    ]
+    assert {name: pins[1].get(name) for name in pins[0]} == pins[0]
+
+
+def test_every_dependency_stands_in_the_decisions():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())
+    text = (ROOT / "docs/decisions.md").read_text().lower()
+    groups = project["dependency-groups"]
+    for name in names([*project["project"]["dependencies"], *groups["dev"], *groups["build"]]):
+        assert name in text, name
+
+
+def test_modules_have_one_idea():
+    long = [p.name for p in (ROOT / "src").rglob("*.py") if len(p.read_text().splitlines()) > 400]
+    assert not long
+
+
+def test_changelog_headings_are_the_fixed_ones():
+    text = (ROOT / "CHANGELOG.md").read_text()
+    assert "## Unreleased" in text
+    assert set(re.findall(r"^### (.*)$", text, re.MULTILINE)) <= {"Added", "Changed", "Fixed", "Removed"}

@@ -1,1 +1,119 @@
+"""Numbers with their sources: constants, materials, species cards, and what an assembly needs."""
 
+from __future__ import annotations
+
+import functools
+import tomllib
+from dataclasses import dataclass
+from importlib import resources
+from typing import Any
+
+from nestwright.errors import InputError, nearest_name
+
+
+@dataclass(frozen=True)
+class Value:
+    """A number with its range, unit, source and mark (published, secondary, derived, judgement)."""
+
+    value: float
+    low: float
+    high: float
+    unit: str
+    source: str
+    mark: str
+
+
+@dataclass(frozen=True)
+class Material:
+    """conductivity W/(m K), density kg/m3, specific_heat J/(kg K), mu (vapour resistance factor), emissivity."""
+
+    conductivity: float
+    density: float
+    specific_heat: float
+    mu: float
+    emissivity: float
+    source: str
+    mark: str
+
+
+@dataclass(frozen=True)
+class CardLimit:
+    """A limit of the card for chambers of a role; `low`/`high` in SI or None."""
+
+    role: str
+    quantity: str
+    low: float | None
+    high: float | None
+    source: str
+    mark: str
+
+
+@dataclass(frozen=True)
+class SpeciesCard:
+    name: str
+    limits: tuple[CardLimit, ...]
+    garden: dict[str, Value]
+    raw: dict[str, Any]
+
+
+def _read(name: str) -> dict[str, Any]:
+    return tomllib.loads((resources.files(__name__) / name).read_text("utf-8"))
+
+
+def _value(entry: dict[str, Any]) -> Value:
+    v = float(entry["value"])
+    return Value(v, float(entry.get("low", v)), float(entry.get("high", v)), entry["unit"], entry["source"], entry["mark"])
+
+
+@functools.cache
+def constants() -> dict[str, Value]:
+    """Physical constants and properties by name, SI."""
+    return {k: _value(v) for k, v in _read("constants.toml").items()}
+
+
+@functools.cache
+def assembly_values() -> dict[str, Value]:
+    """Values that turn a design into a network, by name, SI."""
+    return {k: _value(v) for k, v in _read("assembly.toml").items()}
+
+
+@functools.cache
+def limit_tolerances() -> dict[str, float]:
+    """What one step of margin means for each quantity, SI."""
+    return {k: float(v["value"]) for k, v in _read("limits.toml").items()}
+
+
+@functools.cache
+def load_materials() -> dict[str, Material]:
+    """Materials by name, SI."""
+    return {name: Material(**entry) for name, entry in _read("materials.toml").items()}
+
+
+@functools.cache
+def species_names() -> tuple[str, ...]:
+    """Names of the shipped cards, sorted."""
+    folder = resources.files(__name__) / "species"
+    return tuple(sorted(tomllib.loads(f.read_text("utf-8"))["name"] for f in folder.iterdir() if f.name.endswith(".toml")))
+
+
+@functools.cache
+def load_species(name: str) -> SpeciesCard:
+    """The card of one species. Raises InputError, with the nearest name, for an unknown one."""
+    if name not in species_names():
+        raise InputError(
+            "no card for this species",
+            field="species",
+            found=repr(name),
+            allowed=", ".join(species_names()),
+            nearest=nearest_name(name, species_names()),
+        )
+    raw = _read(f"species/{name.lower().replace(' ', '_')}.toml")
+
+    def si(entry: dict[str, Any], end: str) -> float | None:
+        x = entry.get(end)
+        return None if x is None else float(x) + (273.15 if entry["unit"] == "degC" else 0.0)
+
+    limits = tuple(
+        CardLimit(e["role"], e["quantity"], si(e, "low"), si(e, "high"), e["source"], e["mark"]) for e in raw["limit"]
+    )
+    return SpeciesCard(name, limits, {k: _value(v) for k, v in raw["garden"].items()}, raw)

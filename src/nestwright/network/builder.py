@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import dataclass, field
 
@@ -79,6 +80,8 @@ class Builder:
     pressure: float = 101325.0
     room_co2: float = 4.5e-4
     room_o2: float = 0.2095
+    fog_rate: float = 0.02
+    drip_rate: float = 0.002
     tolerance: Tolerance = field(default_factory=Tolerance)
     zones: list[tuple[str, float]] = field(default_factory=list)
     nodes: list[tuple[str, float, float | None, float, bool]] = field(default_factory=list)
@@ -108,6 +111,10 @@ class Builder:
             raise ValueError(f"node {name}: heat capacity must be positive")
         self.nodes.append((name, capacity, water, self.tolerance.film if error is None else error, store))
         return len(self.zones) + len(self.nodes) - 1
+
+    def node_number(self, name: str) -> int:
+        """Number of a node added before, by its name; raises StopIteration for an unknown one."""
+        return len(self.zones) + next(n for n, item in enumerate(self.nodes) if item[0] == name)
 
     def connect(self, i: int, j: int, conductance: float) -> None:
         """Heat conductance W/K between two nodes."""
@@ -201,11 +208,12 @@ class Builder:
         kind = {"constant": 0, "proportional": 1, "thermostat": 2}[control]
         self.heaters.append((name, node, sensor if kind else node, kind, [power, set_point + band / 2, max(band, 1e-3)]))
 
-    def finish(self) -> Network:
-        """Lay everything out and analyse the Jacobian's pattern."""
-        return _lay_out(self)
+    def finish(self, like: Network | None = None) -> Network:
+        """Lay everything out and analyse the Jacobian's pattern, or take it from a network of the same make."""
+        return _lay_out(self, like)
 
 
+@functools.cache
 def saturation_table(start: float = 253.15, step: float = 0.25, count: int = 321) -> Floats:
     """Saturation pressure and slope, shape (count, 2): -20 to 60 degC; cubic interpolation adds under 1e-8."""
     t = start + step * np.arange(count)
@@ -217,7 +225,7 @@ def saturation_table(start: float = 253.15, step: float = 0.25, count: int = 321
     return np.column_stack([air.saturation_pressure(t), slope])
 
 
-def _lay_out(b: Builder) -> Network:
+def _lay_out(b: Builder, like: Network | None) -> Network:
     gas = air.gas_constants()
     n_acc, nz = len(ACCOUNTS), len(b.zones)
     nodes = nz + len(b.nodes)
@@ -278,7 +286,7 @@ def _lay_out(b: Builder) -> Network:
         pressure=float(b.pressure),
         gas=np.array(
             [gas[k] for k in ("R", "M_vapour", "M_rest", "M_co2", "M_o2", "c_vapour", "c_water", "latent", "air_heat", "gravity")]
-            + [gas["fog_rate"], gas["drip_rate"]]
+            + [b.fog_rate, b.drip_rate]
         ),
         heat=heat,
         water=water,
@@ -326,7 +334,11 @@ def _lay_out(b: Builder) -> Network:
         hold=np.array(hold),
     )
     y = np.array(start)
-    pattern, slot = _analyse(net, y)
+    same = like is not None and all(
+        np.array_equal(getattr(net, k), getattr(like.net, k))
+        for k in ("link", "opening", "surface", "permeation", "overflow", "fog", "garden", "heater", "water")
+    )
+    pattern, slot = (like.net.pattern, like.net.slot) if like is not None and same else _analyse(net, y)
     names = tuple(n for n, *_ in b.zones) + tuple(n for n, *_ in b.nodes) + ("room",)
     return Network(
         net._replace(slot=slot, pattern=pattern),

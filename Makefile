@@ -51,7 +51,7 @@ lint: $(VENV)/dev.stamp
 
 docs: $(VENV)/dev.stamp
 	$(BIN)/python docs/make_commands.py
-	$(BIN)/python docs/make_pictures.py
+	$(BIN)/python docs/make_figures.py
 
 bench: $(VENV)/dev.stamp
 	$(BIN)/python -m benchmarks

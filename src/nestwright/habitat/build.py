@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, NoReturn
 
+from nestwright.data import load_materials, species_names
 from nestwright.errors import nearest_name
 from nestwright.habitat import form as f
 from nestwright.habitat import model as m
@@ -70,6 +71,25 @@ class _Builder:
             raise Problem(path, "")
         return self.chambers[name]
 
+    def check_materials(self) -> None:
+        """Every material must be in the data; told here, where the very layer is known."""
+        told: list[tuple[Path, str]] = []
+        for i, c in enumerate(self.form.chamber):
+            for path, layers in (
+                (("chamber", i, "layers"), c.layers),
+                *((("chamber", i, face, "layers"), getattr(getattr(c, face), "layers", None)) for face in _FACES),
+            ):
+                told += [((*path, n), material) for n, (_, material) in enumerate(layers or ())]
+        for i, b in enumerate(self.form.bell):
+            told += [(("bell", i, "layers", n), material) for n, (_, material) in enumerate(b.layers)]
+        told += [(("grid", i, "material"), g.material) for i, g in enumerate(self.form.grid)]
+        told += [(("insulation", i, "layer"), wrap.layer[1]) for i, wrap in enumerate(self.form.insulation)]
+        known = list(load_materials())
+        for where, name in told:
+            if _material(name) not in known:
+                nearest = nearest_name(_folded(name), known)
+                self.note(Problem(where, "unknown material", repr(name), ", ".join(known), nearest))
+
     # -- chambers and their walls ------------------------------------------------------------------------------
 
     def find_walls(self) -> None:
@@ -88,7 +108,7 @@ class _Builder:
                 self.touches.setdefault((grid.below, "top"), c.name)
                 thickness = grid.thickness or 2 * (grid.wire or 0.0)
                 if thickness:
-                    self.layers.setdefault((c.name, "base"), (m.Layer(grid.material, thickness),))
+                    self.layers.setdefault((c.name, "base"), (m.Layer(_material(grid.material), thickness),))
         ends = {c.name: _ends(c) for c in self.form.chamber}
         for (name, face), other in list(self.touches.items()):
             if face != "side" and other in ends and name in ends:
@@ -329,6 +349,7 @@ class _Builder:
         return tuple(made)
 
     def build(self, path: str, texts: dict[str, Any]) -> m.Habitat:
+        self.check_materials()
         self.find_walls()
         self.each("chamber", self.make_chamber)
         self.insulate()
@@ -347,7 +368,7 @@ class _Builder:
         return m.Habitat(
             form.name,
             form.revision,
-            form.species,
+            {_folded(name): name for name in species_names()}.get(_folded(form.species), form.species),
             form.altitude,
             tuple(self.chambers.values()),
             **parts,
@@ -379,9 +400,13 @@ def _layers(told: list[tuple[float, str]]) -> tuple[m.Layer, ...]:
     return tuple(m.Layer(_material(material), thickness) for thickness, material in told)
 
 
+def _folded(text: str) -> str:
+    return " ".join(text.lower().replace("-", " ").replace("_", " ").split())
+
+
 def _material(text: str) -> str:
-    """Names of materials may be written with blanks or hyphens and in any case."""
-    return "_".join(text.lower().replace("-", " ").replace("_", " ").split())
+    """The material's name as it stands in the data; it may be written in any case, with '_' or '-' for a blank."""
+    return {_folded(name): name for name in load_materials()}.get(_folded(text), text)
 
 
 def _sure(value: float | None) -> float:

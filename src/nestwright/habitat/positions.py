@@ -123,6 +123,8 @@ class _Scanner:
             if self.text.startswith("[[", self.at):
                 self.at += 2
                 steps = self.key()
+                if not steps:
+                    return self.lines
                 whole = path_text((*self.table_path(steps[:-1]), steps[-1]))
                 self.counts[whole] = self.counts.get(whole, -1) + 1
                 prefix = self.table_path(steps)

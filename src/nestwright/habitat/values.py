@@ -122,7 +122,8 @@ def _locate(doc: dict[str, Any], key: str) -> tuple[tuple[str | int, ...], str]:
         rest = rest[1:]
     if name not in fields or len(rest) != 1:
         known = [*fields, *([*TABLES] if fields is top else [])]
-        raise _unknown(key, ".".join(s for s, _ in rest), known, "key")
+        wrong = rest[0][0] if fields is top else ".".join(s for s, _ in rest)
+        raise _unknown(key, wrong, known, "key")
     path = (*path, name)
     if item is not None:
         path = (*path, item)

@@ -179,7 +179,7 @@ def test_the_line_is_that_of_the_key_itself(tmp_path: Path) -> None:
         path, line = _edit(name, old, 1, new, tmp_path)
         with pytest.raises(HabitatFileError) as caught:
             read_habitat(path)
-        assert [e.line for e in caught.value.errors if e.found or e.nearest][0] == line
+        assert next(e.line for e in caught.value.errors if e.found or e.nearest) == line
 
 
 def test_all_faults_are_listed_at_once_in_the_order_of_the_file(tmp_path: Path) -> None:

@@ -43,6 +43,15 @@ SPOILT = st.one_of(
 )
 
 
+def _fault(read: Any, given: Any) -> InputError | None:
+    """The input error that reading gives, if any; every other exception is a fault of the reader and passes."""
+    try:
+        read(given)
+    except InputError as error:
+        return error
+    return None
+
+
 def _spoil(doc: dict[str, Any], path: tuple[Any, ...], value: Any) -> dict[str, Any]:
     doc = copy.deepcopy(doc)
     spot: Any = doc
@@ -58,12 +67,12 @@ def test_one_spoilt_value_gives_an_input_error_or_a_usable_design(
     place: tuple[int, tuple[Any, ...]], value: Any
 ) -> None:
     doc = _spoil(DOCS[place[0]], place[1], value)
-    try:
-        habitat = habitat_from_dict(doc)
-    except InputError as error:
-        assert error.message
-        assert error.field
+    fault = _fault(habitat_from_dict, doc)
+    if fault is not None:
+        assert fault.message
+        assert fault.field
         return
+    habitat = habitat_from_dict(doc)
     assert all(f.severity == "warning" for f in check_habitat(habitat))
     assert all(c.shape.volume > 0 for c in habitat.chambers)
 
@@ -76,10 +85,8 @@ def test_one_value_left_out_gives_an_input_error_or_a_usable_design(place: tuple
     for step in place[1][:-1]:
         spot = spot[step]
     del spot[place[1][-1]]
-    try:
-        habitat_from_dict(doc)
-    except InputError as error:
-        assert error.field or "missing" in error.message
+    fault = _fault(habitat_from_dict, doc)
+    assert fault is None or fault.field or "missing" in fault.message
 
 
 @settings(max_examples=200, deadline=None)
@@ -87,7 +94,5 @@ def test_one_value_left_out_gives_an_input_error_or_a_usable_design(place: tuple
 def test_a_broken_text_gives_an_input_error_with_the_file(tmp_path_factory: Any, at: int, cut: int, put: str) -> None:
     path = tmp_path_factory.getbasetemp() / "broken.toml"
     path.write_text(BENCH[:at] + put + BENCH[at + cut :], encoding="utf-8")
-    try:
-        read_habitat(path)
-    except InputError as error:
-        assert str(path) in str(error)
+    fault = _fault(read_habitat, path)
+    assert fault is None or str(path) in str(fault)

@@ -108,9 +108,14 @@ class Kind:
     @property
     def allowed(self) -> str:
         """The range and the units, as told to a person."""
-        unit = next(iter(self.units))
+        return f"{self.range}, in {', '.join(self.units)}, as {self.example!r}"
+
+    @property
+    def range(self) -> str:
+        """The range in the unit of the example."""
+        unit = self.example.split()[1]
         low, high = (from_si(self, x, unit) for x in (self.low, self.high))
-        return f"{low:.6g} to {high:.6g} {unit}, in {', '.join(self.units)}, as {self.example!r}"
+        return f"{low:.7g} to {high:.7g} {unit}"
 
 
 # The ranges only keep slips of the pen out (a room in a chamber, a negative size); they are no physics.
@@ -121,15 +126,15 @@ KINDS: dict[str, Kind] = {
         Kind("gap", _LENGTH, "m", 0.0, 1.0, "0.5 mm"),
         Kind("height", _LENGTH, "m", 0.0, 10.0, "60 mm"),
         Kind("position", _LENGTH, "m", -100.0, 100.0, "-40 mm"),
-        Kind("altitude", _LENGTH, "m", -500.0, 9000.0, "300 m"),
-        Kind("area", _AREA, "m2", 1e-9, 10.0, "60 cm2"),
-        Kind("volume", _VOLUME, "m3", 1e-9, 10.0, "120 mL"),
-        Kind("mass", _MASS, "kg", 0.0, 1000.0, "250 g"),
-        Kind("water", _WATER, "kg", 0.0, 1000.0, "180 mL"),
-        Kind("water rate", _WATER_RATE, "kg/s", 0.0, 1.0, "8 g/day"),
+        Kind("altitude", {"m": 1.0, "ft": None}, "m", -500.0, 9000.0, "300 m"),
+        Kind("area", _AREA, "m2", 1e-8, 10.0, "60 cm2"),
+        Kind("volume", _VOLUME, "m3", 1e-9, 1.0, "120 mL"),
+        Kind("mass", _MASS, "kg", 0.0, 100.0, "250 g"),
+        Kind("water", _WATER, "kg", 0.0, 100.0, "180 mL"),
+        Kind("water rate", _WATER_RATE, "kg/s", 0.0, 10 / _DAY, "8 g/day"),
         Kind("power", _POWER, "W", 0.0, 2000.0, "6 W"),
-        Kind("time", _TIME, "s", 0.0, 3650 * _DAY, "60 s"),
-        Kind("interval", _TIME, "s", 60.0, 3650 * _DAY, "14 day"),
+        Kind("time", _TIME, "s", 0.0, _DAY, "60 s"),
+        Kind("interval", _TIME, "s", 3600.0, 3650 * _DAY, "14 day"),
         Kind("temperature", _TEMPERATURE, "K", 223.15, 373.15, "24 degC"),
         Kind("difference", _DIFFERENCE, "K", 0.0, 50.0, "0.5 K"),
         Kind("share", _SHARE, "1", 0.0, 1.0, "20 %"),

@@ -82,7 +82,7 @@ def prove_year(
     room: Room,
     *,
     progress: Callable[[float], None] | None = None,
-    tolerance: float = 1.0,
+    tolerance: float = 0.1,
     uncertainty: bool = True,
 ) -> YearProof:
     """Proof over the whole record of a room, hour by hour.
@@ -162,7 +162,7 @@ def simulate(
     assembly: Assembly,
     room: Room,
     *,
-    tolerance: float = 1.0,
+    tolerance: float = 0.1,
     progress: Callable[[float], None] | None = None,
     chunk: int = 400,
 ) -> tuple[Array, Array, Array]:

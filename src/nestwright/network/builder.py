@@ -15,6 +15,8 @@ from nestwright.network.sparse import Pattern, analyse
 from nestwright.physics import air
 
 ROOM = -1
+SOFTNESS = 1e3
+"""Zones give this much more than air alone, so that pressure settles in milliseconds instead of microseconds; no result moves."""
 DRAIN = -2
 
 Floats = NDArray[np.float64]
@@ -25,7 +27,7 @@ class Tolerance:
     """Error allowed per step, before the solver's own factor: K, vapour/CO2/O2 mole fraction, kg, Pa."""
 
     temperature: float = 0.01
-    vapour: float = 3e-5
+    vapour: float = 1e-5
     gas: float = 2e-5
     film: float = 1e-5
     store: float = 1e-3
@@ -253,7 +255,7 @@ def _lay_out(b: Builder, like: Network | None) -> Network:
         water[z] = state(1.0, tol.vapour * moles * v * gas["M_vapour"])
         co2[z] = state(1.0, tol.gas * moles * v)
         o2[z] = state(1.0, tol.gas * moles * v)
-        flow[z] = state(b.pressure / v, tol.pressure)
+        flow[z] = state(b.pressure / (SOFTNESS * v), tol.pressure)
     for n, (_, c, m, error, store) in enumerate(b.nodes):
         j = nz + n
         capacity[j] = c

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from nestwright.network.arrays import T_REF, Floats, Net
+from nestwright.network.arrays import ACCOUNTS, T_REF, Floats, Net
 from nestwright.network.kernel import evaluate, jit
 from nestwright.network.sparse import factorise, solve
 
@@ -76,7 +76,8 @@ ORDER4 = _method(
     4.0,
 )
 
-OK, STUCK, LOST = 0, 1, 2
+OK, STUCK = 0, 1
+ENERGY_MADE, WATER_MADE = ACCOUNTS.index("energy_made"), ACCOUNTS.index("water_made")
 STEPS, REJECTED, RATES, SWITCHES, REFILLS, DRY_SECONDS = range(6)
 
 
@@ -98,7 +99,7 @@ def run(
 
     knots: (n, 3) time s, room temperature above T_REF in K, room vapour fraction; on: (heaters,) 1/0 for each thermostat;
     step: (1,) step to try first, s, updated; refill: (bodies, 5) node, full kg, low kg, interval s (0 = when low,
-    < 0 never), time of the next filling. Returns OK, STUCK (step too small) or LOST (not a number).
+    < 0 never), time of the next filling. Returns OK or STUCK (no step small enough).
     """
     n = net.size
     stages = method.weight.shape[0]
@@ -189,8 +190,14 @@ def run(
                     stats[REJECTED] += 1
                     h *= min(grow, 0.8)
                     continue
-                # a thermostat that passes its switching point inside the step: end the step there
+                # a body that runs low or a thermostat that passes its switching point: end the step there
                 share = 1.0
+                for q in range(refill.shape[0]):
+                    if refill[q, 3] == 0.0:
+                        j = net.water[int(refill[q, 0])]
+                        low = refill[q, 2]
+                        if point[j] < low - 1e-3 * low and y[j] > low:
+                            share = min(share, (y[j] - low) / (y[j] - point[j]))
                 if heaters > 0:
                     for q in range(heaters):
                         if net.heater[q, 2] != 2:
@@ -211,6 +218,10 @@ def run(
             t = end if last else t + h
             stats[STEPS] += 1
             h = h * grow
+            for q in range(refill.shape[0]):
+                if refill[q, 3] == 0.0 and y[net.water[int(refill[q, 0])]] <= 1.001 * refill[q, 2]:
+                    top_up(net, y, refill, q, stats)
+                    h = min(h, 60.0)
             for q in range(heaters):
                 if net.heater[q, 2] == 2:
                     now = temperature_of(net, y, net.heater[q, 1])
@@ -240,21 +251,23 @@ def temperature_of(net: Net, y: Floats, j: int) -> float:
 
 @jit
 def fill(net: Net, y: Floats, t: float, span: float, refill: Floats, stats: Floats) -> None:
-    """Top up the water bodies that are due, with water at the room's temperature; book it as made."""
+    """At a knot: fill the bodies whose day has come, and count the time that a body stands dry."""
     for b in range(refill.shape[0]):
-        j = int(refill[b, 0])
-        m = y[net.water[j]]
-        full, low, every = refill[b, 1], refill[b, 2], refill[b, 3]
-        if m <= low:
+        if y[net.water[int(refill[b, 0])]] <= refill[b, 2]:
             stats[DRY_SECONDS] += span
-        due = (every == 0.0 and m <= low) or (every > 0.0 and t >= refill[b, 4])
-        if due:
-            added = max(full - m, 0.0)
-            heat = added * net.gas[6] * y[net.heat[net.room]]
-            y[net.water[j]] += added
-            y[net.heat[j]] += heat / net.capacity[j]
-            y[5] += added
-            y[4] += heat
-            stats[REFILLS] += 1
-            if every > 0.0:
-                refill[b, 4] += every
+        if refill[b, 3] > 0.0 and t >= refill[b, 4]:
+            top_up(net, y, refill, b, stats)
+            refill[b, 4] += refill[b, 3]
+
+
+@jit
+def top_up(net: Net, y: Floats, refill: Floats, b: int, stats: Floats) -> None:
+    """Fill one water body with water at the room's temperature; the account books it as made."""
+    j = int(refill[b, 0])
+    added = max(refill[b, 1] - y[net.water[j]], 0.0)
+    heat = added * net.gas[6] * y[net.heat[net.room]]
+    y[net.water[j]] += added
+    y[net.heat[j]] += heat / net.capacity[j]
+    y[WATER_MADE] += added
+    y[ENERGY_MADE] += heat
+    stats[REFILLS] += 1

@@ -18,11 +18,14 @@ def test_figure(value, decimals, text):
     assert output.figure(value, decimals) == text
 
 
-def test_an_interval_takes_digits_away():
-    # Half-width 1.2: two digits of it are one decimal; half-width 12: none.
-    assert output.figure_within(97.123, 95.9, 98.3, 3) == ("97.1", "95.9 to 98.3")
-    assert output.figure_within(97.123, 85.0, 109.0, 3) == ("97", "85 to 109")
-    assert output.figure_within(97.123, 97.123, 97.123, 2)[0] == "97.12"
+@pytest.mark.parametrize(
+    ("half", "decimals"),
+    # Particle Data Group, Review of Particle Physics, Introduction 5.3: 0.827 +- 0.119 to 0.83 +- 0.12,
+    # 0.827 +- 0.367 to 0.8 +- 0.4 (examples from memory); then whole numbers, and an exact value.
+    [(0.119, 2), (0.367, 1), (1.2, 1), (12, 0), (120, 0), (0, 3), (1e-9, 3)],
+)
+def test_an_interval_takes_digits_away(half, decimals):
+    assert output.decimals_within(-half, half, 3) == decimals
 
 
 @pytest.mark.parametrize(
@@ -57,8 +60,8 @@ def test_a_proof_prints_every_part(capsys):
         "22 to 25 °C",
         "at least 95 %",
         "-1.0 K",
-        "rests on judgement: garden.respiration",
-        "its band is a judgement",
+        "garden.respiration  ",
+        "Bands that are a judgement",
         "2.1 g of water",
         "Heat and mains near water",
         "Escape and plant pests",
@@ -78,6 +81,17 @@ def test_no_heater_no_heater_caution(capsys):
 def test_the_worst_limit_is_printed_first():
     _, rows = proof_text.limit_rows(proof(), year=False)
     assert [row[0] for row in rows] == ["pot: temperature", "pot: humidity"]
+
+
+@pytest.mark.parametrize(("margin", "held", "text"), [(0.0003, True, "at its edge"), (-0.0003, False, "just outside")])
+def test_a_margin_below_its_last_digit_is_said_in_words(margin, held, text):
+    _, rows = proof_text.limit_rows(proof(limits=(limit(margin=margin, held=held),)), year=False)
+    assert rows[0][4] == text
+
+
+def test_water_gained_is_not_printed_as_negative_use(capsys):
+    proof_text.print_proof(proof(water_rate=-1.5e-3 / 86400))
+    assert "Water used: none; the water bodies gain 1.5 g a day" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

@@ -17,8 +17,8 @@ __all__ = [
     "JSON_DIGITS",
     "as_json",
     "console",
+    "decimals_within",
     "figure",
-    "figure_within",
     "heading",
     "plain",
     "print_json",
@@ -76,11 +76,17 @@ def figure(value: float | None, decimals: int, *, sign: bool = False, none: str 
     return f"{rounded:+.{decimals}f}" if sign and rounded else f"{rounded:.{decimals}f}"
 
 
-def figure_within(value: float, low: float, high: float, most: int) -> tuple[str, str]:
-    """A value and its interval, both with the digits that the interval leaves: two of its half-width."""
+def decimals_within(low: float, high: float, most: int) -> int:
+    """Decimals that an interval leaves to a value, at most `most`.
+
+    Two digits of its half-width when that begins with 1 to 3.54, else one: the rounding rule of the Particle
+    Data Group's Review of Particle Physics, Introduction, section 5.3 (from memory).
+    """
     half = abs(high - low) / 2
-    decimals = most if half == 0 or not math.isfinite(half) else max(0, min(most, 1 - math.floor(math.log10(half))))
-    return figure(value, decimals), f"{figure(low, decimals)} to {figure(high, decimals)}"
+    if half == 0 or not math.isfinite(half):
+        return most
+    power = math.floor(math.log10(half))
+    return max(0, min(most, -power + (half / 10.0**power < 3.55)))
 
 
 def significant(value: float | None, digits: int = 2, *, none: str = "none") -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from nestwright.cli.output import CAUTIONS, console, figure, figure_within, heading, plain, significant, table
+from nestwright.cli.output import CAUTIONS, console, decimals_within, figure, heading, plain, significant, table
 
 if TYPE_CHECKING:
     from nestwright.climate.results import LimitResult, Proof, YearProof
@@ -53,8 +53,13 @@ def print_proof(proof: Proof, *, year: bool = False) -> None:
     out.print(heading("Limits" + (", each at its worst hour" if year else "")))
     head, rows = limit_rows(proof, year=year)
     out.print(table(head, rows, left=(0, 1, 5)))
-    for line in _rests_on(proof):
-        out.print(line)
+    out.print("[dim]Interval: what the uncertain inputs leave open. Not sure: the verdict turns within it.[/dim]")
+    if rows := _rests_on(proof):
+        out.print(heading("Judgement values that the verdicts rest on"))
+        out.print(table(["value without a published source", "moves"], rows, left=(0, 1)))
+    if rows := _judged_bands(proof):
+        out.print(heading("Bands that are a judgement"))
+        out.print(table(["limit", "why this band"], rows, left=(0, 1)))
     out.print(heading("Balances over the run, closure as a share of what passed through" if year else "Balances"))
     out.print("  ".join(f"{name} {significant(abs(value), 1)}" for name, value in proof.balances.items()))
     for note in proof.notes:
@@ -132,7 +137,11 @@ def _walls(proof: Proof) -> Any:
 
 def water_and_heat(proof: Proof) -> list[str]:
     """Lines on water used, refilling, drip and heater."""
-    lines = [f"Water used: {significant(proof.water_rate * 86.4e6)} g a day"]
+    used = proof.water_rate * 86.4e6
+    if used >= 0:
+        lines = [f"Water used: {significant(used)} g a day"]
+    else:
+        lines = [f"Water used: none; the water bodies gain {significant(-used)} g a day"]
     if proof.refill_time is None:
         lines.append("Refill: never dry")
     else:
@@ -152,16 +161,17 @@ def limit_rows(proof: Proof, *, year: bool) -> tuple[list[str], list[list[str]]]
     rows = []
     for limit in sorted(proof.limits, key=lambda one: one.scaled_margin):
         shown = limit.to_dict()
-        value, interval = figure_within(
-            shown["value"], shown["value_low"], shown["value_high"], QUANTITY_DECIMALS.get(limit.quantity, 2)
-        )
+        low, high = shown["value_low"], shown["value_high"]
+        decimals = decimals_within(low, high, QUANTITY_DECIMALS.get(limit.quantity, 2))
+        interval = f"{figure(low, decimals)} to {figure(high, decimals)}"
+        value = figure(shown["value"], decimals)
         row = [limit.name, _band(shown), value, interval, _margin(limit), verdict(limit)]
         if year:
             held = shown["hours_held_pct"]
             # 100 % is only written when no hour was outside.
             row.append("" if held is None else "all" if held == 100 else f"{figure(min(held, 99.9), 1)} %")
         rows.append(row)
-    head = ["limit", "band", "value", "with uncertain inputs", "margin", "verdict"] + (["hours held"] if year else [])
+    head = ["limit", "band", "value", "interval", "margin", "verdict"] + (["hours held"] if year else [])
     return head, rows
 
 
@@ -169,17 +179,20 @@ def _band(shown: dict[str, Any]) -> str:
     unit = UNIT_TEXT.get(shown["unit"], shown["unit"])
     low, high = shown["low"], shown["high"]
     if low is not None and high is not None:
-        return f"{low:g} to {high:g} {unit}".rstrip()
+        return f"{low:.3g} to {high:.3g} {unit}".rstrip()
     if low is not None:
-        return f"at least {low:g} {unit}".rstrip()
-    return f"at most {high:g} {unit}".rstrip() if high is not None else "none"
+        return f"at least {low:.3g} {unit}".rstrip()
+    return f"at most {high:.3g} {unit}".rstrip() if high is not None else "none"
 
 
 def _margin(limit: LimitResult) -> str:
     shown = limit.to_dict()
     unit = "K" if shown["unit"] == "degC" else UNIT_TEXT.get(shown["unit"], shown["unit"])
-    decimals = QUANTITY_DECIMALS.get(limit.quantity, 2)
-    return f"{figure(shown['margin'], decimals, sign=True)} {unit}".rstrip()
+    decimals = decimals_within(shown["value_low"], shown["value_high"], QUANTITY_DECIMALS.get(limit.quantity, 2))
+    text = figure(shown["margin"], decimals, sign=True)
+    if float(text) == 0:
+        return "at its edge" if limit.held else "just outside"
+    return f"{text} {unit}".rstrip()
 
 
 def _week_margin(result: YearProof, name: str, margin: float) -> str:
@@ -189,11 +202,14 @@ def _week_margin(result: YearProof, name: str, margin: float) -> str:
     return figure(margin, 2, sign=True) if limit is None else _margin(replace(limit, margin=margin))
 
 
-def _rests_on(proof: Proof) -> list[str]:
-    lines = []
+def _rests_on(proof: Proof) -> list[list[str]]:
+    """One row a judgement value: its name, and the limits that it moves noticeably."""
+    moved: dict[str, list[str]] = {}
     for limit in proof.limits:
-        if limit.rests_on:
-            lines.append(f"[dim]{plain(limit.name)} rests on judgement:[/dim] {plain(', '.join(limit.rests_on))}")
-        if limit.mark == "judgement":
-            lines.append(f"[dim]{plain(limit.name)}, its band is a judgement:[/dim] {plain(limit.source)}")
-    return lines
+        for name in limit.rests_on:
+            moved.setdefault(name, []).append(limit.name)
+    return [[name, "; ".join(limits)] for name, limits in moved.items()]
+
+
+def _judged_bands(proof: Proof) -> list[list[str]]:
+    return [[limit.name, limit.source] for limit in proof.limits if limit.mark == "judgement"]

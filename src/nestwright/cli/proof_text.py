@@ -30,27 +30,55 @@ def verdict(limit: LimitResult) -> str:
     return word if limit.sure else f"{word}, not sure"
 
 
-def print_proof(proof: Proof, *, year: bool = False) -> None:
-    """Print a whole proof; with `year` its figures are the means of a run and the limits its worst hours."""
+def print_proof(proof: Proof) -> None:
+    """Print a steady proof."""
+    _verdict_and_air(proof, "")
+    _limits_and_grounds(proof, year=False)
+    _closing(proof)
+
+
+def print_year(result: YearProof) -> None:
+    """Print the proof of a run: means of the run, limits at their worst hour, hours held, worst weeks."""
+    _verdict_and_air(result.mean, ", mean of the run")
+    _limits_and_grounds(result.mean, year=True)
+    out = console()
+    out.print(heading("The run"))
+    hours = figure(float(result.time[-1]) / 3600, 0)
+    begin = f" from {result.start[:10]}" if result.start else ""
+    out.print(f"{hours} hours{begin}; refilled {result.refills} times; dry for {figure(result.dry_hours, 0)} h")
+    if result.worst_weeks:
+        rows = [
+            [w.date[:10], w.limit, f"{figure(w.hours_outside, 0)} h", _week_margin(result, w.limit, w.worst_margin)]
+            for w in result.worst_weeks
+        ]
+        out.print(heading("Worst weeks"))
+        out.print(table(["week of", "limit", "outside", "worst margin"], rows, left=(0, 1)))
+    else:
+        out.print("No week with an hour outside a limit.")
+    _closing(result.mean)
+
+
+def _verdict_and_air(proof: Proof, when: str) -> None:
     out = console()
     out.print(f"[bold]{plain(proof.habitat)}[/bold], revision {plain(proof.revision)}, for {plain(proof.species)}")
-    mean = "mean " if year else ""
-    out.print(
-        f"Room {plain(proof.room)}: {mean}{figure(proof.room_temperature - 273.15, 1)} °C, "
-        f"{figure(proof.room_relative_humidity * 100, 0)} % RH"
-    )
+    temperature, humidity = proof.room_temperature - 273.15, proof.room_relative_humidity * 100
+    out.print(f"Room {plain(proof.room)}: {figure(temperature, 1)} °C, {figure(humidity, 0)} % RH{when}")
     word, rest = proof_sentence(proof)
     out.print(f"\n[bold]{word}[/bold] {plain(rest)}")
-    out.print(heading("Air of each chamber" + (", mean of the run" if year else "")))
+    out.print(heading(f"Air of each chamber{when}"))
     out.print(_air(proof))
     out.print("[dim]Dew margin: the coldest wall less the air's dew point; below 0 that wall is wet.[/dim]")
     if any(zone.dew_margin for zone in proof.zones):
-        out.print(heading("Dew margin on each wall, K" + (", mean of the run" if year else "")))
+        out.print(heading(f"Dew margin on each wall{when}"))
         out.print(_walls(proof))
     out.print(heading("Water and heat"))
     for line in water_and_heat(proof):
         out.print(line)
-    out.print(heading("Limits" + (", each at its worst hour" if year else "")))
+
+
+def _limits_and_grounds(proof: Proof, *, year: bool) -> None:
+    out = console()
+    out.print(heading("Limits, each at its worst hour" if year else "Limits"))
     head, rows = limit_rows(proof, year=year)
     out.print(table(head, rows, left=(0, 1, 5)))
     out.print("[dim]Interval: what the uncertain inputs leave open. Not sure: the verdict turns within it.[/dim]")
@@ -60,7 +88,11 @@ def print_proof(proof: Proof, *, year: bool = False) -> None:
     if rows := _judged_bands(proof):
         out.print(heading("Bands that are a judgement"))
         out.print(table(["limit", "why this band"], rows, left=(0, 1)))
-    out.print(heading("Balances over the run, closure as a share of what passed through" if year else "Balances"))
+
+
+def _closing(proof: Proof) -> None:
+    out = console()
+    out.print(heading("Balances: what does not close, as a share of what passed through"))
     out.print("  ".join(f"{name} {significant(abs(value), 1)}" for name, value in proof.balances.items()))
     for note in proof.notes:
         out.print(f"Note: {plain(note)}")
@@ -68,27 +100,6 @@ def print_proof(proof: Proof, *, year: bool = False) -> None:
     if proof.heater_duty is not None:
         out.print(CAUTIONS["heater"])
     out.print(CAUTIONS["law"])
-
-
-def print_year(result: YearProof) -> None:
-    """Print the proof of a run, then its hours held and its worst weeks."""
-    print_proof(result.mean, year=True)
-    out = console()
-    hours = float(result.time[-1]) / 3600
-    out.print(heading("The run"))
-    begin = f" from {result.start[:10]}" if result.start else ""
-    out.print(
-        f"{figure(hours, 0)} hours{begin}; refilled {result.refills} times; stood dry {figure(result.dry_hours, 0)} h"
-    )
-    if result.worst_weeks:
-        out.print(heading("Worst weeks"))
-        rows = [
-            [w.date[:10], w.limit, f"{figure(w.hours_outside, 0)} h", _week_margin(result, w.limit, w.worst_margin)]
-            for w in result.worst_weeks
-        ]
-        out.print(table(["week of", "limit", "outside", "worst margin"], rows, left=(0, 1)))
-    else:
-        out.print("No week with an hour outside a limit.")
 
 
 def proof_sentence(proof: Proof) -> tuple[str, str]:

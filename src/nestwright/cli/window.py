@@ -76,12 +76,17 @@ def print_window(result: WindowMap) -> None:
         step = (high - low) / max(1, len(result.temperature) - 1)
         out.print(f"[dim]Edges are known to one step of the map: {figure(step, 1)} K.[/dim]")
     out.print(heading("What ends it"))
-    out.print(table(["side", "limit"], [[SIDES.get(k, k), v] for k, v in result.ends.items()], left=(0, 1)))
+    out.print(
+        table(
+            ["side", "limit"], [[SIDES.get(k, k), v or "not on this map"] for k, v in result.ends.items()], left=(0, 1)
+        )
+    )
     if result.share_inside is not None:
         share = result.share_inside * 100
         # Never rounded up to all, nor down to none.
         text = "all" if share == 100 else "none" if share == 0 else f"{figure(min(max(share, 0.1), 99.9), 1)} %"
         out.print(heading("The room"))
         out.print(f"{plain(result.room)}: {text} of its hours inside")
-    if result.converged_share < 1:
-        out.print(f"Note: {figure((1 - result.converged_share) * 100, 1)} % of the points found no steady state.")
+    lost = round((1 - result.converged_share) * result.worst.size)
+    if lost:
+        out.print(f"Note: {lost} of {result.worst.size} points found no steady state.")

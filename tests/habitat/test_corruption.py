@@ -12,7 +12,7 @@ from nestwright.errors import InputError
 from nestwright.habitat.check import check_habitat
 from nestwright.habitat.file import habitat_from_dict, read_habitat
 
-FOLDER = Path(__file__).parents[2] / "examples" / "workshop" / "habitats"
+FOLDER = Path(__file__).parent / "designs"
 DOCS = [tomllib.loads(p.read_text()) for p in sorted(FOLDER.glob("*.toml"))]
 BENCH = (FOLDER / "heated-bench.toml").read_text()
 

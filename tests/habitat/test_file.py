@@ -206,3 +206,14 @@ def test_missing_file_folder_and_huge_file(tmp_path: Path) -> None:
     (tmp_path / "huge").write_bytes(b"#" * 2_000_002)
     with pytest.raises(InputError, match="too large"):
         read_habitat(tmp_path / "huge")
+
+
+def test_a_file_in_metric_units_is_read_without_pint() -> None:
+    """Importing pint costs about a third of a second, which every command would pay."""
+    import subprocess
+    import sys
+
+    code = "import sys; from nestwright.habitat.file import read_habitat as r; r(sys.argv[1]); print('pint' in sys.modules)"
+    for path in EXAMPLES:
+        done = subprocess.run([sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True)
+        assert done.stdout.strip() == "False", path

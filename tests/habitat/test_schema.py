@@ -17,7 +17,7 @@ VALIDATOR = jsonschema.Draft202012Validator(json_schema())
 
 
 def _doc(name: str) -> dict[str, Any]:
-    return tomllib.loads((ROOT / "examples" / "workshop" / "habitats" / f"{name}.toml").read_text())
+    return tomllib.loads((Path(__file__).parent / "designs" / f"{name}.toml").read_text())
 
 
 def test_the_published_file_is_the_made_one() -> None:

@@ -9,7 +9,7 @@ import pytest
 from nestwright.errors import InputError
 from nestwright.habitat.file import free_value, get_value, read_document, set_value, with_values
 
-BENCH = Path(__file__).parents[2] / "examples" / "workshop" / "habitats" / "heated-bench.toml"
+BENCH = Path(__file__).parent / "designs" / "heated-bench.toml"
 DOC = tomllib.loads(BENCH.read_text())
 
 

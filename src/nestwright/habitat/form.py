@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StrictBool
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictBool
 from pydantic_core import PydanticCustomError, core_schema
 
 from nestwright.habitat.model import Role
@@ -159,6 +159,11 @@ PATTERN_KEYS = {
     "mesh": ["aperture", "wire"],
 }
 _CONTROL_KEYS = {"thermostat": ["set", "band", "sensor"], "proportional": ["set", "band", "sensor"]}
+
+
+def _no_truth(value: Any) -> Any:
+    """true is not the number 1, though Python takes one for the other."""
+    return repr(value) if isinstance(value, bool | float) else value
 
 
 class _Table(BaseModel):
@@ -325,7 +330,7 @@ class LimitForm(_Table):
 class HabitatForm(_Table):
     """A habitat for fungus-growing ants: one design, units inside the values."""
 
-    format: Literal[1] = Field(description="version of this file form: 1")
+    format: Annotated[Literal[1], BeforeValidator(_no_truth)] = Field(description="version of this file form: 1")
     name: Annotated[str, Field(min_length=1, max_length=200)] = Field(description="name of the design")
     revision: Annotated[str, Field(min_length=1, max_length=60)] = Field("1", description='default: "1"')
     species: str = Field(description="species card whose limits hold")

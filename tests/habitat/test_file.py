@@ -213,7 +213,8 @@ def test_a_file_in_metric_units_is_read_without_pint() -> None:
     import subprocess
     import sys
 
-    code = "import sys; from nestwright.habitat.file import read_habitat as r; r(sys.argv[1]); print('pint' in sys.modules)"
+    code = "import sys; from nestwright.habitat.file import read_habitat as r; "
+    code += "r(sys.argv[1]); print('pint' in sys.modules)"
     for path in EXAMPLES:
         done = subprocess.run([sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True)
         assert done.stdout.strip() == "False", path

@@ -276,6 +276,7 @@ class _Assembler:
             self.surfaces.append(Surface(f"{far} to {name}", other, f"{label}#{len(nodes) - 1}"))
             self.inner_nodes.append((z, nodes[-1], far, area))
             self.outer[(name, other)] = nodes[0]
+            self.outer[(name, wall.face)] = nodes[-1]
             self.b.permeate(zone, z, permeance)
             return
         thick = sum(d for _, d in slices)
@@ -286,7 +287,9 @@ class _Assembler:
             "floor": "floor_resistance",
         }[wall.touches]
         self.b.connect(nodes[-1], ROOM, 1 / (rest + self.v(film) / outside))
-        self.outer[(name, wall.face)] = nodes[-1]
+        # a heater lies on the wall under its outermost layer (the insulation), when it has more than one
+        under = len(self._slices(wall.layers[:-1])) if len(wall.layers) > 1 else len(nodes) - 1
+        self.outer[(name, wall.face)] = nodes[min(under, len(nodes) - 1)]
         if wall.touches == "room":
             self.b.permeate(zone, ROOM, permeance)
 
@@ -420,6 +423,8 @@ class _Assembler:
             heat=self.g("heat_per_mol_co2"),
             full_water=water,
             leaf_water=supply,
+            fails_at=self.v("garden_fails_at"),
+            fails_over=self.v("garden_fails_over"),
         )
         return self.b.zones[zone][0], name, supply
 

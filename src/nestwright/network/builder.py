@@ -201,9 +201,15 @@ class Builder:
         full_water: float,
         leaf_water: float,
         eagerness: float = 0.02,
+        fails_at: float = 309.15,
+        fails_over: float = 1.5,
     ) -> None:
-        """Respiration: `co2_rate` mol/s at `reference` K; `heat` J per mol CO2; leaf water up to kg/s below full."""
+        """Respiration: `co2_rate` mol/s at `reference` K; `heat` J per mol CO2; leaf water up to kg/s below full.
+
+        Half of the respiration is lost at `fails_at` K, over a logistic of width `fails_over` K.
+        """
         values = [co2_rate, math.log(q10) / 10, reference, half_oxygen, quotient, heat, full_water, leaf_water, eagerness]
+        values += [fails_at, fails_over]
         self.gardens.append((node, zone, values))
 
     def heater(self, name: str, node: int, power: float, control: str, set_point: float, band: float, sensor: int) -> None:
@@ -327,7 +333,7 @@ def _lay_out(b: Builder, like: Network | None) -> Network:
         overflow_v=values([[limit, share] for *_, limit, share in b.overflows], 2),
         fog=table([[z, j] for z, j in b.fogs], 2),
         garden=table([[j, z, *made] for j, z, _ in b.gardens], 7),
-        garden_v=values([v for *_, v in b.gardens], 9),
+        garden_v=values([v for *_, v in b.gardens], 11),
         heater=table([[j, s, kind, made[0], account["heater_energy"]] for _, j, s, kind, _ in b.heaters], 5),
         heater_v=values([v for *_, v in b.heaters], 3),
         slot=np.zeros(0, np.int32),

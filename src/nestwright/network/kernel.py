@@ -623,12 +623,16 @@ def gardens(
         j, z = net.garden[n, 0], net.garden[n, 1]
         v = net.garden_v[n]
         rate, lnq, t_ref, half, quotient, heat, full, supply, keen = v[0], v[1], v[2], v[3], v[4], v[5], v[6], v[7], v[8]
+        fail, width = v[9], v[10]
         xo = max(w[XO, z], 0.0)
         norm = (net.room_o2 + half) / net.room_o2
-        r = rate * math.exp(lnq * (temp[j] - t_ref)) * norm
+        # respiration rises with warmth until the fungus fails
+        lost = math.exp(min((temp[j] - fail) / width, 300.0))
+        alive = 1.0 / (1.0 + lost)
+        r = rate * math.exp(min(lnq * (temp[j] - t_ref), 50.0)) * norm * alive
         oxygen = xo / (xo + half)
         co2 = r * oxygen
-        by_t = co2 * lnq
+        by_t = co2 * (lnq - lost * alive / width)
         by_o = r * half / ((xo + half) * (xo + half))
         for part in range(8):
             if part == 0:

@@ -16,6 +16,7 @@ class Room:
     `time` s, shape (n,), strictly rising from 0, n >= 2; `temperature` K and `vapour_pressure` Pa,
     shape (n,); `pressure` Pa; `co2` and `o2` mole fractions of the dry air.
     A fixed room has two equal knots. `start` is the ISO date and time of the first knot or "".
+    `notes` say what was odd about the file it was read from.
     """
 
     name: str
@@ -27,6 +28,7 @@ class Room:
     o2: float = 0.2095
     start: str = ""
     source: str = ""
+    notes: tuple[str, ...] = ()
 
     @property
     def fixed(self) -> bool:

@@ -13,7 +13,7 @@ import typer
 
 from nestwright.errors import InputError
 
-HABITAT = "habitats/pot.toml"
+HABITAT = "habitats/three-pot.toml"
 ROOM = "rooms/heated-room.toml"
 STEADY = "22 degC, 50 %"
 

@@ -69,6 +69,14 @@ def _kelvin(text: str | None) -> float | None:
         raise InputError(p.message, field="--set-point", found=p.found, allowed=p.allowed, nearest=p.nearest) from None
 
 
+def _gaps(summary: dict[str, Any]) -> str:
+    if not summary["gaps"]:
+        return "no gap over 3 h"
+    return (
+        f"{summary['gaps']} {'gap' if summary['gaps'] == 1 else 'gaps'} over 3 h, {summary['gap_hours']:.1f} h in all"
+    )
+
+
 def print_room(summary: dict[str, Any]) -> None:
     """Print what a room's air is like."""
     from nestwright.cli.output import console, figure, heading, plain, table
@@ -77,9 +85,7 @@ def print_room(summary: dict[str, Any]) -> None:
     out.print(f"[bold]{plain(summary['name'])}[/bold]")
     out.print(plain(summary["source"]))
     start = f" from {summary['start']}" if summary["start"] else ""
-    out.print(f"{figure(summary['hours'], 0)} h{start}, {summary['knots']} readings")
-    if summary["gaps"]:
-        out.print(f"{summary['gaps']} gaps over 3 h, {figure(summary['gap_hours'], 1)} h in all, drawn through")
+    out.print(f"{figure(summary['hours'], 0)} h{start}, {summary['knots']} knots, {_gaps(summary)}")
     out.print(f"{figure(summary['pressure_hPa'], 0)} hPa, {figure(summary['co2_ppm'], 0)} ppm CO2")
     out.print()
     rows = [

@@ -52,7 +52,7 @@ class Indoor:
         place = {0.0: "lower limit", 1.0: "upper limit"}.get(self.class_share, f"{self.class_share * 100:.2g} % of it")
         parts.append(f"ISO 13788 class {self.humidity_class}, {place}")
         if self.assumed:
-            parts.append("assumed: " + ", ".join(self.assumed))
+            parts.append("assumed (judgement): " + ", ".join(self.assumed))
         return ", ".join(parts)
 
 
@@ -225,5 +225,5 @@ def weather_room(
         co2=_default("co2") if co2 is None else co2,
         o2=_default("o2"),
         start=start,
-        source=f"{weather.source}; {indoor.text()}; indoor rule and gains by judgement",
+        source=f"{weather.source}; {indoor.text()}; indoor temperature by a rule of judgement",
     )

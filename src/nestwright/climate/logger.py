@@ -279,7 +279,8 @@ def _sorted(
     start = min(g[0] for g in good)
     seconds = np.array([(g[0] - start).total_seconds() for g in good])
     time, where, count = np.unique(seconds, return_inverse=True, return_counts=True)
-    t, h = (np.bincount(where, [g[k] for g in good]) / count for k in (1, 2))
+    values = np.array([g[1:] for g in good], dtype=np.float64)
+    t, h = (np.bincount(where, column) / count for column in values.T)
     return Reading(start, time, t, h, bad, int((count - 1).sum()), told, comments)
 
 

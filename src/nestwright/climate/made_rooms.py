@@ -90,7 +90,7 @@ def swing_room(
     InputError
         When the air is at any time none of a room.
     """
-    time = np.arange(_DAYS * 24 + 1) * _HOUR
+    time = np.arange(_DAYS * 24 + 1, dtype=np.float64) * _HOUR
     day = np.cos(2 * math.pi * (time / _HOUR - warmest_hour) / 24)
     # The warmest day is warmest at its noon.
     season = np.cos(2 * math.pi * (time / _DAY - (warmest_day - 0.5)) / _DAYS)

@@ -101,6 +101,7 @@ def _is_file(path: Path) -> bool:
 def _settings(set_point: float | None, humidity_class: int | None) -> Indoor:
     values = room_values()
     assumed = [text for text, given in (("set-point", set_point), ("humidity class", humidity_class)) if given is None]
+    assumed.append("gains")
     return Indoor(
         values["set_point"].value if set_point is None else set_point,
         round(values["humidity_class"].value) if humidity_class is None else humidity_class,
@@ -158,7 +159,7 @@ def room_summary(room: Room) -> dict[str, Any]:
     `temperature_degC` and `relative_humidity_pct` the keys lowest, p5, median, p95, highest.
     """
     hours = max(2, round(float(room.time[-1] - room.time[0]) / 3600) + 1)
-    grid = np.unique(np.concatenate([np.linspace(room.time[0], room.time[-1], min(hours, 200_000))]))
+    grid = np.linspace(room.time[0], room.time[-1], min(hours, 200_000))
     t = np.interp(grid, room.time, room.temperature)
     e = np.interp(grid, room.time, room.vapour_pressure)
     humidity = np.minimum(e / air.saturation_pressure(t), 1.0) * 100

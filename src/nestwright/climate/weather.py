@@ -204,14 +204,14 @@ class _Record:
             raise InputError(
                 "has too few readings", file=str(self.path), found=f"{len(self.rows)} usable rows", allowed="2 or more"
             )
-        columns = np.array(self.rows).T
+        time, temperature, vapour_pressure, pressure = np.array(self.rows).T
         source = f"{form} {self.path.name}, {name}" + (f" ({note})" if note else "")
         if self.left_out:
             source += f"; {self.left_out} rows without values"
         longest = max(b[0] - a[0] for a, b in pairwise(self.rows)) / 3600
         if longest > 3:
             source += f"; longest gap {longest:.0f} h, drawn through"
-        return Weather(name, *columns, altitude=altitude, source=source, typical=not self.leap)
+        return Weather(name, time, temperature, vapour_pressure, pressure, altitude, source, typical=not self.leap)
 
 
 def _number_or(text: str, other: float) -> float:

@@ -1,8 +1,13 @@
 """docs/guide/json.md names every key of every result, and no key that does not exist."""
 
 import importlib.util
+import json
 import re
 from pathlib import Path
+
+import pytest
+
+from nestwright.cli import demo, main
 
 ROOT = Path(__file__).parents[2]
 SPEC = importlib.util.spec_from_file_location("invented", ROOT / "tests/cli/invented.py")
@@ -38,3 +43,20 @@ def test_keys_of_climate():
 
 def test_keys_of_window():
     assert documented("nestwright window") == set(keys(invented.window().to_dict()))
+
+
+def printed(arguments, capsys):
+    with pytest.raises(SystemExit):
+        main.run([str(one) for one in arguments])
+    return json.loads(capsys.readouterr().out)
+
+
+def test_keys_of_check(tmp_path, capsys):
+    faulty = tmp_path / "faulty.toml"
+    faulty.write_text("format = 1\nname = 3\n")
+    assert documented("nestwright check") == set(keys(printed(["check", faulty, "--json"], capsys)))
+
+
+def test_keys_of_room(capsys):
+    room = demo.example_workshop() / demo.ROOM
+    assert documented("nestwright room") == set(keys(printed(["room", room, "--json"], capsys)))

@@ -97,7 +97,7 @@ def run(
 ) -> int:
     """Advance `y` in place over the knots; `out[k]` receives the state at knot k.
 
-    knots: (n, 3) time s, room temperature above T_REF in K, room vapour fraction; on: (heaters,) 1/0 for each thermostat;
+    knots: (n, 3) time s, room temperature above T_REF in K, room vapour fraction; on: (heaters,) 1/0 for each thermostat, -1 to take its mean over its band;
     step: (1,) step to try first, s, updated; refill: (bodies, 5) node, full kg, low kg, interval s (0 = when low,
     < 0 never), time of the next filling. Returns OK or STUCK (no step small enough).
     """
@@ -200,7 +200,7 @@ def run(
                             share = min(share, (y[j] - low) / (y[j] - point[j]))
                 if heaters > 0:
                     for q in range(heaters):
-                        if net.heater[q, 2] != 2:
+                        if net.heater[q, 2] != 2 or on[q] < 0.0:
                             continue
                         j = net.heater[q, 1]
                         now = temperature_of(net, point, j)
@@ -223,7 +223,7 @@ def run(
                     top_up(net, y, refill, q, stats)
                     h = min(h, 60.0)
             for q in range(heaters):
-                if net.heater[q, 2] == 2:
+                if net.heater[q, 2] == 2 and on[q] >= 0.0:
                     now = temperature_of(net, y, net.heater[q, 1])
                     top = net.heater_v[q, 1]
                     if on[q] > 0.5 and now >= top - 2e-4:

@@ -23,7 +23,9 @@ def settle(net: Net, y: Floats, rates: Floats, first_step: float, most: int) -> 
     a, inverse = np.zeros(slots), np.zeros(n)
     f, d, work = np.zeros(n), np.zeros(n), np.zeros(n)
     # films may fill or dry in one bold step: they bound the time step no more than the stores do
-    film = np.zeros(n, np.bool_)
+    film, warmth = np.zeros(n, np.bool_), np.zeros(n, np.bool_)
+    for j in range(net.room):
+        warmth[net.heat[j]] = True
     for j in range(net.zones, net.room):
         if net.water[j] >= 0:
             film[net.water[j]] = True
@@ -57,12 +59,17 @@ def settle(net: Net, y: Floats, rates: Floats, first_step: float, most: int) -> 
         for i in range(n):
             d[i] = f[i]
         solve(net.pattern, a, inverse, d, work)
-        size, rest = 0.0, 0.0
+        size, rest, moved = 0.0, 0.0, 0.0
         for i in range(n):
             if film[i]:
                 rest = max(rest, abs(d[i]) * net.weight[i])
             else:
                 size = max(size, abs(d[i]) * net.weight[i])
+                if not warmth[i]:
+                    moved = max(moved, abs(d[i]) * net.weight[i])
+        for j in range(net.room):
+            change = th[j] * d[net.heat[j]] + (tm[j] * d[net.water[j]] if net.water[j] >= 0 else 0.0)
+            moved = max(moved, abs(change) * net.weight[net.heat[j]])
         if not size < 1e4 and dt > 1e-3:
             # a step of over 100 K or its like: too bold
             dt *= 0.1
@@ -77,7 +84,7 @@ def settle(net: Net, y: Floats, rates: Floats, first_step: float, most: int) -> 
             if net.water[j] >= 0:
                 y[net.water[j]] = max(y[net.water[j]], 0.0)
         # after a change of gait films may still creep: settled when the air moves under a third of its tolerance a day
-        calm = size < 1e-4 and rest < 1e-3 if cap > 1e6 else size < 0.3 * cap / 86400.0
+        calm = size < 1e-4 and rest < 1e-3 if cap > 1e6 else moved < 0.3
         if calm and dt >= 0.1 * cap:
             settled = True
             break
@@ -85,7 +92,7 @@ def settle(net: Net, y: Floats, rates: Floats, first_step: float, most: int) -> 
             dt = min(dt * 12.0, cap)
         elif size < 500.0:
             dt = min(dt * 4.0, cap)
-        if count == 25 or count == 50:
+        if count == 25 or count == 120:
             # a film between wet and dry can trade places for ever under Newton: let time damp it
             cap = 86400.0 if count == 25 else 7200.0
             dt = min(dt, cap)
@@ -112,5 +119,7 @@ def settle_grid(net: Net, start: Floats, temperatures: Floats, vapours: Floats, 
             first = i == 0 and j == 0
             counts[i, j] = settle(net, y, rates[i, j], 10.0 if first else 1e4, 200)
             states[i, j, :] = y
-            if j == 0:
+            if counts[i, j] < 0:
+                y[:] = row
+            elif j == 0:
                 row[:] = y

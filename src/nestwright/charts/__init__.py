@@ -1,1 +1,1 @@
-
+"""Pictures of results: declared once, written as SVG, PNG or JSON."""

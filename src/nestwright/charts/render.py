@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -40,7 +41,7 @@ def to_png(chart: Any, scale: float = 2.0) -> bytes:
 def save(chart: Any, path: str | Path) -> Path:
     """Write .svg, .png or .json, whole or not at all. Raises InputError for another ending."""
     target = Path(path)
-    makers = {".svg": to_svg, ".png": to_png, ".json": to_json}
+    makers: dict[str, Callable[[Any], str | bytes]] = {".svg": to_svg, ".png": to_png, ".json": to_json}
     make = makers.get(target.suffix.lower())
     if make is None:
         raise InputError("a picture has one of these formats", found=str(path), allowed=", ".join(makers))

@@ -69,7 +69,7 @@ def configured(chart: Any, title: str, subtitle: list[str]) -> Any:
             padding={"left": 10, "right": 10, "top": 12, "bottom": 10},
             background=PAPER,
         )
-        .configure(font="Helvetica, Arial, sans-serif")
+        .configure(font="Helvetica, Arial, sans-serif", aria=False)
         .configure_view(stroke=LINE)
         .configure_title(
             fontSize=19,

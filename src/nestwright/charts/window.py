@@ -35,7 +35,7 @@ def window_chart(result: WindowMap) -> Any:
     used = [name for name in result.limits if any(s["limit"] == clean(name) for s in strips)]
     layers = []
     if strips:
-        legend = alt.Legend(title="goes first", orient="bottom", columns=2, symbolType="square", symbolSize=220)
+        legend = alt.Legend(title="first to fail", orient="bottom", columns=2, symbolType="square", symbolSize=220)
         colour = alt.Color(
             "limit:N",
             scale=alt.Scale(domain=[clean(n) for n in used], range=[tint[n] for n in used]),
@@ -81,9 +81,11 @@ def _below(result: WindowMap, used: list[str]) -> list[str]:
     lines = ["No room air on this map holds every limit."] if holds == 0 else []
     if result.share_inside is not None:
         lines.append(f"{_share(result.share_inside)} of the hours of {clean(result.room, 40)} lie inside (dots).")
-    lines.append("White: every limit held. Bold line: margin 0; thin lines: margin 1 and 2 tolerances.")
+    inner = [str(level) for level in LEVELS if level and result.worst.max() > level]
+    thin = f"; thin: margin {' and '.join(inner)} (in tolerances)" if inner else ""
+    lines.append(f"White: every limit held. Bold line: margin 0{thin}.")
     never = [name for name in result.limits if name not in used]
-    text = "Never first on this map: " + ", ".join(clean(n, 30) for n in never) if never else ""
+    text = "Never the first to fail here: " + ", ".join(clean(n, 30) for n in never) if never else ""
     while text:
         cut = len(text) if len(text) <= 88 else text.rfind(", ", 0, 88) + 1 or 88
         lines.append(text[:cut])

@@ -49,7 +49,9 @@ class Indoor:
             parts.append(f"{self.set_back:.2g} K lower from {_clock(self.night[0])} to {_clock(self.night[1])}")
         if self.cooling_limit is not None:
             parts.append(f"cooled above {self.cooling_limit - 273.15:.3g} °C")
-        place = {0.0: "lower limit", 0.5: "middle", 1.0: "upper limit"}.get(self.class_share, f"{self.class_share * 100:.2g} % of it")
+        place = {0.0: "lower limit", 0.5: "middle", 1.0: "upper limit"}.get(
+            self.class_share, f"{self.class_share * 100:.2g} % of it"
+        )
         parts.append(f"ISO 13788 class {self.humidity_class}, {place}")
         if self.assumed:
             parts.append("assumed (judgement): " + ", ".join(self.assumed))

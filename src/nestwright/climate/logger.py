@@ -304,7 +304,7 @@ def logger_room(
     if len(reading.bad) > _SHOWN:
         notes.append(f"and {len(reading.bad) - _SHOWN} more rows that were not read")
     if reading.merged:
-        notes.append(f"instants that came twice, taken as the mean: {reading.merged} rows merged")
+        notes.append(f"readings of an instant that was there already, taken into its mean: {reading.merged}")
     kept = {key: _comment(reading.comments, key) for key in ("pressure_Pa", "co2_ppm")}
     at = values["accept_pressure"]
     if pressure is None:
@@ -321,7 +321,7 @@ def logger_room(
         pressure=pressure,
         co2=co2,
         o2=values["o2"].value,
-        start=reading.start.isoformat(timespec="seconds"),
+        start=reading.start.isoformat(),
         source=source,
         notes=(*reading.remarks, *notes),
     )

@@ -111,7 +111,7 @@ def swing_room(
         pressure=pressure,
         co2=values["co2"].value if co2 is None else co2,
         o2=values["o2"].value,
-        start=f"{TYPICAL_YEAR}-01-01T00:00",
+        start=f"{TYPICAL_YEAR}-01-01T00:00:00",
         source=source,
     )
 

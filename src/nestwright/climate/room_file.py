@@ -56,7 +56,9 @@ class _Entries:
         except tomllib.TOMLDecodeError as error:
             at = re.search(r"\(at line (\d+)", str(error))
             message = re.sub(r" \(at .*\)$", "", str(error))
-            raise InputError(f"is not TOML: {message}", file=self.file, line=int(at[1]) if at else 0) from None
+            raise InputError(
+                f"is not TOML: {message}", file=self.file, line=int(at[1]) if at else len(self.text.splitlines())
+            ) from None
         except (OSError, UnicodeDecodeError, RecursionError) as error:
             reason = getattr(error, "strerror", None) or type(error).__name__
             raise InputError("cannot be read", file=self.file, found=str(reason)) from None

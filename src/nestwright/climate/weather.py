@@ -58,7 +58,7 @@ class Weather:
     def instant(self, time: float) -> str:
         """ISO date and time of a `time`, local standard time."""
         year = TYPICAL_YEAR if self.typical else 2000
-        return (datetime(year, 1, 1) + timedelta(seconds=time)).isoformat(timespec="minutes")
+        return (datetime(year, 1, 1) + timedelta(seconds=time)).isoformat()
 
 
 def read_text(path: str | Path) -> str:

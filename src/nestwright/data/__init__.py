@@ -62,7 +62,8 @@ def _read(name: str) -> dict[str, Any]:
 
 def _value(entry: dict[str, Any]) -> Value:
     v = float(entry["value"])
-    return Value(v, float(entry.get("low", v)), float(entry.get("high", v)), entry["unit"], entry["source"], entry["mark"])
+    low, high = float(entry.get("low", v)), float(entry.get("high", v))
+    return Value(v, low, high, entry["unit"], entry["source"], entry["mark"])
 
 
 @functools.cache
@@ -75,6 +76,12 @@ def constants() -> dict[str, Value]:
 def assembly_values() -> dict[str, Value]:
     """Values that turn a design into a network, by name, SI."""
     return {k: _value(v) for k, v in _read("assembly.toml").items()}
+
+
+@functools.cache
+def exchange_values() -> dict[str, Value]:
+    """Values of the relations in `nestwright.physics`, by name, SI."""
+    return {k: _value(v) for k, v in _read("exchange.toml").items()}
 
 
 @functools.cache
@@ -92,8 +99,8 @@ def load_materials() -> dict[str, Material]:
 @functools.cache
 def species_names() -> tuple[str, ...]:
     """Names of the shipped cards, sorted."""
-    folder = resources.files(__name__) / "species"
-    return tuple(sorted(tomllib.loads(f.read_text("utf-8"))["name"] for f in folder.iterdir() if f.name.endswith(".toml")))
+    files = [f.name for f in (resources.files(__name__) / "species").iterdir() if f.name.endswith(".toml")]
+    return tuple(sorted(str(_read(f"species/{name}")["name"]) for name in files))
 
 
 @functools.cache

@@ -16,6 +16,8 @@ _HW = tuple(_C[f"saturation_c{i}"] for i in range(8, 14))
 _R = _C["gas_constant"]
 _MA, _MV, _MC, _MO = _C["molar_mass_dry_air"], _C["molar_mass_water"], _C["molar_mass_co2"], _C["molar_mass_o2"]
 _P0, _T0 = _C["standard_pressure"], _C["reference_temperature"]
+_C0, _O0 = _C["co2_of_standard_air"], _C["o2_of_dry_air"]
+_ICE = 273.15  # 0 degC, by definition
 
 
 def saturation_pressure(temperature: Any) -> Any:
@@ -28,9 +30,7 @@ def saturation_pressure(temperature: Any) -> Any:
     3169.2
     """
     t = temperature
-    return np.exp(
-        _HW[0] / t + _HW[1] + _HW[2] * t + _HW[3] * t**2 + _HW[4] * t**3 + _HW[5] * np.log(t)
-    )
+    return np.exp(_HW[0] / t + _HW[1] + _HW[2] * t + _HW[3] * t**2 + _HW[4] * t**3 + _HW[5] * np.log(t))
 
 
 def vapour_pressure(temperature: Any, relative_humidity: Any) -> Any:
@@ -55,7 +55,7 @@ def dew_point(temperature: Any, relative_humidity: Any, pressure: Any = 101325.0
     over 1; the result is clipped to 173 to 473 K.
 
     >>> round(float(dew_point(295.15, 0.45)) - 273.15, 2)
-    9.52
+    9.53
     """
     wanted = np.log(np.maximum(vapour_pressure(temperature, relative_humidity), 1e-6))
     t = np.asarray(temperature, dtype=float) * 1.0
@@ -78,10 +78,10 @@ def wet_bulb(temperature: Any, relative_humidity: Any, pressure: Any = 101325.0)
     cp, cv, cw, latent = (
         _C["heat_capacity_dry_air"], _C["heat_capacity_vapour"], _C["heat_capacity_water"], _C["latent_heat_0"],
     )  # fmt: skip
-    dry = np.asarray(temperature, dtype=float) - 273.15
+    dry = np.asarray(temperature, dtype=float) - _ICE
     for _ in range(60):
         middle = (low + high) / 2
-        wet = middle - 273.15
+        wet = middle - _ICE
         ws = humidity_ratio(middle, 1.0, pressure)
         found = ((latent + (cv - cw) * wet) * ws - cp * (dry - wet)) / (latent + cv * dry - cw * wet)
         low, high = np.where(found < w, middle, low), np.where(found < w, high, middle)
@@ -97,7 +97,7 @@ def density(temperature: Any, relative_humidity: Any, pressure: Any = 101325.0, 
     1.199
     """
     e = vapour_pressure(temperature, relative_humidity)
-    dry = _MA + (_MC - _MO) * (co2 - 0.0004)
+    dry = _MA + (_MC - _MO) * (co2 - _C0)
     return ((pressure - e) * dry + e * _MV) / (_R * temperature)
 
 
@@ -107,7 +107,9 @@ def pressure_at_altitude(altitude: Any) -> Any:
     >>> round(float(pressure_at_altitude(1000.0)))
     89875
     """
-    return _P0 * (1 - 2.25577e-5 * np.asarray(altitude, dtype=float)) ** 5.2559
+    slope, start = _C["lapse_rate"], _C["standard_temperature"]
+    fall = 1 - slope / start * np.asarray(altitude, dtype=float)
+    return _P0 * fall ** (_C["gravity"] * _C["molar_mass_dry_air_standard"] / (_R * slope))
 
 
 def diffusivity_vapour(temperature: Any, pressure: Any = 101325.0) -> Any:
@@ -152,7 +154,7 @@ def conductivity(temperature: Any) -> Any:
 
 def gas_constants() -> dict[str, float]:
     """The constants that the network's kernel takes, by its own names."""
-    rest = (_MA - 0.2095 * _MO - 0.0004 * _MC) / (1 - 0.2095 - 0.0004)
+    rest = (_MA - _O0 * _MO - _C0 * _MC) / (1 - _O0 - _C0)
     return {
         "R": _R,
         "M_vapour": _MV,

@@ -1,113 +1,98 @@
-"""Heat and vapour through walls of layers, and how fast a body follows its surroundings. SI units."""
+"""Walls: resistance of layers and films, time constants, and vapour that permeates. SI units."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import Any
 
-import numpy as np
+from nestwright.data import assembly_values, constants
+from nestwright.errors import InputError, nearest_name
 
-from nestwright.data import constants
+FILMS = {"up": "outside_film_up", "level": "outside_film_level", "down": "outside_film_down"}
+"""Direction of heat flow to the name of its film's value in data/assembly.toml."""
 
-VAPOUR_PERMEABILITY = constants()["vapour_permeability_air"].value
+
+def film_resistance(direction: str) -> float:
+    """Film resistance of a surface in a room, m2 K/W, for heat that flows `up`, `level` or `down`.
+
+    Convection and radiation together, still air. ISO 6946:2017, table 7. Raises InputError for another direction.
+
+    >>> [film_resistance(d) for d in ("up", "level", "down")]
+    [0.1, 0.13, 0.17]
+    """
+    if direction not in FILMS:
+        raise InputError(
+            "no such direction of heat flow",
+            field="direction",
+            found=repr(direction),
+            allowed=", ".join(FILMS),
+            nearest=nearest_name(direction, FILMS),
+        )
+    return assembly_values()[FILMS[direction]].value
 
 
 def layer_resistance(thickness: Any, conductivity: Any) -> Any:
-    """Thermal resistance of a flat layer, m2 K/W: d / lambda (ISO 6946:2017, 6.7.1.1). Thickness m, W/(m K).
+    """Thermal resistance of one layer, m2 K/W: d / k. ISO 6946:2017, equation 3.
 
-    >>> round(layer_resistance(0.02, 0.034), 3)
-    0.588
+    >>> layer_resistance(0.004, 0.2)
+    0.02
     """
     return thickness / conductivity
 
 
-def wall_resistance(layers: Sequence[tuple[float, float]], inner: float = 0.0, outer: float = 0.0) -> float:
-    """Thermal resistance of a wall, m2 K/W: its layers (thickness m, conductivity W/(m K)) and its two films.
+def layered_resistance(layers: Sequence[tuple[float, float]], *films: float) -> float:
+    """Resistance of layers (thickness m, conductivity W/(m K)) and films (m2 K/W) in series. ISO 6946:2017, equation 4.
 
-    ISO 6946:2017, 6.7.1.2, equation 4.
-
-    >>> round(wall_resistance([(0.003, 0.2), (0.02, 0.034)], 0.13, 0.13), 3)
-    0.863
+    >>> round(layered_resistance([(0.004, 0.2), (0.02, 0.036)], 0.13, 0.13), 3)
+    0.836
     """
-    return inner + sum(layer_resistance(d, k) for d, k in layers) + outer
+    return sum(layer_resistance(d, k) for d, k in layers) + sum(films)
 
 
-def round_wall_conductance(inner_radius: float, outer_radius: float, height: float, conductivity: float) -> float:
-    """Thermal conductance of the side of a round wall, W/K: 2 pi k h / ln(ro / ri).
+def wind_film(wind: Any, radiative: Any) -> Any:
+    """Film resistance of a surface in moving air, m2 K/W: 1 / (4 + 4 v + hr), v in m/s.
 
-    Sizes m, W/(m K). Incropera, equation 3.33.
+    ISO 6946:2017, annex C. At 4 m/s it is 0.04 m2 K/W.
 
-    >>> round(round_wall_conductance(0.05, 0.055, 0.1, 0.2), 3)
-    1.318
+    >>> round(wind_film(4.0, 5.1), 2)
+    0.04
     """
-    return 2 * math.pi * conductivity * height / math.log(outer_radius / inner_radius)
+    return 1 / (4 + 4 * wind + radiative)
 
 
-def temperatures_within(
-    layers: Sequence[tuple[float, float]], inside: float, outside: float, inner: float = 0.0, outer: float = 0.0
-) -> tuple[float, ...]:
-    """Temperatures of the faces of all layers, K, from inside out, in steady state.
+def air_layer_thickness(thickness: Any, mu: Any) -> Any:
+    """Diffusion-equivalent thickness of air of a layer, m: sd = mu d. ISO 13788:2012, section 3.1.
 
-    layers as for `wall_resistance`; inside, outside K; films m2 K/W. ISO 13788:2012, 4.4.
-
-    >>> [round(t, 2) for t in temperatures_within([(0.02, 0.034)], 298.15, 294.15, 0.13, 0.13)]
-    [297.54, 294.76]
+    >>> air_layer_thickness(0.004, 10000.0)
+    40.0
     """
-    flux = (inside - outside) / wall_resistance(layers, inner, outer)
-    faces, t = [], inside - flux * inner
-    faces.append(t)
-    for thickness, conductivity in layers:
-        t -= flux * layer_resistance(thickness, conductivity)
-        faces.append(t)
-    return tuple(faces)
+    return mu * thickness
 
 
-def vapour_resistance(layers: Sequence[tuple[float, float]]) -> float:
-    """Resistance of a wall to vapour, m2 s Pa/kg: sum of mu d / delta0 over layers (thickness m, mu).
+def permeation(thickness: Any, mu: Any, difference: Any = 1.0) -> Any:
+    """Vapour that passes a layer, kg/(m2 s), under a difference of vapour pressure in Pa: delta_0 dp / sd.
 
-    ISO 13788:2012, 4.3 and equation 8: delta0 is the permeability of air, in data/constants.toml.
+    ISO 13788:2012, equation 17; mu of materials: ISO 10456:2007. delta_0 = 2e-10 kg/(m s Pa), held constant.
 
-    >>> round(vapour_resistance([(0.003, 10000.0)]) / 1e9)
-    150
+    >>> round(permeation(0.02, 10.0, 1000.0) * 86400 * 1e3, 1)
+    86.4
     """
-    return sum(d * mu for d, mu in layers) / VAPOUR_PERMEABILITY
+    return constants()["vapour_permeability_air"].value * difference / air_layer_thickness(thickness, mu)
 
 
-def permeation(inner_pressure: Any, outer_pressure: Any, resistance: Any) -> Any:
-    """Vapour through a wall, kg/(m2 s), outward: difference of the vapour pressures (Pa) over the resistance.
+def layered_permeation(layers: Sequence[tuple[float, float]], difference: float = 1.0) -> float:
+    """Vapour that passes layers (thickness m, mu) in series, kg/(m2 s). ISO 13788:2012, equations 16 and 17.
 
-    ISO 13788:2012, equation 16.
-
-    >>> round(float(permeation(3100.0, 1240.0, 1.5e11)) * 86400e3, 2)
-    1.07
+    >>> layered_permeation([(0.01, 10.0), (0.01, 10.0)]) == permeation(0.02, 10.0)
+    True
     """
-    return (np.asarray(inner_pressure, float) - outer_pressure) / resistance
+    return float(permeation(sum(air_layer_thickness(d, mu) for d, mu in layers), 1.0, difference))
 
 
-def lumped_time(capacity: Any, conductance: Any) -> Any:
-    """Time constant of a body that is warm throughout, s: heat capacity J/K over conductance W/K.
+def lumped_time_constant(capacity: Any, conductance: Any) -> Any:
+    """Time constant of a body of even temperature, s: C / G (J/K over W/K). Incropera, equation 5.7.
 
-    Valid for a Biot number under 0.1. Incropera, equation 5.7.
+    >>> lumped_time_constant(100.0, 0.25)
+    400.0
     """
     return capacity / conductance
-
-
-def lumped_temperature(start: Any, surroundings: Any, time: Any, time_constant: Any) -> Any:
-    """Temperature of such a body after a time, K. Incropera, equation 5.6.
-
-    >>> round(float(lumped_temperature(300.0, 400.0, 10.0, 10.0)), 1)
-    363.2
-    """
-    return surroundings + (start - surroundings) * np.exp(-np.asarray(time, float) / time_constant)
-
-
-def deep_temperature(start: float, surface: float, depth: float, time: float, diffusivity: float) -> float:
-    """Temperature at a depth of a thick body whose surface was brought to another temperature, K.
-
-    depth m, time s, thermal diffusivity m2/s. Incropera, equation 5.60 (semi-infinite solid, case 1).
-
-    >>> round(deep_temperature(293.15, 258.15, 0.68, 60 * 86400.0, 1.38e-7) - 273.15, 1)
-    0.1
-    """
-    return surface + (start - surface) * math.erf(depth / (2 * math.sqrt(diffusivity * time)))

@@ -13,7 +13,7 @@ __all__ = ["proof_chart", "value_text"]
 REACH = 6.0
 """Margins, in tolerances, beyond which a mark stands at the edge with an arrow."""
 ROW = 46
-SIGNS = {"degC": "°C", "ratio": "× need"}
+SIGNS = {"degC": "°C", "ratio": "× leaf water"}
 
 
 def proof_chart(proof: Proof) -> Any:
@@ -44,7 +44,9 @@ def proof_chart(proof: Proof) -> Any:
         shade = alt.Color(
             "state:N",
             scale=alt.Scale(domain=list(STATES), range=list(STATES.values())),
-            legend=alt.Legend(title=None, orient="bottom", columns=4, symbolType="circle", symbolSize=120, offset=8),
+            legend=alt.Legend(
+                title=None, orient="bottom", columns=4, symbolType="circle", symbolSize=120, symbolOpacity=1, offset=8
+            ),
         )
         layers += [
             base.mark_rule(strokeWidth=6, opacity=0.45, strokeCap="round").encode(
@@ -107,8 +109,10 @@ def value_text(limit: LimitResult) -> str:
     """The value with the digits that its interval leaves it, and the band: "24.1 °C (20 to 28)"."""
     unit = SIGNS.get(UNITS[limit.quantity], UNITS[limit.quantity])
     low, value, high = (_in_unit(limit.quantity, v) for v in (limit.low_value, limit.value, limit.high_value))
+    # A tenth of a degree or of a per cent of humidity is what a good sensor can show.
+    most = 1 if limit.quantity in ("temperature", "relative_humidity") else 2
     half = abs(high - low) / 2
-    decimals = 1 if half == 0 or not math.isfinite(half) else max(0, min(2, 1 - math.floor(math.log10(half))))
+    decimals = 1 if half == 0 or not math.isfinite(half) else max(0, min(most, 1 - math.floor(math.log10(half))))
     text = f"{round(value, decimals) + 0.0:.{decimals}f}"
     edges = [None if e is None else _edge(_in_unit(limit.quantity, e)) for e in (limit.low, limit.high)]
     if edges[0] is not None and edges[1] is not None:
@@ -119,7 +123,7 @@ def value_text(limit: LimitResult) -> str:
 
 
 def _edge(value: float) -> str:
-    return number(value, 3).rstrip("0").rstrip(".") if abs(value) < 100 and value % 1 else f"{value:.0f}"
+    return number(value, 2 if abs(value) < 1 else 3).rstrip("0").rstrip(".") if value % 1 else f"{value:.0f}"
 
 
 def _in_unit(quantity: str, value: float) -> float:

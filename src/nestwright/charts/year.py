@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from nestwright.charts.theme import INK, LINE, QUIET, WIDTH, ZONES, clean, configured
+from nestwright.charts.theme import INK, QUIET, WIDTH, ZONES, clean, configured
 from nestwright.climate.results import CELSIUS, DAY, YearProof
 
 Array = NDArray[np.float64]
@@ -110,10 +110,19 @@ def _panel(alt: Any, result: YearProof, panel: _Panel) -> Any | None:
     colour = alt.Color(
         "zone:N",
         scale=alt.Scale(domain=[*names, "room"], range=[*ZONES[: len(names)], "#a9a89f"]),
-        legend=alt.Legend(title=None, orient="top", columns=4, symbolType="stroke", symbolStrokeWidth=3, offset=2)
+        legend=alt.Legend(
+            title=None, orient="top", columns=4, symbolType="stroke", symbolStrokeWidth=3, symbolOpacity=1, offset=2
+        )
         if panel.quantity != "water"
         else alt.Legend(
-            title=None, orient="top", columns=4, symbolType="stroke", symbolStrokeWidth=3, offset=2, values=names
+            title=None,
+            orient="top",
+            columns=4,
+            symbolType="stroke",
+            symbolStrokeWidth=3,
+            symbolOpacity=1,
+            offset=2,
+            values=names,
         ),
     )
     layers = []
@@ -150,7 +159,7 @@ def _clock(alt: Any, result: YearProof, last: bool) -> tuple[Callable[[float], A
         start = datetime.fromisoformat(result.start).replace(tzinfo=None) if result.start else None
     except ValueError:
         start = None
-    look: dict[str, Any] = {"labels": last, "ticks": last, "grid": True, "title": None, "gridColor": LINE}
+    look: dict[str, Any] = {"labels": last, "ticks": last, "grid": True, "title": None, "gridColor": "#e9e6dc"}
     if start is None:
         look["title"] = "days" if last else None
         return (lambda s: round(s / DAY, 3)), "quantitative", alt.Axis(**look, titleColor=QUIET)

@@ -98,9 +98,8 @@ def print_card(card: SpeciesCard) -> None:
     print(card.name)
     print("\nLimits by role of the chamber")
     for limit in card.limits:
-        print(
-            f"  {limit.role} {plain_name(limit.quantity)}: {band(limit.quantity, limit.low, limit.high)}  [{limit.mark}]"
-        )
+        held = band(limit.quantity, limit.low, limit.high)
+        print(f"  {limit.role} {plain_name(limit.quantity)}: {held}  [{limit.mark}]")
         print(f"      {limit.source}")
     for title, values in (("Garden", card.garden), ("Workers", worker_values(card))):
         if values:

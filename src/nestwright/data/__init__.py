@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import functools
 import tomllib
 from dataclasses import dataclass
@@ -94,6 +95,61 @@ def limit_tolerances() -> dict[str, float]:
 def load_materials() -> dict[str, Material]:
     """Materials by name, SI."""
     return {name: Material(**entry) for name, entry in _read("materials.toml").items()}
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """Woven mesh of a standard size: aperture and wire, with the wire's permitted range, m."""
+
+    aperture: float
+    wire: float
+    wire_min: float
+    wire_max: float
+    source: str
+
+
+@dataclass(frozen=True)
+class Salt:
+    """Relative humidity (0 to 1) over a saturated solution of a salt at a temperature in K."""
+
+    salt: str
+    temperature: float
+    relative_humidity: float
+    source: str
+
+
+def _rows(name: str) -> list[dict[str, str]]:
+    text = (resources.files(__name__) / name).read_text("utf-8")
+    return list(csv.DictReader(text.splitlines()))
+
+
+@functools.cache
+def load_meshes() -> tuple[Mesh, ...]:
+    """Standard woven meshes, finest first, SI."""
+    return tuple(
+        Mesh(
+            aperture=float(row["aperture_mm"]) / 1000,
+            wire=float(row["wire_mm"]) / 1000,
+            wire_min=float(row["wire_min_mm"]) / 1000,
+            wire_max=float(row["wire_max_mm"]) / 1000,
+            source=row["source"],
+        )
+        for row in _rows("meshes.csv")
+    )
+
+
+@functools.cache
+def load_salts() -> tuple[Salt, ...]:
+    """Fixed points of humidity, SI."""
+    return tuple(
+        Salt(
+            row["salt"],
+            float(row["temperature_degC"]) + 273.15,
+            float(row["relative_humidity_pct"]) / 100,
+            row["source"],
+        )
+        for row in _rows("salts.csv")
+    )
 
 
 @functools.cache

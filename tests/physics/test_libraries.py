@@ -7,7 +7,7 @@ import ht
 import numpy as np
 import psychrolib
 import pytest
-from CoolProp import CoolProp as cool
+from CoolProp.CoolProp import HAPropsSI, PropsSI
 
 from nestwright.physics import air, convection, flow, openings, surfaces
 
@@ -22,7 +22,7 @@ ALTITUDES = [0.0, 500.0, 1500.0, 2600.0]
 def test_saturation_pressure(celsius):
     ours = float(air.saturation_pressure(celsius + 273.15))
     # CoolProp: IAPWS-95; PsychroLib: the same Hyland-Wexler
-    assert ours == pytest.approx(cool.PropsSI("P", "T", celsius + 273.15, "Q", 0, "Water"), rel=1e-3)
+    assert ours == pytest.approx(PropsSI("P", "T", celsius + 273.15, "Q", 0, "Water"), rel=1e-3)
     assert ours == pytest.approx(psychrolib.GetSatVapPres(celsius), rel=1e-6)
 
 
@@ -34,24 +34,24 @@ def test_moist_air_at_altitude(celsius, rh, altitude):
     w = float(air.humidity_ratio(t, rh, p))
     assert w == pytest.approx(psychrolib.GetHumRatioFromRelHum(celsius, rh, p), rel=1e-4)
     # CoolProp carries the enhancement factor (about 1.004), which is left out here
-    assert w == pytest.approx(cool.HAPropsSI("W", "T", t, "R", rh, "P", p), rel=7e-3)
-    assert float(air.density(t, rh, p)) == pytest.approx(1 / cool.HAPropsSI("Vha", "T", t, "R", rh, "P", p), rel=2e-3)
+    assert w == pytest.approx(HAPropsSI("W", "T", t, "R", rh, "P", p), rel=7e-3)
+    assert float(air.density(t, rh, p)) == pytest.approx(1 / HAPropsSI("Vha", "T", t, "R", rh, "P", p), rel=2e-3)
     dew = float(air.dew_point(t, rh, p))
     assert dew - 273.15 == pytest.approx(psychrolib.GetTDewPointFromRelHum(celsius, rh), abs=0.02)
-    assert dew == pytest.approx(cool.HAPropsSI("D", "T", t, "R", rh, "P", p), abs=0.05)
+    assert dew == pytest.approx(HAPropsSI("D", "T", t, "R", rh, "P", p), abs=0.05)
     wet = float(air.wet_bulb(t, rh, p))
     if wet > 273.15:
         assert wet - 273.15 == pytest.approx(psychrolib.GetTWetBulbFromRelHum(celsius, rh, p), abs=0.02)
-        assert wet == pytest.approx(cool.HAPropsSI("B", "T", t, "R", rh, "P", p), abs=0.1)
+        assert wet == pytest.approx(HAPropsSI("B", "T", t, "R", rh, "P", p), abs=0.1)
 
 
 @pytest.mark.parametrize("celsius", [0, 10, 20, 30, 40])
 def test_transport_of_dry_air(celsius):
     t = celsius + 273.15
-    assert float(air.viscosity(t)) == pytest.approx(cool.PropsSI("V", "T", t, "P", 101325, "Air"), rel=0.01)
-    assert float(air.conductivity(t)) == pytest.approx(cool.PropsSI("L", "T", t, "P", 101325, "Air"), rel=0.012)
-    assert float(air.density(t, 0.0)) == pytest.approx(cool.PropsSI("D", "T", t, "P", 101325, "Air"), rel=1e-3)
-    assert float(convection.prandtl(t)) == pytest.approx(cool.PropsSI("PRANDTL", "T", t, "P", 101325, "Air"), rel=0.02)
+    assert float(air.viscosity(t)) == pytest.approx(PropsSI("V", "T", t, "P", 101325, "Air"), rel=0.01)
+    assert float(air.conductivity(t)) == pytest.approx(PropsSI("L", "T", t, "P", 101325, "Air"), rel=0.012)
+    assert float(air.density(t, 0.0)) == pytest.approx(PropsSI("D", "T", t, "P", 101325, "Air"), rel=1e-3)
+    assert float(convection.prandtl(t)) == pytest.approx(PropsSI("PRANDTL", "T", t, "P", 101325, "Air"), rel=0.02)
 
 
 def fuller(mass, volume, t):

@@ -14,7 +14,7 @@ SPEC = importlib.util.spec_from_file_location("invented", ROOT / "tests/cli/inve
 invented = importlib.util.module_from_spec(SPEC)
 SPEC.loader.exec_module(invented)
 # Keys below these are names that a design chose.
-FREE = {"dew_margins_K", "film_g", "ends"}
+FREE = {"dew_margins_K", "film_g", "ends", "marks", "garden", "worker"}
 
 
 def keys(document, path=""):
@@ -60,3 +60,12 @@ def test_keys_of_check(tmp_path, capsys):
 def test_keys_of_room(capsys):
     room = demo.example_workshop() / demo.ROOM
     assert documented("nestwright room") == set(keys(printed(["room", room, "--json"], capsys)))
+
+
+def test_keys_of_species(capsys):
+    cards = printed(["species", "--json"], capsys)
+    assert documented("nestwright species") == set(keys(cards))
+    card = printed(["species", cards["species"][0]["name"], "--json"], capsys)
+    assert documented("nestwright species NAME") == set(keys(card))
+    for value in [*card["garden"].values(), *card["worker"].values()]:
+        assert set(value) == {"value", "low", "high", "unit", "source", "mark"}

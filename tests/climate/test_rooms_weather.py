@@ -133,6 +133,17 @@ def test_epw_as_pvlib_reads_it(both, tmp_path):
     assert room.pressure == pytest.approx(frame["pressure"].mean() * 100)
 
 
+def test_epw_hours_end_at_the_hour_whether_the_minute_is_60_or_0(both, tmp_path):
+    # Both occur in files that are given away: the hour alone counts, as in pvlib's reader.
+    _, frame, meta, _ = both
+    path = tmp_path / "minutes.epw"
+    write_epw(path, frame[:48], meta)
+    sixty = read_weather(path).time
+    path.write_text(path.read_text().replace(",60,?9", ",0,?9"))
+    assert np.array_equal(read_weather(path).time, sixty)
+    assert sixty.tolist() == [3600.0 * k for k in range(1, 49)]
+
+
 def test_missing_values_of_epw_are_left_out(both, tmp_path):
     _, frame, meta, _ = both
     path = tmp_path / "holes.epw"

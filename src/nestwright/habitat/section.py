@@ -336,8 +336,7 @@ def _heaters(habitat: Habitat) -> list[Piece]:
         shape, (x, _, z) = chamber.shape, chamber.place
         where = heater.where[1]
         thin = max(0.0015, 0.012 * shape.height)
-        if where in ("side", "top", "base"):
-            thick = sum(layer.thickness for layer in chamber.wall(where).layers)  # type: ignore[arg-type]
+        thick = sum(layer.thickness for wall in chamber.walls if wall.face == where for layer in wall.layers)
         if where == "side":
             half = max(shape.width, shape.top_width) / 2 + thick
             points = _bar(x + half + thin, thin, z + 0.2 * shape.height, z + 0.8 * shape.height)

@@ -1,0 +1,54 @@
+"""Finding a free place for each label of a drawing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+Point = tuple[float, float]
+Box = tuple[float, float, float, float]
+
+__all__ = ["Sheet", "around"]
+
+
+def around(
+    middle: Point, out: Point = (0.0, -1.0), distances: Iterable[float] = (20, 30, 42, 56, 72, 90)
+) -> list[Point]:
+    """Places about a point, the nearest first and those in the direction `out` before others."""
+    base = math.atan2(out[1], out[0])
+    turns = [k * math.pi / 12 * s for k in range(13) for s in ((1, -1) if 0 < k < 12 else (1,))]
+    tried = [(d * (1 + 0.35 * abs(a)), d, a) for d in distances for a in turns]
+    return [
+        (middle[0] + d * math.cos(base + a), middle[1] + d * math.sin(base + a))
+        for _, d, a in sorted(tried, key=lambda t: t[0])
+    ]
+
+
+@dataclass
+class Sheet:
+    """What is taken already, within `limits` (x low, y low, x high, y high), px."""
+
+    limits: Box
+    taken: list[Box] = field(default_factory=list)
+
+    def place(self, size: Point, candidates: Iterable[Point], *, soft: tuple[Box, ...] = ()) -> Point | None:
+        """The first candidate middle at which a box of `size` is free (also of `soft` if any is); it is then taken."""
+        options = [c for c in candidates if self._free(self._box(c, size))]
+        best = [c for c in options if not any(_overlap(self._box(c, size), s) for s in soft)] or options
+        if not best:
+            return None
+        self.taken.append(self._box(best[0], size))
+        return best[0]
+
+    def _box(self, middle: Point, size: Point) -> Box:
+        return middle[0] - size[0] / 2, middle[1] - size[1] / 2, middle[0] + size[0] / 2, middle[1] + size[1] / 2
+
+    def _free(self, box: Box) -> bool:
+        low_x, low_y, high_x, high_y = self.limits
+        inside = box[0] >= low_x and box[1] >= low_y and box[2] <= high_x and box[3] <= high_y
+        return inside and not any(_overlap(box, other) for other in self.taken)
+
+
+def _overlap(a: Box, b: Box) -> bool:
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]

@@ -1,0 +1,384 @@
+"""The cross-section of a habitat as SVG: true to scale, with sizes in mm, humidity by colour, and its flows."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import Any
+
+from nestwright.charts.placing import Box, Point, Sheet, around
+from nestwright.charts.section_tables import Table, device_rows, opening_rows, table_svg, zone_rows
+from nestwright.charts.theme import INK, LINE, PAPER, QUIET, WIDTH, clean
+from nestwright.climate.results import Proof
+from nestwright.habitat.model import Chamber, Habitat
+from nestwright.habitat.section import Opening, Piece, Section, section_shapes
+
+__all__ = ["humidity_colour", "section_svg"]
+
+LEFT, RIGHT, HEAD, AROUND = 74.0, 46.0, 74.0, 44.0
+"""Room beside, above and about the drawing, px, for sizes, title and tags."""
+TALLEST = 380.0
+STEP = 26.0
+"""From one row of sizes to the next, px."""
+MATERIALS = ("#e4e6e2", "#d8c3a0", "#c2c9cc", "#f1ead2", "#b9b3a7", "#e3d3cb")
+DRY, DAMP = (0.3, (247, 240, 219)), (1.0, (120, 170, 201))
+FILL = {"water": "#4f87ad", "garden": "#a9a378", "heater": "#a3471f", "sensor": "#22261f", "passage": "#eef2f1"}
+AIR, VAPOUR = INK, "#1f5a8c"
+STILL = 1e-9
+"""m3/s: less than a few millilitres an hour is drawn as still air."""
+
+
+def humidity_colour(relative_humidity: float) -> str:
+    """Sand at 30 % and below, water blue at saturation; straight between them."""
+    part = max(0.0, min(1.0, (relative_humidity - DRY[0]) / (DAMP[0] - DRY[0])))
+    return "#" + "".join(f"{round(a + part * (b - a)):02x}" for a, b in zip(DRY[1], DAMP[1], strict=True))
+
+
+def section_svg(habitat: Habitat, proof: Proof | None = None) -> str:
+    """The drawing as SVG text; with a proof also humidity, air (L/h) and vapour (g/day).
+
+    Letters stand for chambers and bells, numbers for openings, small letters for what stands inside; tables below
+    the drawing say what they are.
+    """
+    return _Drawing(habitat, proof).svg()
+
+
+class _Drawing:
+    def __init__(self, habitat: Habitat, proof: Proof | None) -> None:
+        self.habitat, self.proof = habitat, proof
+        self.section: Section = section_shapes(habitat)
+        x0, z0, x1, z1 = self.section.box
+        z0 = min(z0, 0.0)
+        self.scale = min((WIDTH - LEFT - RIGHT) / max(x1 - x0, 1e-6), TALLEST / max(z1 - z0, 1e-6))
+        spare = (WIDTH - LEFT - RIGHT - (x1 - x0) * self.scale) / 2
+        self.left, self.top = LEFT + spare - x0 * self.scale, HEAD + AROUND + z1 * self.scale
+        self.bottom = self.top - z0 * self.scale
+        self.box: Box = (LEFT + spare, HEAD + AROUND, WIDTH - RIGHT - spare, self.bottom)
+        self.out: list[str] = []
+        self.sheet = Sheet((LEFT + spare - 34, HEAD - 2, WIDTH - 6, self.bottom + 4))
+        zones = [p for p in self.section.pieces if p.kind in ("air", "bell air")]
+        self.letters = {p.zone: _letter(k) for k, p in enumerate(zones)}
+        self.humidity = {} if proof is None else {z.name: z.relative_humidity for z in proof.zones}
+        self.materials = list(
+            dict.fromkeys(p.material for p in self.section.pieces if p.kind in ("wall", "lid", "bell"))
+        )
+
+    def at(self, point: Point) -> Point:
+        return self.left + point[0] * self.scale, self.top - point[1] * self.scale
+
+    def svg(self) -> str:
+        self._pieces()
+        below = self._sizes()
+        self._bench()
+        self._zones()
+        self._openings()
+        self._devices()
+        y = self._key(below + 10)
+        for table in self._tables():
+            y = table_svg(table, y, self.out)
+        title = f"{clean(self.habitat.name, 44)}, revision {clean(self.habitat.revision, 10)}"
+        second = "Vertical cut, true to scale; sizes in mm are inner sizes."
+        if self.proof is not None:
+            verdict = "every limit held" if self.proof.holds else "not every limit held"
+            second = f"In {clean(self.proof.room, 40)}: {verdict}. Sizes in mm are inner sizes."
+        head = [
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {y:.0f}" width="{WIDTH}" height="{y:.0f}" '
+            f'font-family="Helvetica, Arial, sans-serif" font-size="14" fill="{INK}" role="img">',
+            f"<title>{escape(title)}: cross-section</title>",
+            f'<defs><marker id="air" viewBox="0 0 8 8" refX="7" refY="4" markerWidth="7" markerHeight="7" '
+            f'markerUnits="userSpaceOnUse" orient="auto-start-reverse"><path d="M0,0.5L8,4L0,7.5z" fill="{AIR}"/></marker>'
+            f'<marker id="vapour" viewBox="0 0 8 8" refX="7" refY="4" markerWidth="7" markerHeight="7" '
+            f'markerUnits="userSpaceOnUse" orient="auto-start-reverse"><path d="M0,0.5L8,4L0,7.5z" fill="{VAPOUR}"/>'
+            "</marker></defs>",
+            f'<rect width="{WIDTH}" height="{y:.0f}" fill="{PAPER}"/>',
+            _text(12, 28, title, size=19, weight=600),
+            _text(12, 50, second, colour=QUIET),
+        ]
+        return "\n".join([*head, *self.out, "</svg>\n"])
+
+    def _pieces(self) -> None:
+        for piece in self.section.pieces:
+            points = " ".join(f"{x:.1f},{y:.1f}" for x, y in map(self.at, piece.points))
+            fill, more = self._look(piece)
+            self.out.append(f'<polygon points="{points}" fill="{fill}"{more}/>')
+
+    def _look(self, piece: Piece) -> tuple[str, str]:
+        if piece.kind in ("air", "bell air"):
+            known = self.humidity.get(piece.zone)
+            return (PAPER if known is None else humidity_colour(known)), ""
+        if piece.kind in ("wall", "lid", "bell"):
+            tint = MATERIALS[self.materials.index(piece.material) % len(MATERIALS)]
+            return tint, f' stroke="{QUIET}" stroke-width="0.7"'
+        if piece.kind == "grid":
+            dash = f' stroke="{INK}" stroke-width="0.6"'
+            return "#f7f5ee", dash
+        edge = (
+            f' stroke="{INK}" stroke-width="0.8"' if piece.kind != "sensor" else f' stroke="{PAPER}" stroke-width="1"'
+        )
+        return FILL[piece.kind], edge
+
+    def _bench(self) -> None:
+        y = self.at((0.0, 0.0))[1]
+        x0, x1 = self.box[0] - 18, self.box[2] + 18
+        self.out.append(
+            f'<line x1="{x0:.1f}" y1="{y:.1f}" x2="{x1:.1f}" y2="{y:.1f}" stroke="{INK}" stroke-width="1.6"/>'
+        )
+        # The grids' openings, as breaks in their bar.
+        for piece in self.section.pieces:
+            if piece.kind == "grid":
+                a, b, c, d = piece.box
+                (xa, ya), (xb, yb) = self.at((a, (b + d) / 2)), self.at((c, (b + d) / 2))
+                width = max(1.6, (d - b) * self.scale)
+                self.out.append(
+                    f'<line x1="{xa + 3:.1f}" y1="{ya:.1f}" x2="{xb - 3:.1f}" y2="{yb:.1f}" stroke="{INK}" '
+                    f'stroke-width="{width:.1f}" stroke-dasharray="2 4"/>'
+                )
+
+    # Sizes ----------------------------------------------------------------------------------------------------
+
+    def _sizes(self) -> float:
+        """Dimension lines; the y below which nothing of the drawing stands."""
+        inner = {}
+        for chamber in self.habitat.chambers:
+            half = max(chamber.shape.width, chamber.shape.top_width if chamber.shape.kind == "cone" else 0.0) / 2
+            x = chamber.place[0]
+            inner[round((x - half) * 1e4), round((x + half) * 1e4)] = chamber.shape.width
+        rows: list[float] = []
+        y = self.bottom + 24
+        for low, high in sorted(inner, key=lambda s: (s[1] - s[0], s[0])):
+            a, b = self.at((low / 1e4, 0))[0], self.at((high / 1e4, 0))[0]
+            if b - a < 30:
+                continue
+            row = next((k for k, end in enumerate(rows) if a > end + 6), len(rows))
+            # Intervals come by size, not by place, so a row is used only to the right of what it holds.
+            rows[row : row + 1] = [b]
+            self._size_line(a, b, y + STEP * row, _mm((high - low) / 1e4), flat=True)
+        x0, _, x1, z1 = self.section.box
+        a, b = self.at((x0, 0))[0], self.at((x1, 0))[0]
+        self._size_line(a, b, y + STEP * len(rows), f"{_mm(x1 - x0)} over all", flat=True)
+        side = self.box[0] - 40
+        self._size_line(self.at((0, z1))[1], self.at((0, 0))[1], side - STEP, _mm(z1), flat=False)
+        for chamber in self._left_stack():
+            low, high = chamber.place[2], chamber.place[2] + chamber.shape.height
+            a, b = self.at((0, high))[1], self.at((0, low))[1]
+            if b - a >= 30:
+                self._size_line(a, b, side, _mm(chamber.shape.height), flat=False)
+        return y + STEP * len(rows)
+
+    def _left_stack(self) -> list[Chamber]:
+        """The chambers seen first from the left, one above the other."""
+        chambers = sorted(self.habitat.chambers, key=lambda c: c.place[0] - c.shape.width / 2)
+        edge = chambers[0].place[0] if chambers else 0.0
+        found: list[Chamber] = []
+        for chamber in chambers:
+            low, high = chamber.place[2], chamber.place[2] + chamber.shape.height
+            free = all(low >= c.place[2] + c.shape.height or high <= c.place[2] for c in found)
+            if free and abs(chamber.place[0] - edge) < chamber.shape.width / 2:
+                found.append(chamber)
+        return found
+
+    def _size_line(self, a: float, b: float, at: float, text: str, *, flat: bool) -> None:
+        style = f'stroke="{QUIET}" stroke-width="0.9"'
+        wide, mid = len(text) * 7.4 + 8, (a + b) / 2
+        ends = ((a, mid - wide / 2), (mid + wide / 2, b))
+        for low, high in ends:
+            if high > low:
+                xy = (low, at, high, at) if flat else (at, low, at, high)
+                self.out.append(_line(xy, style))
+        for end in (a, b):
+            self.out.append(_line((end, at - 5, end, at + 5) if flat else (at - 5, end, at + 5, end), style))
+        turn = "" if flat else f' transform="rotate(-90 {at:.1f} {mid:.1f})"'
+        where = (mid, at + 4.8) if flat else (mid, at)
+        x, y = where if flat else (at, mid + 4.8)
+        self.out.append(
+            f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="middle" fill="{QUIET}" font-size="13"{turn}>{escape(text)}</text>'
+        )
+
+    # Tags -----------------------------------------------------------------------------------------------------
+
+    def _zones(self) -> None:
+        inside = [p for p in self.section.pieces if p.kind not in ("wall", "lid", "bell", "grid")]
+        for k, piece in enumerate(inside):
+            if piece.kind not in ("air", "bell air"):
+                continue
+            a, b, c, d = piece.box
+            (x0, y0), (x1, y1) = self.at((a, d)), self.at((c, b))
+            soft = tuple(self._pixels(p) for p in inside[k + 1 :] if p.kind != "sensor")
+            rh = self.humidity.get(piece.zone)
+            letter = self.letters[piece.zone]
+            label = letter if rh is None else f"{letter}  {_percent(rh)}"
+            spots = [
+                (x0 + (x1 - x0) * u, y0 + (y1 - y0) * v)
+                for v in (0.5, 0.3, 0.7, 0.2, 0.8, 0.12, 0.88)
+                for u in (0.5, 0.35, 0.65, 0.22, 0.78, 0.12, 0.88, 0.06, 0.94)
+            ]
+            for text in dict.fromkeys((label, letter)):
+                size = (len(text) * 8.2 + 8, 19.0)
+                fits = [s for s in spots if x0 + 1 <= s[0] - size[0] / 2 and s[0] + size[0] / 2 <= x1 - 1]
+                fits = [s for s in fits if y0 <= s[1] - 9 and s[1] + 9 <= y1]
+                free = [s for s in fits if not any(_covers(box, s, size) for box in soft)]
+                spot = self.sheet.place(size, free)
+                if spot is not None:
+                    self.out.append(_text(spot[0], spot[1] + 5, text, anchor="middle", weight=600, size=15))
+                    break
+            else:
+                self._tag(letter, ((x0 + x1) / 2, (y0 + y1) / 2), (0.0, -1.0), "plain")
+
+    def _pixels(self, piece: Piece) -> Box:
+        a, b, c, d = piece.box
+        return (*self.at((a, d)), *self.at((c, b)))
+
+    def _openings(self) -> None:
+        flows = self.flows()
+        for opening in self.section.openings:
+            x, y = self.at(opening.at)
+            self.sheet.taken.append((x - 9, y - 9, x + 9, y + 9))
+        for number, opening in enumerate(self.section.openings, 1):
+            x, y = self.at(opening.at)
+            out = (opening.out[0], -opening.out[1])
+            self._arrows(opening, flows.get(opening.name, {}), (x, y), out)
+            # A grid's or a passage's tag stands across its flow, any other's beyond its arrow.
+            aside = {"grid": (-1.0, 0.0), "passage": (0.0, -1.0)}.get(opening.kind, out)
+            self._tag(str(number), (x, y), aside, "ring")
+
+    def flows(self) -> dict[str, dict[str, dict[str, Any]]]:
+        """Opening's name -> kind -> the proof's entry."""
+        found: dict[str, dict[str, dict[str, Any]]] = {}
+        for entry in () if self.proof is None else self.proof.exchange:
+            found.setdefault(str(entry.get("label", "")), {})[str(entry["kind"])] = entry
+        return found
+
+    def _arrows(self, opening: Opening, flows: dict[str, dict[str, Any]], at: Point, out: Point) -> None:
+        across = (-out[1], out[0])
+        for kind, shift in (("air", -4.0), ("water", 4.0)):
+            entry = flows.get(kind)
+            if entry is None:
+                continue
+            outward = str(entry["from"]) == opening.zones[0]
+            sign = 1.0 if outward == (float(entry["value"]) >= 0) else -1.0
+            both = kind == "air" and float(entry.get("exchange", 0.0)) > abs(float(entry["value"]))
+            if kind == "air" and max(abs(float(entry["value"])), float(entry.get("exchange", 0.0))) < STILL:
+                continue
+            if kind == "water" and entry["value"] == 0:
+                continue
+            x, y = at[0] + across[0] * shift, at[1] + across[1] * shift
+            mark = "air" if kind == "air" else "vapour"
+            more = f' marker-start="url(#{mark})"' if both else ""
+            style = f'stroke="{AIR if kind == "air" else VAPOUR}" stroke-width="1.5" marker-end="url(#{mark})"{more}'
+            ends = (x - sign * out[0] * 10, y - sign * out[1] * 10, x + sign * out[0] * 10, y + sign * out[1] * 10)
+            self.out.append(_line(ends, style))
+
+    def _devices(self) -> None:
+        for number, piece in enumerate(self.devices()):
+            a, b, c, d = self._pixels(piece)
+            middle = ((a + c) / 2, (b + d) / 2)
+            roomy = c - a >= 20 and d - b >= 20
+            self._tag(chr(97 + number % 26), middle, (0.6, -0.8), "square", first=middle if roomy else None)
+
+    def devices(self) -> list[Piece]:
+        """What stands inside, in the order of its tags."""
+        return [p for p in self.section.pieces if p.kind in ("garden", "water", "heater", "sensor")]
+
+    def _tag(self, text: str, at: Point, out: Point, form: str, first: Point | None = None) -> None:
+        spots = ([first] if first else []) + around(at, out)
+        spot = self.sheet.place((21.0, 19.0), spots) or at
+        x, y = spot
+        reach = ((x - at[0]) ** 2 + (y - at[1]) ** 2) ** 0.5
+        if reach > 12:
+            part = 1 - 9.5 / reach
+            style = f'stroke="{QUIET}" stroke-width="0.8"'
+            self.out.append(_line((at[0], at[1], at[0] + (x - at[0]) * part, at[1] + (y - at[1]) * part), style))
+        if form == "ring":
+            self.out.append(
+                f'<circle cx="{x:.1f}" cy="{y:.1f}" r="9.5" fill="{PAPER}" stroke="{INK}" stroke-width="1"/>'
+            )
+        elif form == "square":
+            self.out.append(
+                f'<rect x="{x - 8.5:.1f}" y="{y - 8.5:.1f}" width="17" height="17" fill="{PAPER}" stroke="{QUIET}" stroke-width="0.8"/>'
+            )
+        size = 13 if len(text) < 3 else 10
+        self.out.append(_text(x, y + 4.6, text, anchor="middle", size=size, weight=600 if form == "plain" else 400))
+
+    # Below the drawing ----------------------------------------------------------------------------------------
+
+    def _key(self, y: float) -> float:
+        """Materials, and with a proof the scale of humidity and the two arrows."""
+        x, y = 12.0, y + 22
+        items = [(clean(m, 24), MATERIALS[k % len(MATERIALS)]) for k, m in enumerate(self.materials)]
+        items += [("garden", FILL["garden"]), ("water", FILL["water"]), ("heater", FILL["heater"])]
+        for name, tint in items:
+            wide = 30 + len(name) * 7.4
+            if x + wide > WIDTH - 10:
+                x, y = 12.0, y + 22
+            self.out.append(
+                f'<rect x="{x:.1f}" y="{y - 11:.1f}" width="14" height="14" fill="{tint}" stroke="{QUIET}" stroke-width="0.7"/>'
+            )
+            self.out.append(_text(x + 20, y + 1, name))
+            x += wide + 6
+        if self.proof is None:
+            return y + 12
+        y += 26
+        for k in range(14):
+            rh = 0.3 + 0.7 * k / 13
+            self.out.append(
+                f'<rect x="{12 + 9 * k}" y="{y - 11:.1f}" width="9.5" height="14" fill="{humidity_colour(rh)}"/>'
+            )
+        self.out.append(f'<rect x="12" y="{y - 11:.1f}" width="126.5" height="14" fill="none" stroke="{LINE}"/>')
+        self.out.append(_text(146, y + 1, "air at 30 to 100 % RH"))
+        self.out.append(_line((312, y - 4, 336, y - 4), f'stroke="{AIR}" stroke-width="1.5" marker-end="url(#air)"'))
+        self.out.append(_text(343, y + 1, "air"))
+        self.out.append(
+            _line((384, y - 4, 408, y - 4), f'stroke="{VAPOUR}" stroke-width="1.5" marker-end="url(#vapour)"')
+        )
+        self.out.append(_text(415, y + 1, "vapour by diffusion"))
+        return y + 12
+
+    def _tables(self) -> list[Table]:
+        pieces = [p for p in self.section.pieces if p.zone in self.letters and p.kind in ("air", "bell air")]
+        return [
+            zone_rows(self.habitat, [p.zone for p in pieces], self.letters, self.proof),
+            opening_rows(self.section.openings, self.letters, self.flows() if self.proof else None),
+            device_rows(self.habitat, self.devices(), self.letters),
+        ]
+
+
+def _letter(k: int) -> str:
+    return chr(65 + k) if k < 26 else f"{chr(65 + k // 26 - 1)}{chr(65 + k % 26)}"
+
+
+def _percent(share: float) -> str:
+    # Not rounded up to saturation.
+    return (
+        f"{share * 100:.0f} %"
+        if share <= 0.995 or share >= 1
+        else "99.9 %"
+        if share >= 0.9995
+        else f"{share * 100:.1f} %"
+    )
+
+
+def _mm(length: float) -> str:
+    return f"{length * 1000:.1f}".removesuffix(".0")
+
+
+def _covers(box: Box, middle: Point, size: Point) -> bool:
+    return (
+        box[0] < middle[0] + size[0] / 2
+        and middle[0] - size[0] / 2 < box[2]
+        and box[1] < middle[1] + size[1] / 2
+        and middle[1] - size[1] / 2 < box[3]
+    )
+
+
+def _line(ends: tuple[float, float, float, float], style: str) -> str:
+    x1, y1, x2, y2 = ends
+    return f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" {style}/>'
+
+
+def _text(
+    x: float, y: float, text: str, *, anchor: str = "", size: int = 14, weight: int = 400, colour: str = ""
+) -> str:
+    more = f' text-anchor="{anchor}"' if anchor else ""
+    more += f' font-size="{size}"' if size != 14 else ""
+    more += f' font-weight="{weight}"' if weight != 400 else ""
+    more += f' fill="{colour}"' if colour else ""
+    return f'<text x="{x:.1f}" y="{y:.1f}"{more}>{escape(text)}</text>'

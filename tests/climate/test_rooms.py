@@ -1,5 +1,6 @@
 """From a text to a room: pairs, room files of every kind, and what is said of a wrong one."""
 
+import doctest
 import re
 import sys
 from datetime import datetime
@@ -11,6 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from nestwright.climate import humidity_class, rooms
 from nestwright.climate.room_file import KEYS
 from nestwright.climate.room_values import room_values
 from nestwright.climate.rooms import read_room, room_summary
@@ -214,6 +216,13 @@ def test_every_key_and_value_is_documented():
     assert not [key for keys in KEYS.values() for key in keys if f"`{key}`" not in guide]
     told = (ROOT / "docs/how-it-computes/room.md").read_text()
     assert not [name for name in room_values() if f"`{name}`" not in told]
+
+
+@pytest.mark.parametrize("module", [humidity_class, rooms], ids=lambda m: m.__name__)
+def test_examples_in_docstrings_run(module):
+    done = doctest.testmod(module)
+    assert done.attempted
+    assert not done.failed
 
 
 def test_every_value_has_source_and_mark():

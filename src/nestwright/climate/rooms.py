@@ -64,7 +64,7 @@ def read_room(
     --------
     >>> room = read_room("21 degC, 45 %")
     >>> round(float(room.temperature[0]), 2), round(float(room.vapour_pressure[0]))
-    (294.15, 1120)
+    (294.15, 1119)
     """
     if altitude is not None and not -500 <= altitude <= 9000:
         raise InputError("no altitude", field="altitude", found=f"{altitude:g} m", allowed="-500 to 9000 m")

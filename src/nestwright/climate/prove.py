@@ -211,11 +211,11 @@ def settled(assembly: Assembly, t: float, e: float, start: Array | None = None) 
     y = network.initial(t, e) if start is None else start.copy()
     count = settle(network.net, y, np.zeros(len(ACCOUNTS)), 10.0 if start is None else 1e5, 200)
     if count < 0:
-        y = _lived_in(assembly, t, e)
+        y = lived_in(assembly, t, e)
     return y, rates(network, y)
 
 
-def _lived_in(assembly: Assembly, t: float, e: float) -> Array:
+def lived_in(assembly: Assembly, t: float, e: float) -> Array:
     """State after 60 days in a fixed room, where Newton's method finds no rest: flows may have more than one state."""
     network = assembly.network
     net = network.net

@@ -7,6 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 
 from nestwright.climate.limits import bound_limits
+from nestwright.climate.prove import NotSettled, lived_in
 from nestwright.climate.reading import limit_values
 from nestwright.climate.results import WindowMap
 from nestwright.climate.room_air import Room
@@ -14,8 +15,13 @@ from nestwright.data import load_species
 from nestwright.habitat.assemble import assemble
 from nestwright.habitat.model import Habitat
 from nestwright.network.arrays import ACCOUNTS, T_REF
+from nestwright.network.flows import rates as rates_at
 from nestwright.network.steady import settle_grid
 from nestwright.physics import air
+
+
+NOT_SETTLED = -99.0
+"""Margin put down where the air finds no rest: such a point never counts as held."""
 
 
 def window(
@@ -52,9 +58,19 @@ def window(
     half = points // 2
     with ThreadPoolExecutor(2) as pool:
         list(pool.map(part, [slice(0, half), slice(half, points)]))
+    settled = counts > 0
+    for i, j in np.argwhere(~settled):
+        # no rest under Newton's method here: live in it for a while instead
+        try:
+            states[i, j] = lived_in(assembly, float(t[i]), float(x[i, j] * net.pressure))
+        except NotSettled:
+            continue
+        rates[i, j] = rates_at(assembly.network, states[i, j])[: len(ACCOUNTS)]
+        settled[i, j] = True
     limits = bound_limits(assembly)
     values = limit_values(assembly, states, rates)
     margins = np.array([b.margin(values[(b.zone, b.quantity)]) / b.tolerance for b in limits])
+    margins[:, ~settled] = NOT_SETTLED
     share, rt, rh = None, np.zeros(0), np.zeros(0)
     worst = margins.min(axis=0)
     if room is not None:
@@ -77,7 +93,7 @@ def window(
         room_relative_humidity=rh,
         share_inside=share,
         ends=_ends(names, margins),
-        converged_share=float((counts > 0).mean()),
+        converged_share=float(settled.mean()),
     )
 
 

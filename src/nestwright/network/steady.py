@@ -92,7 +92,7 @@ def settle(net: Net, y: Floats, rates: Floats, first_step: float, most: int) -> 
             dt = min(dt * 12.0, cap)
         elif size < 500.0:
             dt = min(dt * 4.0, cap)
-        if count == 25 or count == 120:
+        if count == 25 or count == 80:
             # a film between wet and dry can trade places for ever under Newton: let time damp it
             cap = 86400.0 if count == 25 else 7200.0
             dt = min(dt, cap)
@@ -117,7 +117,7 @@ def settle_grid(net: Net, start: Floats, temperatures: Floats, vapours: Floats, 
             y[room_t] = temperatures[i]
             y[room_x] = vapours[i, j]
             first = i == 0 and j == 0
-            counts[i, j] = settle(net, y, rates[i, j], 10.0 if first else 1e4, 200)
+            counts[i, j] = settle(net, y, rates[i, j], 10.0 if first else 1e6, 140)
             states[i, j, :] = y
             if counts[i, j] < 0:
                 y[:] = row

@@ -119,12 +119,11 @@ def test_wet_surface_lies_between_dew_point_and_dry_bulb(t, rh, p):
     assert surfaces.wet_surface_temperature(t, rh, p, 1.0) >= wet - 1e-6
 
 
-@given(st.floats(285.0, 305.0), st.floats(0.1, 0.95), st.floats(0.2, 8.0))
+@given(st.floats(285.0, 305.0), st.floats(0.1, 0.95), st.floats(0.01, 8.0))
 def test_water_evaporates_above_the_dew_point_and_condenses_below(t, rh, step):
     dew = float(air.dew_point(t, rh))
-    # partial densities, not pressures, decide: the colder surface holds the denser vapour, by under 0.4 % a kelvin
-    assert surfaces.evaporation(3.0, dew + step + 0.08 * (t - dew), t, rh) > 0
-    assert surfaces.evaporation(3.0, dew - step - 0.08 * (t - dew), t, rh) < 0
+    assert surfaces.evaporation(3.0, dew + step, t, rh) > 0
+    assert surfaces.evaporation(3.0, dew - step, t, rh) < 0
 
 
 @given(st.lists(st.tuples(st.floats(1e-4, 0.05), st.floats(0.02, 200.0)), min_size=1, max_size=5))

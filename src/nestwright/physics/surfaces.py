@@ -78,23 +78,22 @@ def mass_transfer(film: Any, temperature: Any, diffusivity: Any, pressure: Any =
 def evaporation(film: Any, surface: Any, temperature: Any, relative_humidity: Any, pressure: Any = 101325.0) -> Any:
     """Evaporation from a wet surface, kg/(m2 s); negative for condensation.
 
-    `surface`, `temperature` K. Partial densities of vapour at the surface and in the air, mass transfer by the Lewis
-    relation at the mean temperature.
+    `surface`, `temperature` K. Mass transfer by the Lewis relation; what drives it is the difference of mole fraction
+    at the concentration of the mean temperature, so that it turns at the dew point (Bird, Stewart & Lightfoot,
+    Transport Phenomena, section 22.3). A difference of partial densities would add the thinness of the warmer air.
 
     >>> round(float(evaporation(3.0, 296.0, 298.0, 0.5)) * 86400, 2)
-    2.12
+    2.1
     """
     mean = (surface + temperature) / 2
     beta = mass_transfer(film, mean, air.diffusivity_vapour(mean, pressure), pressure)
-    inside = air.saturation_pressure(surface) / surface
-    outside = air.vapour_pressure(temperature, relative_humidity) / temperature
-    return beta * _C["molar_mass_water"] / _C["gas_constant"] * (inside - outside)
+    difference = air.saturation_pressure(surface) - air.vapour_pressure(temperature, relative_humidity)
+    return beta * _C["molar_mass_water"] / (_C["gas_constant"] * mean) * difference
 
 
 def evaporating_temperature(
     temperature: float,
-    saturation: Callable[[float], float],
-    ambient_vapour: float,
+    difference: Callable[[float], float],
     molar_mass: float,
     latent: float,
     heat_to_mass: float,
@@ -102,22 +101,18 @@ def evaporating_temperature(
 ) -> float:
     """Temperature K of a surface that evaporates into air and draws the heat for it from that air, by bisection.
 
-    saturation(T) Pa over the liquid, `ambient_vapour` Pa, `molar_mass` kg/mol, `latent` J/kg, `heat_to_mass` =
-    h / h_m in J/(m3 K), `radiative_share` = radiative over film coefficient, surroundings at air temperature.
-    Incropera, section 6.7.2.
+    difference(T): concentration of vapour at the surface of temperature T less that of the air, mol/m3; `molar_mass`
+    kg/mol, `latent` J/kg, `heat_to_mass` = h / h_m in J/(m3 K), `radiative_share` = radiative over film coefficient,
+    surroundings at air temperature. Incropera, section 6.7.2.
 
-    >>> jar = evaporating_temperature(313.0, lambda t: 5000.0, 0.0, 0.2, 1e5, 1264.0)
+    >>> jar = evaporating_temperature(313.0, lambda t: 5000.0 / (8.314 * t), 0.2, 1e5, 1264.0)
     >>> round(jar - 273.15, 1)
     5.7
     """
     low, high = temperature - 150.0, temperature + 20.0
 
     def surplus(t: float) -> float:
-        carried = saturation(t) / t - ambient_vapour / temperature
-        return (
-            heat_to_mass * (1 + radiative_share) * (temperature - t)
-            - latent * molar_mass / _C["gas_constant"] * carried
-        )
+        return heat_to_mass * (1 + radiative_share) * (temperature - t) - latent * molar_mass * difference(t)
 
     for _ in range(60):
         middle = (low + high) / 2
@@ -133,15 +128,13 @@ def wet_surface_temperature(
     Without radiation it lies close to the wet-bulb temperature (Le^2/3 of water in air is about 0.9).
 
     >>> round(wet_surface_temperature(298.15, 0.5) - 273.15, 1)
-    17.5
+    17.7
     """
     ratio = 1 / float(mass_transfer(1.0, temperature, air.diffusivity_vapour(temperature, pressure), pressure))
-    return evaporating_temperature(
-        temperature,
-        lambda t: float(air.saturation_pressure(t)),
-        float(air.vapour_pressure(temperature, relative_humidity)),
-        _C["molar_mass_water"],
-        _C["latent_heat_25"],
-        ratio,
-        radiative_share,
-    )
+    outside = float(air.vapour_pressure(temperature, relative_humidity))
+
+    def difference(t: float) -> float:
+        return (float(air.saturation_pressure(t)) - outside) / (_C["gas_constant"] * (t + temperature) / 2)
+
+    water = _C["molar_mass_water"], _C["latent_heat_25"]
+    return evaporating_temperature(temperature, difference, *water, ratio, radiative_share)

@@ -13,7 +13,7 @@ __all__ = ["Sheet", "around"]
 
 
 def around(
-    middle: Point, out: Point = (0.0, -1.0), distances: Iterable[float] = (20, 30, 42, 56, 72, 90)
+    middle: Point, out: Point = (0.0, -1.0), distances: Iterable[float] = (23, 32, 43, 56, 72, 90)
 ) -> list[Point]:
     """Places about a point, the nearest first and those in the direction `out` before others."""
     base = math.atan2(out[1], out[0])
@@ -32,14 +32,14 @@ class Sheet:
     limits: Box
     taken: list[Box] = field(default_factory=list)
 
-    def place(self, size: Point, candidates: Iterable[Point], *, soft: tuple[Box, ...] = ()) -> Point | None:
-        """The first candidate middle at which a box of `size` is free (also of `soft` if any is); it is then taken."""
-        options = [c for c in candidates if self._free(self._box(c, size))]
-        best = [c for c in options if not any(_overlap(self._box(c, size), s) for s in soft)] or options
-        if not best:
-            return None
-        self.taken.append(self._box(best[0], size))
-        return best[0]
+    def place(self, size: Point, candidates: Iterable[Point]) -> Point | None:
+        """The first candidate middle at which a box of `size` is free; it is then taken."""
+        for middle in candidates:
+            box = self._box(middle, size)
+            if self._free(box):
+                self.taken.append(box)
+                return middle
+        return None
 
     def _box(self, middle: Point, size: Point) -> Box:
         return middle[0] - size[0] / 2, middle[1] - size[1] / 2, middle[0] + size[0] / 2, middle[1] + size[1] / 2

@@ -5,6 +5,8 @@ from __future__ import annotations
 from html import escape
 from typing import Any
 
+from nestwright.charts.marks import line
+from nestwright.charts.marks import text as write
 from nestwright.charts.placing import Box, Point, Sheet, around
 from nestwright.charts.section_tables import Table, device_rows, opening_rows, table_svg, zone_rows
 from nestwright.charts.theme import INK, LINE, PAPER, QUIET, WIDTH, clean
@@ -14,12 +16,20 @@ from nestwright.habitat.section import Opening, Piece, Section, section_shapes
 
 __all__ = ["humidity_colour", "section_svg"]
 
-LEFT, RIGHT, HEAD, AROUND = 74.0, 46.0, 74.0, 44.0
+LEFT, RIGHT, HEAD, AROUND = 86.0, 46.0, 66.0, 40.0
 """Room beside, above and about the drawing, px, for sizes, title and tags."""
 TALLEST = 380.0
 STEP = 26.0
 """From one row of sizes to the next, px."""
-MATERIALS = ("#e4e6e2", "#d8c3a0", "#c2c9cc", "#f1ead2", "#b9b3a7", "#e3d3cb")
+MATERIALS = {
+    "glass": "#e4e9e6",
+    "acrylic": "#eceae3",
+    "cork": "#d0b68c",
+    "polyethylene foam": "#f4ecd0",
+    "aluminium": "#b4b8ba",
+    "stainless steel": "#9aa0a3",
+}
+SPARE = ("#d8cfc6", "#c6c9b4", "#e0d6e0", "#b7aa9b")
 DRY, DAMP = (0.3, (247, 240, 219)), (1.0, (120, 170, 201))
 FILL = {"water": "#4f87ad", "garden": "#a9a378", "heater": "#a3471f", "sensor": "#22261f", "passage": "#eef2f1"}
 AIR, VAPOUR = INK, "#1f5a8c"
@@ -69,9 +79,11 @@ class _Drawing:
         self._pieces()
         below = self._sizes()
         self._bench()
-        self._zones()
+        unnamed = self._zones()
         self._openings()
         self._devices()
+        for letter, spot in unnamed:
+            self._tag(letter, spot, (0.0, -1.0), "solid")
         y = self._key(below + 10)
         for table in self._tables():
             y = table_svg(table, y, self.out)
@@ -85,13 +97,14 @@ class _Drawing:
             f'font-family="Helvetica, Arial, sans-serif" font-size="14" fill="{INK}" role="img">',
             f"<title>{escape(title)}: cross-section</title>",
             f'<defs><marker id="air" viewBox="0 0 8 8" refX="7" refY="4" markerWidth="7" markerHeight="7" '
-            f'markerUnits="userSpaceOnUse" orient="auto-start-reverse"><path d="M0,0.5L8,4L0,7.5z" fill="{AIR}"/></marker>'
+            f'markerUnits="userSpaceOnUse" orient="auto-start-reverse"><path d="M0,0.5L8,4L0,7.5z" fill="{AIR}"/>'
+            "</marker>"
             f'<marker id="vapour" viewBox="0 0 8 8" refX="7" refY="4" markerWidth="7" markerHeight="7" '
             f'markerUnits="userSpaceOnUse" orient="auto-start-reverse"><path d="M0,0.5L8,4L0,7.5z" fill="{VAPOUR}"/>'
             "</marker></defs>",
             f'<rect width="{WIDTH}" height="{y:.0f}" fill="{PAPER}"/>',
-            _text(12, 28, title, size=19, weight=600),
-            _text(12, 50, second, colour=QUIET),
+            write(12, 28, title, size=19, weight=600),
+            write(12, 50, second, colour=QUIET),
         ]
         return "\n".join([*head, *self.out, "</svg>\n"])
 
@@ -106,8 +119,7 @@ class _Drawing:
             known = self.humidity.get(piece.zone)
             return (PAPER if known is None else humidity_colour(known)), ""
         if piece.kind in ("wall", "lid", "bell"):
-            tint = MATERIALS[self.materials.index(piece.material) % len(MATERIALS)]
-            return tint, f' stroke="{QUIET}" stroke-width="0.7"'
+            return self._tint(piece.material), f' stroke="{QUIET}" stroke-width="0.7"'
         if piece.kind == "grid":
             dash = f' stroke="{INK}" stroke-width="0.6"'
             return "#f7f5ee", dash
@@ -115,6 +127,9 @@ class _Drawing:
             f' stroke="{INK}" stroke-width="0.8"' if piece.kind != "sensor" else f' stroke="{PAPER}" stroke-width="1"'
         )
         return FILL[piece.kind], edge
+
+    def _tint(self, material: str) -> str:
+        return MATERIALS.get(material) or SPARE[self.materials.index(material) % len(SPARE)]
 
     def _bench(self) -> None:
         y = self.at((0.0, 0.0))[1]
@@ -137,31 +152,33 @@ class _Drawing:
 
     def _sizes(self) -> float:
         """Dimension lines; the y below which nothing of the drawing stands."""
-        inner = {}
+        inner = set()
         for chamber in self.habitat.chambers:
             half = max(chamber.shape.width, chamber.shape.top_width if chamber.shape.kind == "cone" else 0.0) / 2
             x = chamber.place[0]
-            inner[round((x - half) * 1e4), round((x + half) * 1e4)] = chamber.shape.width
-        rows: list[float] = []
+            inner.add((round((x - half) * 1e4), round((x + half) * 1e4)))
+        rows: list[list[tuple[float, float]]] = []
         y = self.bottom + 24
-        for low, high in sorted(inner, key=lambda s: (s[1] - s[0], s[0])):
+        for low, high in sorted(inner, key=lambda k: (k[1] - k[0], k[0])):
             a, b = self.at((low / 1e4, 0))[0], self.at((high / 1e4, 0))[0]
             if b - a < 30:
                 continue
-            row = next((k for k, end in enumerate(rows) if a > end + 6), len(rows))
-            # Intervals come by size, not by place, so a row is used only to the right of what it holds.
-            rows[row : row + 1] = [b]
-            self._size_line(a, b, y + STEP * row, _mm((high - low) / 1e4), flat=True)
+            free = (k for k, held in enumerate(rows) if all(b + 4 < c or d + 4 < a for c, d in held))
+            row = next(free, len(rows))
+            if row == len(rows):
+                rows.append([])
+            rows[row].append((a, b))
+            self._measure(a, b, y + STEP * row, _mm((high - low) / 1e4), flat=True)
         x0, _, x1, z1 = self.section.box
         a, b = self.at((x0, 0))[0], self.at((x1, 0))[0]
-        self._size_line(a, b, y + STEP * len(rows), f"{_mm(x1 - x0)} over all", flat=True)
-        side = self.box[0] - 40
-        self._size_line(self.at((0, z1))[1], self.at((0, 0))[1], side - STEP, _mm(z1), flat=False)
+        self._measure(a, b, y + STEP * len(rows), f"{_mm(x1 - x0)} over all", flat=True)
+        side = self.box[0] - 50
+        self._measure(self.at((0, z1))[1], self.at((0, 0))[1], side - STEP, _mm(z1), flat=False)
         for chamber in self._left_stack():
-            low, high = chamber.place[2], chamber.place[2] + chamber.shape.height
-            a, b = self.at((0, high))[1], self.at((0, low))[1]
+            floor = chamber.place[2]
+            a, b = self.at((0, floor + chamber.shape.height))[1], self.at((0, floor))[1]
             if b - a >= 30:
-                self._size_line(a, b, side, _mm(chamber.shape.height), flat=False)
+                self._measure(a, b, side, _mm(chamber.shape.height), flat=False)
         return y + STEP * len(rows)
 
     def _left_stack(self) -> list[Chamber]:
@@ -176,52 +193,53 @@ class _Drawing:
                 found.append(chamber)
         return found
 
-    def _size_line(self, a: float, b: float, at: float, text: str, *, flat: bool) -> None:
+    def _measure(self, a: float, b: float, at: float, text: str, *, flat: bool) -> None:
         style = f'stroke="{QUIET}" stroke-width="0.9"'
         wide, mid = len(text) * 7.4 + 8, (a + b) / 2
         ends = ((a, mid - wide / 2), (mid + wide / 2, b))
         for low, high in ends:
             if high > low:
                 xy = (low, at, high, at) if flat else (at, low, at, high)
-                self.out.append(_line(xy, style))
+                self.out.append(line(xy, style))
         for end in (a, b):
-            self.out.append(_line((end, at - 5, end, at + 5) if flat else (at - 5, end, at + 5, end), style))
+            self.out.append(line((end, at - 5, end, at + 5) if flat else (at - 5, end, at + 5, end), style))
         turn = "" if flat else f' transform="rotate(-90 {at:.1f} {mid:.1f})"'
         where = (mid, at + 4.8) if flat else (mid, at)
         x, y = where if flat else (at, mid + 4.8)
         self.out.append(
-            f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="middle" fill="{QUIET}" font-size="13"{turn}>{escape(text)}</text>'
+            f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="middle" fill="{QUIET}" font-size="13"{turn}>'
+            f"{escape(text)}</text>"
         )
 
     # Tags -----------------------------------------------------------------------------------------------------
 
-    def _zones(self) -> None:
-        inside = [p for p in self.section.pieces if p.kind not in ("wall", "lid", "bell", "grid")]
+    def _zones(self) -> list[tuple[str, Point]]:
+        """Letters and humidity inside the air that they name; gives back those without room, with a spot there."""
+        inside = [p for p in self.section.pieces if p.kind not in ("wall", "lid", "grid")]
+        unnamed = []
         for k, piece in enumerate(inside):
             if piece.kind not in ("air", "bell air"):
                 continue
-            a, b, c, d = piece.box
-            (x0, y0), (x1, y1) = self.at((a, d)), self.at((c, b))
-            soft = tuple(self._pixels(p) for p in inside[k + 1 :] if p.kind != "sensor")
-            rh = self.humidity.get(piece.zone)
-            letter = self.letters[piece.zone]
-            label = letter if rh is None else f"{letter}  {_percent(rh)}"
+            x0, y0, x1, y1 = self._pixels(piece)
+            nested = [self._pixels(p) for p in inside[k + 1 :] if p.kind != "sensor"]
+            rh, letter = self.humidity.get(piece.zone), self.letters[piece.zone]
             spots = [
                 (x0 + (x1 - x0) * u, y0 + (y1 - y0) * v)
                 for v in (0.5, 0.3, 0.7, 0.2, 0.8, 0.12, 0.88)
                 for u in (0.5, 0.35, 0.65, 0.22, 0.78, 0.12, 0.88, 0.06, 0.94)
             ]
-            for text in dict.fromkeys((label, letter)):
-                size = (len(text) * 8.2 + 8, 19.0)
-                fits = [s for s in spots if x0 + 1 <= s[0] - size[0] / 2 and s[0] + size[0] / 2 <= x1 - 1]
-                fits = [s for s in fits if y0 <= s[1] - 9 and s[1] + 9 <= y1]
-                free = [s for s in fits if not any(_covers(box, s, size) for box in soft)]
-                spot = self.sheet.place(size, free)
+            for text, high in ((letter if rh is None else f"{letter} {_percent(rh)}", 19.0), (letter, 14.0)):
+                size = (len(text) * 8.2 + 6, high)
+                air = (x0 + size[0] / 2, y0 + high / 2, x1 - size[0] / 2, y1 - high / 2)
+                fits = [s for s in spots if air[0] <= s[0] <= air[2] and air[1] <= s[1] <= air[3]]
+                spot = self.sheet.place(size, [s for s in fits if not any(_covers(b, s, size) for b in nested)])
                 if spot is not None:
-                    self.out.append(_text(spot[0], spot[1] + 5, text, anchor="middle", weight=600, size=15))
+                    self.out.append(write(spot[0], spot[1] + 5, text, anchor="middle", weight=600, size=15))
                     break
             else:
-                self._tag(letter, ((x0 + x1) / 2, (y0 + y1) / 2), (0.0, -1.0), "plain")
+                free = [s for s in spots if not any(_covers(b, s, (2.0, 2.0)) for b in nested)]
+                unnamed.append((letter, (free or spots)[0]))
+        return unnamed
 
     def _pixels(self, piece: Piece) -> Box:
         a, b, c, d = piece.box
@@ -237,7 +255,7 @@ class _Drawing:
             out = (opening.out[0], -opening.out[1])
             self._arrows(opening, flows.get(opening.name, {}), (x, y), out)
             # A grid's or a passage's tag stands across its flow, any other's beyond its arrow.
-            aside = {"grid": (-1.0, 0.0), "passage": (0.0, -1.0)}.get(opening.kind, out)
+            aside = {"grid": (-1.0, 0.0), "passage": (0.0, -1.0), "rim gap": (0.5, -0.85)}.get(opening.kind, out)
             self._tag(str(number), (x, y), aside, "ring")
 
     def flows(self) -> dict[str, dict[str, dict[str, Any]]]:
@@ -265,7 +283,7 @@ class _Drawing:
             more = f' marker-start="url(#{mark})"' if both else ""
             style = f'stroke="{AIR if kind == "air" else VAPOUR}" stroke-width="1.5" marker-end="url(#{mark})"{more}'
             ends = (x - sign * out[0] * 10, y - sign * out[1] * 10, x + sign * out[0] * 10, y + sign * out[1] * 10)
-            self.out.append(_line(ends, style))
+            self.out.append(line(ends, style))
 
     def _devices(self) -> None:
         for number, piece in enumerate(self.devices()):
@@ -286,33 +304,48 @@ class _Drawing:
         if reach > 12:
             part = 1 - 9.5 / reach
             style = f'stroke="{QUIET}" stroke-width="0.8"'
-            self.out.append(_line((at[0], at[1], at[0] + (x - at[0]) * part, at[1] + (y - at[1]) * part), style))
-        if form == "ring":
+            self.out.append(line((at[0], at[1], at[0] + (x - at[0]) * part, at[1] + (y - at[1]) * part), style))
+        if form == "solid":
+            self.out.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="9.5" fill="{INK}"/>')
+        elif form == "ring":
             self.out.append(
                 f'<circle cx="{x:.1f}" cy="{y:.1f}" r="9.5" fill="{PAPER}" stroke="{INK}" stroke-width="1"/>'
             )
         elif form == "square":
             self.out.append(
-                f'<rect x="{x - 8.5:.1f}" y="{y - 8.5:.1f}" width="17" height="17" fill="{PAPER}" stroke="{QUIET}" stroke-width="0.8"/>'
+                f'<rect x="{x - 8.5:.1f}" y="{y - 8.5:.1f}" width="17" height="17" fill="{PAPER}" '
+                f'stroke="{QUIET}" stroke-width="0.8"/>'
             )
         size = 13 if len(text) < 3 else 10
-        self.out.append(_text(x, y + 4.6, text, anchor="middle", size=size, weight=600 if form == "plain" else 400))
+        self.out.append(
+            write(
+                x,
+                y + 4.6,
+                text,
+                anchor="middle",
+                size=size,
+                weight=600 if form == "solid" else 400,
+                colour=PAPER if form == "solid" else "",
+            )
+        )
 
     # Below the drawing ----------------------------------------------------------------------------------------
 
     def _key(self, y: float) -> float:
         """Materials, and with a proof the scale of humidity and the two arrows."""
         x, y = 12.0, y + 22
-        items = [(clean(m, 24), MATERIALS[k % len(MATERIALS)]) for k, m in enumerate(self.materials)]
-        items += [("garden", FILL["garden"]), ("water", FILL["water"]), ("heater", FILL["heater"])]
+        items = [(clean(m, 24), self._tint(m)) for m in self.materials]
+        there = {p.kind for p in self.section.pieces}
+        items += [(kind, FILL[kind]) for kind in ("garden", "water", "heater") if kind in there]
         for name, tint in items:
             wide = 30 + len(name) * 7.4
             if x + wide > WIDTH - 10:
                 x, y = 12.0, y + 22
             self.out.append(
-                f'<rect x="{x:.1f}" y="{y - 11:.1f}" width="14" height="14" fill="{tint}" stroke="{QUIET}" stroke-width="0.7"/>'
+                f'<rect x="{x:.1f}" y="{y - 11:.1f}" width="14" height="14" fill="{tint}" '
+                f'stroke="{QUIET}" stroke-width="0.7"/>'
             )
-            self.out.append(_text(x + 20, y + 1, name))
+            self.out.append(write(x + 20, y + 1, name))
             x += wide + 6
         if self.proof is None:
             return y + 12
@@ -323,13 +356,13 @@ class _Drawing:
                 f'<rect x="{12 + 9 * k}" y="{y - 11:.1f}" width="9.5" height="14" fill="{humidity_colour(rh)}"/>'
             )
         self.out.append(f'<rect x="12" y="{y - 11:.1f}" width="126.5" height="14" fill="none" stroke="{LINE}"/>')
-        self.out.append(_text(146, y + 1, "air at 30 to 100 % RH"))
-        self.out.append(_line((312, y - 4, 336, y - 4), f'stroke="{AIR}" stroke-width="1.5" marker-end="url(#air)"'))
-        self.out.append(_text(343, y + 1, "air"))
+        self.out.append(write(146, y + 1, "air at 30 to 100 % RH"))
+        self.out.append(line((312, y - 4, 336, y - 4), f'stroke="{AIR}" stroke-width="1.5" marker-end="url(#air)"'))
+        self.out.append(write(343, y + 1, "air"))
         self.out.append(
-            _line((384, y - 4, 408, y - 4), f'stroke="{VAPOUR}" stroke-width="1.5" marker-end="url(#vapour)"')
+            line((384, y - 4, 408, y - 4), f'stroke="{VAPOUR}" stroke-width="1.5" marker-end="url(#vapour)"')
         )
-        self.out.append(_text(415, y + 1, "vapour by diffusion"))
+        self.out.append(write(415, y + 1, "vapour by diffusion"))
         return y + 12
 
     def _tables(self) -> list[Table]:
@@ -367,18 +400,3 @@ def _covers(box: Box, middle: Point, size: Point) -> bool:
         and box[1] < middle[1] + size[1] / 2
         and middle[1] - size[1] / 2 < box[3]
     )
-
-
-def _line(ends: tuple[float, float, float, float], style: str) -> str:
-    x1, y1, x2, y2 = ends
-    return f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" {style}/>'
-
-
-def _text(
-    x: float, y: float, text: str, *, anchor: str = "", size: int = 14, weight: int = 400, colour: str = ""
-) -> str:
-    more = f' text-anchor="{anchor}"' if anchor else ""
-    more += f' font-size="{size}"' if size != 14 else ""
-    more += f' font-weight="{weight}"' if weight != 400 else ""
-    more += f' fill="{colour}"' if colour else ""
-    return f'<text x="{x:.1f}" y="{y:.1f}"{more}>{escape(text)}</text>'

@@ -62,7 +62,7 @@ def _size(shape: Shape) -> str:
     width, depth, top, height = (f"{v * 1000:.4g}" for v in (shape.width, shape.depth, shape.top_width, shape.height))
     if shape.kind == "box":
         return f"{width} × {depth} × {height}"
-    return f"⌀ {width} × {height}" if shape.kind == "cylinder" else f"⌀ {width} to {top} × {height}"
+    return f"Ø {width} × {height}" if shape.kind == "cylinder" else f"Ø {width} to {top} × {height}"
 
 
 def opening_rows(
@@ -104,7 +104,7 @@ def _flow(entry: dict[str, Any] | None, letter: Any, factor: float, least: float
     if abs(value) < least:
         return text
     ends = (entry["from"], entry["to"]) if value >= 0 else (entry["to"], entry["from"])
-    return f"{letter(str(ends[0]))} → {letter(str(ends[1]))}  {text}"
+    return f"{letter(str(ends[0]))} → {letter(str(ends[1]))}\u00a0\u00a0{text}"
 
 
 def device_rows(habitat: Habitat, devices: list[Piece], letters: dict[str, str]) -> Table:
@@ -123,7 +123,8 @@ def device_rows(habitat: Habitat, devices: list[Piece], letters: dict[str, str])
         elif piece.kind == "heater":
             heater = heaters[piece.name]
             place = heater.where[1]
-            text = f"heater, {heater.power:.3g} W, {place if place in ('side', 'top', 'base') else 'in the ' + place} of {zone}"
+            where = place if place in ("side", "top", "base") else f"in the {place}"
+            text = f"heater, {heater.power:.3g} W, {where} of {zone}"
         else:
             text = f"sensor in {zone}"
         rows.append((chr(97 + k % 26), clean(piece.name, 28), text))

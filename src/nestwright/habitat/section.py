@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 from nestwright.habitat.model import Bell, Chamber, Habitat, Layer, Shape
 
@@ -67,6 +67,25 @@ class Section:
         boxes = [p.box for p in self.pieces] or [(0.0, 0.0, 1.0, 1.0)]
         lows, highs = zip(*[(b[:2], b[2:]) for b in boxes], strict=True)
         return min(b[0] for b in lows), min(b[1] for b in lows), max(b[0] for b in highs), max(b[1] for b in highs)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Outlines and openings in mm."""
+        return {
+            "pieces": [
+                {
+                    "kind": p.kind,
+                    "name": p.name,
+                    "zone": p.zone,
+                    "material": p.material,
+                    "outline_mm": [[x * 1000, z * 1000] for x, z in p.points],
+                }
+                for p in self.pieces
+            ],
+            "openings": [
+                {"kind": o.kind, "name": o.name, "between": list(o.zones), "at_mm": [v * 1000 for v in o.at]}
+                for o in self.openings
+            ],
+        }
 
 
 def section_shapes(habitat: Habitat) -> Section:

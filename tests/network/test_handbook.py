@@ -172,6 +172,6 @@ def test_wet_body_in_a_wind_of_room_air_settles_at_the_wet_surface_temperature(c
     water = y[net.water[body]]
     capacity = net.capacity[body] + net.water_heat[body] * water
     found = 298.15 + (net.capacity[body] * y[net.heat[body]] - net.latent[body] * water) / capacity
-    # the network takes the concentration at one temperature and the latent heat at another: 2 % of 9 K at most
+    # the network takes the concentration of vapour at 25 degC wherever it is: here 2 % of 9 K at most
     assert found == pytest.approx(surfaces.wet_surface_temperature(t, rh), abs=0.2)
     assert found == pytest.approx(float(air.wet_bulb(t, rh)), abs=0.3)

@@ -1,8 +1,6 @@
 """The network against closed forms, worked examples and measurements: tests/reference/network.csv, one case a row."""
 
 import csv
-import itertools
-import math
 from pathlib import Path
 
 import numpy as np
@@ -77,39 +75,6 @@ def excess(network, out, zone):
     return out[:, network.net.co2[zone]]
 
 
-@case("tracer decay", "air changes per second over n")
-def tracer():
-    b = Builder(room_co2=0.0)
-    z = b.zone("pot", 1e-3)
-    b.opening(z, ROOM, path(2e-7))
-    network = b.finish()
-    moles = PRESSURE * 1e-3 / (8.314462618 * T_REF)
-    times = np.linspace(0, 10000, 11)
-
-    def release(y):
-        y[network.net.co2[z]] = 0.01 * moles
-
-    c = excess(network, march(network, times, change=release), z)
-    n = -np.polyfit(times, np.log(c), 1)[0]
-    return n / (2e-7 / 1e-3)
-
-
-@case("zone with a vent and a constant source", "CO2 above the room at one time constant over its final value")
-def source():
-    b = Builder()
-    z = b.zone("pot", 1e-3)
-    garden = b.node("garden", 1e6, 1.0)
-    b.connect(garden, ROOM, 1e3)
-    b.garden(
-        garden, z, co2_rate=1e-9, q10=1.000001, reference=T_REF, half_oxygen=1e-9, quotient=1.0, heat=0.0,
-        full_water=1.0, leaf_water=0.0, fails_at=400.0,
-    )  # fmt: skip
-    b.opening(z, ROOM, path(2e-7))
-    network = b.finish()
-    c = excess(network, march(network, np.array([0.0, 5000.0, 200000.0])), z)
-    return (c[1] - c[0]) / (c[2] - c[0])
-
-
 @case("body with a heater", "temperature rise at one time constant over its final value")
 def heated():
     b = Builder()
@@ -123,128 +88,7 @@ def heated():
     return rise[1] / rise[2]
 
 
-def series(which):
-    """Time constant of one mode of two zones in series over its exact value."""
-    v, g, h = (1e-3, 2e-3), 1.5e-7, 3e-7
-    matrix = np.array([[-g / v[0], g / v[0]], [g / v[1], -(g + h) / v[1]]])
-    values, vectors = np.linalg.eig(matrix)
-    mode = np.argsort(-values)[which]
-    b = Builder(room_co2=0.01)
-    first, second = b.zone("a", v[0]), b.zone("b", v[1])
-    b.opening(first, second, path(g))
-    b.opening(second, ROOM, path(h))
-    network = b.finish()
-    moles = PRESSURE / (8.314462618 * T_REF)
-    amount = 1e-4 * moles * vectors[:, mode] * np.array(v)
-    tau = -1 / values[mode]
-
-    def disturb(y):
-        y[network.net.co2[first]] += amount[0]
-        y[network.net.co2[second]] += amount[1]
-
-    times = np.array([0.0, tau])
-    change = march(network, times, change=disturb) - march(network, times)
-    c = change[:, network.net.co2[first]]
-    return 1 / math.log(c[0] / c[1])
-
-
-@case("two zones in series", "slow time constant over its exact value")
-def slow():
-    return series(0)
-
-
-@case("two zones in series", "fast time constant over its exact value")
-def fast():
-    return series(1)
-
-
-@case("semi-infinite soil", "depth of frost in m")
-def soil():
-    conductivity, capacity, step, count = 0.52, 2050 * 1840.0, 0.04, 150
-    b = Builder()
-    b.opening(b.zone("pot", 1e-3), ROOM, path(2e-7))
-    nodes = [b.node(f"soil {i}", capacity * step) for i in range(count)]
-    b.connect(nodes[0], ROOM, conductivity / (step / 2))
-    for one, other in itertools.pairwise(nodes):
-        b.connect(one, other, conductivity / step)
-    network = b.finish()
-
-    def warm(y):
-        for j in nodes:
-            y[network.net.heat[j]] += 35.0
-
-    out = march(network, np.array([0.0, 60 * 86400.0]), temperature=258.15, change=warm)
-    found = [temperature_of(network.net, out[1], j) for j in nodes]
-    return float(np.interp(273.15, found, step * (np.arange(count) + 0.5)))
-
-
-@case("thermocouple junction", "seconds from 25 to 199 degC in gas of 200 degC")
-def junction():
-    d = 0.706e-3
-    mass, area = 8500 * math.pi * d**3 / 6, math.pi * d**2
-    b = Builder()
-    b.opening(b.zone("pot", 1e-3), ROOM, path(2e-7))
-    body = b.node("junction", mass * 400)
-    b.connect(body, ROOM, 400 * area)
-    network = b.finish()
-    # the same ratio of differences (175 K to 1 K) at the temperatures of a room
-    times = np.linspace(0, 10, 201)
-
-    def cool(y):
-        y[network.net.heat[body]] -= 17.5
-
-    out = march(network, times, change=cool)
-    below = np.array([T_REF - temperature_of(network.net, y, body) for y in out])
-    return float(np.interp(-math.log(0.1), -np.log(below), times))
-
-
-def panel():
-    """Times at which the panel of example 5.3 reaches 150 degC and is back at 37 degC; its radiation is not linear."""
-    capacity = 2770 * 875 * 1.5e-3
-    ends, t, now, step = [], 298.0, 0.0, 0.05
-    for surroundings, film, stop, wait in ((448.0, 40.0, 423.0, 300.0), (298.0, 10.0, 310.0, 0.0)):
-        sign, reached, left = math.copysign(1, stop - t), False, wait
-        while not reached or left > 0:
-            h = film + surfaces.radiative_coefficient(0.8, t, surroundings)
-            new = t + step * h * (surroundings - t) / capacity
-            now += step
-            if reached:
-                left -= step
-            elif sign * (new - stop) >= 0:
-                reached = True
-                ends.append(now)
-            t = new
-    return ends
-
-
-@case("coated panel", "seconds from 25 to 150 degC")
-def panel_hot():
-    return panel()[0]
-
-
-@case("coated panel", "seconds until it is back at 37 degC")
-def panel_cool():
-    return panel()[1]
-
-
-@case("wet cloth jar", "temperature in degC")
-def jar():
-    ratio = 1 / float(surfaces.mass_transfer(1.0, 300.0, 2e-5))
-    return surfaces.evaporating_temperature(313.0, lambda t: 5000.0, 0.0, 0.2, 1e5, ratio) - 273.15
-
-
 LEWIS = float(surfaces.mass_transfer(1.0, T_REF, float(air.diffusivity_vapour(T_REF))))
-
-
-@case("wet body in moving air", "temperature in degC")
-def wet_body():
-    b = Builder()
-    z = b.zone("air", 1e-3)
-    b.opening(z, ROOM, (1.0, 1.0, 1.0, 1.0))
-    body = b.node("body", 100.0, 1.0, store=True)
-    b.surface(z, body, 0.01, 20.0, 0.0, 0.0, lewis=LEWIS)
-    network = b.finish()
-    return temperature_of(network.net, rest(network, 298.15, 0.5), body) - 273.15
 
 
 def goods():

@@ -1,9 +1,11 @@
 """The network against closed forms and reported behaviour: tests/reference/network.csv, one case a row.
 
-Examples of handbooks stand in test_handbook.py.
+A constant source and a wet body stand in test_handbook.py, balances that no network carries in tests/physics.
 """
 
 import csv
+import itertools
+import math
 from pathlib import Path
 
 import numpy as np
@@ -44,13 +46,15 @@ def test_every_case_has_its_row():
     assert {(row["case"], row["quantity"]) for row in rows()} == set(CASES)
 
 
-def march(network: Network, times, temperature=T_REF, humidity=0.5):
-    """States at `times` (s) in a room of constant air, from a start in the air of that room."""
+def march(network: Network, times, temperature=T_REF, humidity=0.5, change=None):
+    """States at `times` (s) in a room of constant air, from a start that `change` may disturb."""
     vapour = humidity * float(air.saturation_pressure(temperature))
     knots = np.column_stack(
         [times, np.full(len(times), temperature - T_REF), np.full(len(times), vapour / network.net.pressure)]
     )
     y = network.initial(temperature, vapour)
+    if change:
+        change(y)
     out = np.zeros((len(times), network.net.size))
     on = np.ones(len(network.net.heater))
     # a hundredth of the error that the program itself allows, so that the model and not the step is judged
@@ -67,6 +71,98 @@ def rest(network: Network, temperature, humidity):
 def path(co2):
     """Conductances of vapour, CO2, O2 and heat; only that of CO2 counts here."""
     return (co2, co2, co2, co2)
+
+
+@case("tracer decay", "air changes per second over n")
+def tracer():
+    b = Builder(room_co2=0.0)
+    z = b.zone("pot", 1e-3)
+    b.opening(z, ROOM, path(2e-7))
+    network = b.finish()
+    moles = PRESSURE * 1e-3 / (8.314462618 * T_REF)
+    times = np.linspace(0, 10000, 11)
+
+    def release(y):
+        y[network.net.co2[z]] = 0.01 * moles
+
+    c = march(network, times, change=release)[:, network.net.co2[z]]
+    n = -np.polyfit(times, np.log(c), 1)[0]
+    return n / (2e-7 / 1e-3)
+
+
+def series(which):
+    """Time constant of one mode of two zones in series over its exact value."""
+    v, g, h = (1e-3, 2e-3), 1.5e-7, 3e-7
+    matrix = np.array([[-g / v[0], g / v[0]], [g / v[1], -(g + h) / v[1]]])
+    values, vectors = np.linalg.eig(matrix)
+    mode = np.argsort(-values)[which]
+    b = Builder(room_co2=0.01)
+    first, second = b.zone("a", v[0]), b.zone("b", v[1])
+    b.opening(first, second, path(g))
+    b.opening(second, ROOM, path(h))
+    network = b.finish()
+    moles = PRESSURE / (8.314462618 * T_REF)
+    amount = 1e-4 * moles * vectors[:, mode] * np.array(v)
+    tau = -1 / values[mode]
+
+    def disturb(y):
+        y[network.net.co2[first]] += amount[0]
+        y[network.net.co2[second]] += amount[1]
+
+    times = np.array([0.0, tau])
+    change = march(network, times, change=disturb) - march(network, times)
+    c = change[:, network.net.co2[first]]
+    return 1 / math.log(c[0] / c[1])
+
+
+@case("two zones in series", "slow time constant over its exact value")
+def slow():
+    return series(0)
+
+
+@case("two zones in series", "fast time constant over its exact value")
+def fast():
+    return series(1)
+
+
+@case("semi-infinite soil", "depth of frost in m")
+def soil():
+    conductivity, capacity, step, count = 0.52, 2050 * 1840.0, 0.04, 150
+    b = Builder()
+    b.opening(b.zone("pot", 1e-3), ROOM, path(2e-7))
+    nodes = [b.node(f"soil {i}", capacity * step) for i in range(count)]
+    b.connect(nodes[0], ROOM, conductivity / (step / 2))
+    for one, other in itertools.pairwise(nodes):
+        b.connect(one, other, conductivity / step)
+    network = b.finish()
+
+    def warm(y):
+        for j in nodes:
+            y[network.net.heat[j]] += 35.0
+
+    out = march(network, np.array([0.0, 60 * 86400.0]), temperature=258.15, change=warm)
+    found = [temperature_of(network.net, out[1], j) for j in nodes]
+    return float(np.interp(273.15, found, step * (np.arange(count) + 0.5)))
+
+
+@case("thermocouple junction", "seconds from 25 to 199 degC in gas of 200 degC")
+def junction():
+    d = 0.706e-3
+    mass, area = 8500 * math.pi * d**3 / 6, math.pi * d**2
+    b = Builder()
+    b.opening(b.zone("pot", 1e-3), ROOM, path(2e-7))
+    body = b.node("junction", mass * 400)
+    b.connect(body, ROOM, 400 * area)
+    network = b.finish()
+    # the same ratio of differences (175 K to 1 K) at the temperatures of a room
+    times = np.linspace(0, 10, 201)
+
+    def cool(y):
+        y[network.net.heat[body]] -= 17.5
+
+    out = march(network, times, change=cool)
+    below = np.array([T_REF - temperature_of(network.net, y, body) for y in out])
+    return float(np.interp(-math.log(0.1), -np.log(below), times))
 
 
 @case("body with a heater", "temperature rise at one time constant over its final value")

@@ -40,7 +40,7 @@ def contour_lines(x: Array, y: Array, values: Array, level: float) -> list[Array
             if all(up) or not any(up) or not all(finite[i + a, j + b] for a, b in _CORNERS):
                 continue
             cut = [k for k in range(4) if up[k] != up[(k + 1) % 4]]
-            if len(cut) == 4 and bool(values[i : i + 2, j : j + 2].mean() >= level) == up[0]:
+            if len(cut) == 4 and bool(values[i : i + 2, j : j + 2].mean() >= level) != up[0]:
                 cut = cut[1:] + cut[:1]
             for a, b in zip(cut[::2], cut[1::2], strict=True):
                 p, q = _side(i, j, a), _side(i, j, b)

@@ -32,11 +32,12 @@ class Sheet:
     limits: Box
     taken: list[Box] = field(default_factory=list)
 
-    def place(self, size: Point, candidates: Iterable[Point]) -> Point | None:
-        """The first candidate middle at which a box of `size` is free; it is then taken."""
+    def place(self, size: Point, candidates: Iterable[Point], avoid: Iterable[Box] = ()) -> Point | None:
+        """The first candidate middle at which a box of `size` is free, and clear of `avoid`; it is then taken."""
+        held = list(avoid)
         for middle in candidates:
             box = self._box(middle, size)
-            if self._free(box):
+            if self._free(box) and not any(_overlap(box, other) for other in held):
                 self.taken.append(box)
                 return middle
         return None

@@ -16,9 +16,9 @@ from nestwright.habitat.section import Opening, Piece, Section, section_shapes
 
 __all__ = ["humidity_colour", "section_svg"]
 
-LEFT, RIGHT, HEAD, AROUND = 86.0, 46.0, 66.0, 40.0
+LEFT, RIGHT, HEAD, AROUND = 86.0, 46.0, 60.0, 40.0
 """Room beside, above and about the drawing, px, for sizes, title and tags."""
-TALLEST = 380.0
+TALLEST, FLAT = 380.0, 170.0
 STEP = 26.0
 """From one row of sizes to the next, px."""
 MATERIALS = {
@@ -59,14 +59,18 @@ class _Drawing:
         x0, z0, x1, z1 = self.section.box
         z0 = min(z0, 0.0)
         self.scale = min((WIDTH - LEFT - RIGHT) / max(x1 - x0, 1e-6), TALLEST / max(z1 - z0, 1e-6))
+        # In a flat drawing the chambers are too small to hold their tags, which then stand above and below them.
+        self.flat = (z1 - z0) * self.scale < FLAT
+        above, self.below = (AROUND + 16, 40.0) if self.flat else (AROUND, 0.0)
         spare = (WIDTH - LEFT - RIGHT - (x1 - x0) * self.scale) / 2
-        self.left, self.top = LEFT + spare - x0 * self.scale, HEAD + AROUND + z1 * self.scale
+        self.left, self.top = LEFT + spare - x0 * self.scale, HEAD + above + z1 * self.scale
         self.bottom = self.top - z0 * self.scale
-        self.box: Box = (LEFT + spare, HEAD + AROUND, WIDTH - RIGHT - spare, self.bottom)
+        self.box: Box = (LEFT + spare, HEAD + above, WIDTH - RIGHT - spare, self.bottom)
         self.out: list[str] = []
-        self.sheet = Sheet((LEFT + spare - 34, HEAD - 2, WIDTH - 6, self.bottom + 4))
+        self.sheet = Sheet((LEFT + spare - 34, HEAD - 2, WIDTH - 6, self.bottom + self.below + 6))
         zones = [p for p in self.section.pieces if p.kind in ("air", "bell air")]
         self.letters = {p.zone: _letter(k) for k, p in enumerate(zones)}
+        self.chambers = [self._pixels(p) for p in zones]
         self.humidity = {} if proof is None else {z.name: z.relative_humidity for z in proof.zones}
         self.materials = list(
             dict.fromkeys(p.material for p in self.section.pieces if p.kind in ("wall", "lid", "bell"))
@@ -79,6 +83,9 @@ class _Drawing:
         self._pieces()
         below = self._sizes()
         self._bench()
+        for opening in self.section.openings:
+            x, y = self.at(opening.at)
+            self.sheet.taken.append((x - 9, y - 9, x + 9, y + 9))
         unnamed = self._zones()
         self._openings()
         self._devices()
@@ -158,7 +165,7 @@ class _Drawing:
             x = chamber.place[0]
             inner.add((round((x - half) * 1e4), round((x + half) * 1e4)))
         rows: list[list[tuple[float, float]]] = []
-        y = self.bottom + 24
+        y = self.bottom + self.below + 24
         for low, high in sorted(inner, key=lambda k: (k[1] - k[0], k[0])):
             a, b = self.at((low / 1e4, 0))[0], self.at((high / 1e4, 0))[0]
             if b - a < 30:
@@ -247,9 +254,6 @@ class _Drawing:
 
     def _openings(self) -> None:
         flows = self.flows()
-        for opening in self.section.openings:
-            x, y = self.at(opening.at)
-            self.sheet.taken.append((x - 9, y - 9, x + 9, y + 9))
         for number, opening in enumerate(self.section.openings, 1):
             x, y = self.at(opening.at)
             out = (opening.out[0], -opening.out[1])
@@ -297,10 +301,16 @@ class _Drawing:
         return [p for p in self.section.pieces if p.kind in ("garden", "water", "heater", "sensor")]
 
     def _tag(self, text: str, at: Point, out: Point, form: str, first: Point | None = None) -> None:
-        spots = ([first] if first else []) + around(at, out)
-        spot = self.sheet.place((21.0, 19.0), spots) or at
+        spot = self.sheet.place((21.0, 19.0), [first]) if first else None
+        if spot is None and self.flat and form != "ring":
+            low = at[1] > self.bottom - 0.35 * (self.bottom - self.box[1])
+            spots = around(at, (0.0, 1.0 if low else -1.0), range(20, 200, 9))
+            spot = self.sheet.place((21.0, 19.0), spots, self.chambers)
+        spot = spot or self.sheet.place((21.0, 19.0), around(at, out)) or at
         x, y = spot
         reach = ((x - at[0]) ** 2 + (y - at[1]) ** 2) ** 0.5
+        if reach > 12 and form != "ring":
+            self.out.append(f'<circle cx="{at[0]:.1f}" cy="{at[1]:.1f}" r="2" fill="{INK}"/>')
         if reach > 12:
             part = 1 - 9.5 / reach
             style = f'stroke="{QUIET}" stroke-width="0.8"'

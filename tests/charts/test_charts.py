@@ -145,12 +145,13 @@ def test_hostile_names_stay_text(name, proof, year, window_map):
         "room": year.series["room"],
         "water": {name: year.series["water"]["tile"]},
     }
+    names = tuple(m.name for m in limits)
     charts = [
         proof_chart(bad),
         year_chart(replace(year, mean=bad, series=mean_series)),
         window_chart(
             replace(
-                window_map, habitat=name, revision=name, room=name, ends={"cold": name}, limits=tuple(m.name for m in limits)
+                window_map, habitat=name, revision=name, room=name, ends={"cold": name}, limits=names
             )
         ),
         tradeoff_chart([{"g": 1, "m": 2, "name": name}], "g", "m"),

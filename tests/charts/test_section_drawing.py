@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from nestwright.charts.section import humidity_colour, section_svg
+from nestwright.charts.section import section_svg
+from nestwright.charts.section_key import humidity_colour
 from nestwright.climate.prove import prove
 from nestwright.climate.rooms import read_room
 from nestwright.habitat.file import read_habitat

@@ -32,20 +32,18 @@ def contour_lines(x: Array, y: Array, values: Array, level: float) -> list[Array
     not finite are left out.
     """
     steps: dict[tuple[int, ...], list[tuple[int, ...]]] = {}
-    above = values >= level
-    finite = np.isfinite(values)
-    for i in range(len(x) - 1):
-        for j in range(len(y) - 1):
-            up = [bool(above[i + a, j + b]) for a, b in _CORNERS]
-            if all(up) or not any(up) or not all(finite[i + a, j + b] for a, b in _CORNERS):
-                continue
-            cut = [k for k in range(4) if up[k] != up[(k + 1) % 4]]
-            if len(cut) == 4 and bool(values[i : i + 2, j : j + 2].mean() >= level) != up[0]:
-                cut = cut[1:] + cut[:1]
-            for a, b in zip(cut[::2], cut[1::2], strict=True):
-                p, q = _side(i, j, a), _side(i, j, b)
-                steps.setdefault(p, []).append(q)
-                steps.setdefault(q, []).append(p)
+    above, finite = values >= level, np.isfinite(values)
+    crossed = sum(_corner(above, k).astype(int) for k in range(4)) % 4 != 0
+    whole = np.logical_and.reduce([_corner(finite, k) for k in range(4)])
+    for i, j in np.argwhere(crossed & whole).tolist():
+        up = [bool(above[i + a, j + b]) for a, b in _CORNERS]
+        cut = [k for k in range(4) if up[k] != up[(k + 1) % 4]]
+        if len(cut) == 4 and bool(values[i : i + 2, j : j + 2].mean() >= level) != up[0]:
+            cut = cut[1:] + cut[:1]
+        for a, b in zip(cut[::2], cut[1::2], strict=True):
+            p, q = _side(i, j, a), _side(i, j, b)
+            steps.setdefault(p, []).append(q)
+            steps.setdefault(q, []).append(p)
     lines = []
     # Open lines begin where only one cell is crossed: at the edge of the map.
     for start in sorted(steps, key=lambda side: len(steps[side])):
@@ -58,6 +56,12 @@ def contour_lines(x: Array, y: Array, values: Array, level: float) -> list[Array
                 here = after
             lines.append(np.array([_point(x, y, values, level, side) for side in line]))
     return lines
+
+
+def _corner(values: NDArray[np.bool_], k: int) -> NDArray[np.bool_]:
+    """Corner k of every cell."""
+    a, b = _CORNERS[k]
+    return values[a : values.shape[0] - 1 + a, b : values.shape[1] - 1 + b]
 
 
 def _side(i: int, j: int, k: int) -> tuple[int, ...]:

@@ -8,39 +8,27 @@ from typing import Any
 from nestwright.charts.marks import line
 from nestwright.charts.marks import text as write
 from nestwright.charts.placing import Box, Point, Sheet, around
+from nestwright.charts.section_key import AIR, FILL, VAPOUR, humidity_colour, key_svg, tint
 from nestwright.charts.section_tables import Table, device_rows, opening_rows, table_svg, zone_rows
-from nestwright.charts.theme import INK, LINE, PAPER, QUIET, WIDTH, clean
+from nestwright.charts.theme import INK, PAPER, QUIET, WIDTH, clean
 from nestwright.climate.results import Proof
 from nestwright.habitat.model import Chamber, Habitat
 from nestwright.habitat.section import Opening, Piece, Section, section_shapes
 
-__all__ = ["humidity_colour", "section_svg"]
+__all__ = ["section_svg"]
 
 LEFT, RIGHT, HEAD, AROUND = 86.0, 46.0, 60.0, 40.0
 """Room beside, above and about the drawing, px, for sizes, title and tags."""
 TALLEST, FLAT = 380.0, 170.0
 STEP = 26.0
 """From one row of sizes to the next, px."""
-MATERIALS = {
-    "glass": "#e4e9e6",
-    "acrylic": "#eceae3",
-    "cork": "#d0b68c",
-    "polyethylene foam": "#f4ecd0",
-    "aluminium": "#b4b8ba",
-    "stainless steel": "#9aa0a3",
-}
-SPARE = ("#d8cfc6", "#c6c9b4", "#e0d6e0", "#b7aa9b")
-DRY, DAMP = (0.3, (247, 240, 219)), (1.0, (120, 170, 201))
-FILL = {"water": "#4f87ad", "garden": "#a9a378", "heater": "#a3471f", "sensor": "#22261f", "passage": "#eef2f1"}
-AIR, VAPOUR = INK, "#1f5a8c"
+SPOTS = sorted(
+    ((v / 12, u / 24) for v in range(1, 12) for u in range(1, 24)),
+    key=lambda s: abs(s[0] - 0.5) + abs(s[1] - 0.5),
+)
+"""Where in a chamber its letter may stand, the middle first."""
 STILL = 1e-9
 """m3/s: less than a few millilitres an hour is drawn as still air."""
-
-
-def humidity_colour(relative_humidity: float) -> str:
-    """Sand at 30 % and below, water blue at saturation; straight between them."""
-    part = max(0.0, min(1.0, (relative_humidity - DRY[0]) / (DAMP[0] - DRY[0])))
-    return "#" + "".join(f"{round(a + part * (b - a)):02x}" for a, b in zip(DRY[1], DAMP[1], strict=True))
 
 
 def section_svg(habitat: Habitat, proof: Proof | None = None) -> str:
@@ -91,7 +79,9 @@ class _Drawing:
         self._devices()
         for letter, spot in unnamed:
             self._tag(letter, spot, (0.0, -1.0), "solid")
-        y = self._key(below + 10)
+        there = {p.kind for p in self.section.pieces}
+        kinds = [kind for kind in ("garden", "water", "heater") if kind in there]
+        y = key_svg(self.materials, kinds, self.proof is not None, below + 10, self.out)
         for table in self._tables():
             y = table_svg(table, y, self.out)
         title = f"{clean(self.habitat.name, 44)}, revision {clean(self.habitat.revision, 10)}"
@@ -126,7 +116,7 @@ class _Drawing:
             known = self.humidity.get(piece.zone)
             return (PAPER if known is None else humidity_colour(known)), ""
         if piece.kind in ("wall", "lid", "bell"):
-            return self._tint(piece.material), f' stroke="{QUIET}" stroke-width="0.7"'
+            return tint(piece.material, self.materials), f' stroke="{QUIET}" stroke-width="0.7"'
         if piece.kind == "grid":
             dash = f' stroke="{INK}" stroke-width="0.6"'
             return "#f7f5ee", dash
@@ -134,9 +124,6 @@ class _Drawing:
             f' stroke="{INK}" stroke-width="0.8"' if piece.kind != "sensor" else f' stroke="{PAPER}" stroke-width="1"'
         )
         return FILL[piece.kind], edge
-
-    def _tint(self, material: str) -> str:
-        return MATERIALS.get(material) or SPARE[self.materials.index(material) % len(SPARE)]
 
     def _bench(self) -> None:
         y = self.at((0.0, 0.0))[1]
@@ -230,11 +217,7 @@ class _Drawing:
             x0, y0, x1, y1 = self._pixels(piece)
             nested = [self._pixels(p) for p in inside[k + 1 :] if p.kind != "sensor"]
             rh, letter = self.humidity.get(piece.zone), self.letters[piece.zone]
-            spots = [
-                (x0 + (x1 - x0) * u, y0 + (y1 - y0) * v)
-                for v in (0.5, 0.3, 0.7, 0.2, 0.8, 0.12, 0.88)
-                for u in (0.5, 0.35, 0.65, 0.22, 0.78, 0.12, 0.88, 0.06, 0.94)
-            ]
+            spots = [(x0 + (x1 - x0) * u, y0 + (y1 - y0) * v) for v, u in SPOTS]
             for text, high in ((letter if rh is None else f"{letter} {_percent(rh)}", 19.0), (letter, 14.0)):
                 size = (len(text) * 8.2 + 6, high)
                 air = (x0 + size[0] / 2, y0 + high / 2, x1 - size[0] / 2, y1 - high / 2)
@@ -340,40 +323,6 @@ class _Drawing:
         )
 
     # Below the drawing ----------------------------------------------------------------------------------------
-
-    def _key(self, y: float) -> float:
-        """Materials, and with a proof the scale of humidity and the two arrows."""
-        x, y = 12.0, y + 22
-        items = [(clean(m, 24), self._tint(m)) for m in self.materials]
-        there = {p.kind for p in self.section.pieces}
-        items += [(kind, FILL[kind]) for kind in ("garden", "water", "heater") if kind in there]
-        for name, tint in items:
-            wide = 30 + len(name) * 7.4
-            if x + wide > WIDTH - 10:
-                x, y = 12.0, y + 22
-            self.out.append(
-                f'<rect x="{x:.1f}" y="{y - 11:.1f}" width="14" height="14" fill="{tint}" '
-                f'stroke="{QUIET}" stroke-width="0.7"/>'
-            )
-            self.out.append(write(x + 20, y + 1, name))
-            x += wide + 6
-        if self.proof is None:
-            return y + 12
-        y += 26
-        for k in range(14):
-            rh = 0.3 + 0.7 * k / 13
-            self.out.append(
-                f'<rect x="{12 + 9 * k}" y="{y - 11:.1f}" width="9.5" height="14" fill="{humidity_colour(rh)}"/>'
-            )
-        self.out.append(f'<rect x="12" y="{y - 11:.1f}" width="126.5" height="14" fill="none" stroke="{LINE}"/>')
-        self.out.append(write(146, y + 1, "air at 30 to 100 % RH"))
-        self.out.append(line((312, y - 4, 336, y - 4), f'stroke="{AIR}" stroke-width="1.5" marker-end="url(#air)"'))
-        self.out.append(write(343, y + 1, "air"))
-        self.out.append(
-            line((384, y - 4, 408, y - 4), f'stroke="{VAPOUR}" stroke-width="1.5" marker-end="url(#vapour)"')
-        )
-        self.out.append(write(415, y + 1, "vapour by diffusion"))
-        return y + 12
 
     def _tables(self) -> list[Table]:
         pieces = [p for p in self.section.pieces if p.zone in self.letters and p.kind in ("air", "bell air")]

@@ -14,7 +14,7 @@ __all__ = ["window_chart"]
 
 LEVELS = {0: 3.0, 1: 1.4, 2: 0.8}
 """Lines of the worst scaled margin, and their width in px."""
-FINE = 3
+FINE = 4
 """Strips to one step of the map: narrower than the outline that covers their ends."""
 ROOM_BIN = (0.5, 2.0)
 """Room hours are gathered in bins of so many K and % RH."""
@@ -31,6 +31,8 @@ def window_chart(result: WindowMap) -> Any:
     x = alt.X("t:Q", scale=x_scale, axis=alt.Axis(title="room temperature, °C", grid=False))
     y = alt.Y("h:Q", scale=y_scale, axis=alt.Axis(title="room relative humidity, %", grid=False))
     tint = tints(result.limits)
+    # As in the strips: between the points of the map each limit is linear, and the worst of them counts.
+    worst = np.min([finer(m, FINE) for m in result.scaled_margin], axis=0)
     strips = _strips(result)
     used = [name for name in result.limits if any(s["limit"] == clean(name) for s in strips)]
     layers = []
@@ -54,7 +56,7 @@ def window_chart(result: WindowMap) -> Any:
             .encode(x=x, y=y, size=alt.Size("hours:Q", scale=alt.Scale(range=[2, 60]), legend=None))
         )
     for level, width in LEVELS.items():
-        lines = contour_lines(t, h, result.worst, level)
+        lines = contour_lines(_finer(t), _finer(h), worst, level)
         points = [
             {"t": round(float(a), 3), "h": round(float(b), 3), "line": k, "at": n}
             for k, line in enumerate(lines)
@@ -74,6 +76,10 @@ def window_chart(result: WindowMap) -> Any:
     return configured(
         chart, f"Window of {clean(result.habitat, 36)}, revision {clean(result.revision, 10)}", _below(result, used)
     )
+
+
+def _finer(axis: Any) -> Any:
+    return np.linspace(axis[0], axis[-1], (len(axis) - 1) * FINE + 1)
 
 
 def _below(result: WindowMap, used: list[str]) -> list[str]:

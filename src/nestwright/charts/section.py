@@ -23,7 +23,7 @@ TALLEST, FLAT = 380.0, 170.0
 STEP = 26.0
 """From one row of sizes to the next, px."""
 SPOTS = sorted(
-    ((v / 12, u / 24) for v in range(1, 12) for u in range(1, 24)),
+    ((v / 24, u / 24) for v in range(1, 24) for u in range(1, 24)),
     key=lambda s: abs(s[0] - 0.5) + abs(s[1] - 0.5),
 )
 """Where in a chamber its letter may stand, the middle first."""
@@ -55,6 +55,8 @@ class _Drawing:
         self.bottom = self.top - z0 * self.scale
         self.box: Box = (LEFT + spare, HEAD + above, WIDTH - RIGHT - spare, self.bottom)
         self.out: list[str] = []
+        self.leaders: list[str] = []
+        """Lines from tags to what they name; they go under all tags."""
         self.sheet = Sheet((LEFT + spare - 34, HEAD - 2, WIDTH - 6, self.bottom + self.below + 6))
         zones = [p for p in self.section.pieces if p.kind in ("air", "bell air")]
         self.letters = {p.zone: _letter(k) for k, p in enumerate(zones)}
@@ -74,11 +76,13 @@ class _Drawing:
         for opening in self.section.openings:
             x, y = self.at(opening.at)
             self.sheet.taken.append((x - 9, y - 9, x + 9, y + 9))
+        under = len(self.out)
         unnamed = self._zones()
         self._openings()
         self._devices()
         for letter, spot in unnamed:
             self._tag(letter, spot, (0.0, -1.0), "solid")
+        self.out[under:under] = self.leaders
         there = {p.kind for p in self.section.pieces}
         kinds = [kind for kind in ("garden", "water", "heater") if kind in there]
         y = key_svg(self.materials, kinds, self.proof is not None, below + 10, self.out)
@@ -227,8 +231,10 @@ class _Drawing:
                     self.out.append(write(spot[0], spot[1] + 5, text, anchor="middle", weight=600, size=15))
                     break
             else:
-                free = [s for s in spots if not any(_covers(b, s, (2.0, 2.0)) for b in nested)]
-                unnamed.append((letter, (free or spots)[0]))
+                # Toward a corner, where leaders cross the fewest other things.
+                spots = [s for s in spots if not any(_covers(b, s, (3.0, 3.0)) for b in nested)] or spots
+                aim = (x0 + 0.12 * (x1 - x0), y0 + 0.3 * (y1 - y0))
+                unnamed.append((letter, min(spots, key=lambda s: abs(s[0] - aim[0]) + abs(s[1] - aim[1]))))
         return unnamed
 
     def _pixels(self, piece: Piece) -> Box:
@@ -293,11 +299,11 @@ class _Drawing:
         x, y = spot
         reach = ((x - at[0]) ** 2 + (y - at[1]) ** 2) ** 0.5
         if reach > 12 and form != "ring":
-            self.out.append(f'<circle cx="{at[0]:.1f}" cy="{at[1]:.1f}" r="2" fill="{INK}"/>')
+            self.leaders.append(f'<circle cx="{at[0]:.1f}" cy="{at[1]:.1f}" r="2" fill="{INK}"/>')
         if reach > 12:
             part = 1 - 9.5 / reach
             style = f'stroke="{QUIET}" stroke-width="0.8"'
-            self.out.append(line((at[0], at[1], at[0] + (x - at[0]) * part, at[1] + (y - at[1]) * part), style))
+            self.leaders.append(line((at[0], at[1], at[0] + (x - at[0]) * part, at[1] + (y - at[1]) * part), style))
         if form == "solid":
             self.out.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="9.5" fill="{INK}"/>')
         elif form == "ring":

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from nestwright.charts.marks import line
 from nestwright.charts.marks import text as write
 from nestwright.charts.theme import INK, LINE, QUIET, WIDTH, clean
@@ -33,17 +35,17 @@ def tint(material: str, materials: list[str]) -> str:
     return MATERIALS.get(material) or SPARE[materials.index(material) % len(SPARE)]
 
 
-def key_svg(materials: list[str], kinds: list[str], proven: bool, y: float, out: list[str]) -> float:
+def key_svg(materials: list[str], kinds: Sequence[str], proven: bool, y: float, out: list[str]) -> float:
     """Materials, and with a proof the scale of humidity and the two arrows."""
     x, y = 12.0, y + 22
     items = [(clean(m, 24), tint(m, materials)) for m in materials]
     items += [(kind, FILL[kind]) for kind in kinds]
-    for name, tint in items:
+    for name, colour in items:
         wide = 30 + len(name) * 7.4
         if x + wide > WIDTH - 10:
             x, y = 12.0, y + 22
         out.append(
-            f'<rect x="{x:.1f}" y="{y - 11:.1f}" width="14" height="14" fill="{tint}" '
+            f'<rect x="{x:.1f}" y="{y - 11:.1f}" width="14" height="14" fill="{colour}" '
             f'stroke="{QUIET}" stroke-width="0.7"/>'
         )
         out.append(write(x + 20, y + 1, name))

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from nestwright.cli import demo
-from nestwright.cli.output import figure, significant
+from nestwright.cli.output import share_text, significant
 from nestwright.cli.pictures import draw_section, draw_window, draw_year
 from nestwright.climate.prove import prove, prove_year
 from nestwright.climate.rooms import read_room
@@ -42,7 +42,7 @@ def row(habitat_file: Path, room_file: Path) -> list[str]:
         room_file.stem,
         "holds" if proof.holds else "does not hold",
         "" if first is None else first.name,
-        "" if held is None else "all" if held == 100 else f"{figure(min(held, 99.9), 1)} %",
+        share_text(held),
         significant(proof.water_rate * 86.4e6),
         significant(None if proof.refill_time is None else proof.refill_time / 86400, none="never"),
         significant(proof.heater_power) if proof.heater_duty is not None else "no heater",
@@ -59,10 +59,9 @@ def main() -> None:
     """Write all of it."""
     pictures()
     rows = [row(h, r) for h in sorted((WORKSHOP / "habitats").glob("*.toml")) for r in year_rooms()]
-    made = table(rows)
-    page = DOCS / "guide" / "examples.md"
+    here = [row for row in rows if row[1] == Path(demo.ROOM).stem]
     start = "<!-- figures: made by `make docs` -->\n"
-    for path in (page, DOCS.parent / "README.md"):
+    for path, made in ((DOCS / "guide" / "examples.md", table(rows)), (DOCS.parent / "README.md", table(here))):
         text = path.read_text()
         before, rest = text.split(start)
         after = rest.split("<!-- end of figures -->")[1]

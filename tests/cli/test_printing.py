@@ -35,6 +35,14 @@ def test_significant(value, text):
     assert output.significant(value).removesuffix(".0") == text
 
 
+@pytest.mark.parametrize(
+    ("percent", "text"),
+    [(100, "all"), (0, "none"), (None, ""), (99.97, "over 99.9 %"), (0.03, "under 0.1 %"), (96.44, "96.4 %")],
+)
+def test_a_share_never_rounds_to_all_or_none(percent, text):
+    assert output.share_text(percent) == text
+
+
 def test_json_is_rounded_and_has_no_nan():
     made = output.as_json({"a": np.float64(1 / 3), "b": [math.nan, 2, True, None], "c": np.int64(4)})
     assert made == {"a": 0.333333, "b": [None, 2, True, None], "c": 4}
@@ -135,4 +143,4 @@ def test_an_empty_window_names_the_limit(capsys):
 
 def test_a_room_all_but_inside_is_not_called_all(capsys):
     print_window(window(room="attic", share_inside=0.99999))
-    assert "attic: 99.9 % of its hours inside" in capsys.readouterr().out
+    assert "attic: over 99.9 % of its hours inside" in capsys.readouterr().out

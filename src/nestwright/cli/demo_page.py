@@ -5,7 +5,7 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING
 
-from nestwright.cli.output import CAUTIONS, figure
+from nestwright.cli.output import CAUTIONS, figure, share_text
 from nestwright.cli.proof_text import limit_rows, proof_sentence, water_and_heat
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def page(year: YearProof, window: WindowMap, habitat_file: str, room_file: str, 
         for week in year.worst_weeks
     )
     share = window.share_inside
-    inside = "" if share is None else f" {figure(share * 100, 0)} % of the room's hours lie inside."
+    inside = "" if share is None else f" Of the room's hours {share_text(share * 100)} lie inside."
     water = "".join(f"<li>{escape(line)}</li>" for line in water_and_heat(proof))
     cautions = "".join(f"<p>{escape(text)}</p>" for text in CAUTIONS.values())
     return f"""<!doctype html>

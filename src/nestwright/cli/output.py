@@ -22,6 +22,7 @@ __all__ = [
     "heading",
     "plain",
     "print_json",
+    "share_text",
     "significant",
     "table",
 ]
@@ -97,6 +98,15 @@ def significant(value: float | None, digits: int = 2, *, none: str = "none") -> 
         return "0"
     decimals = digits - 1 - math.floor(math.log10(abs(value)))
     return f"{round(value, decimals):.{max(0, decimals)}f}" if decimals <= digits + 3 else f"{value:.{digits - 1}e}"
+
+
+def share_text(percent: float | None) -> str:
+    """A share of hours in words that never round up to all nor down to none; "" for no share."""
+    if percent is None:
+        return ""
+    if percent in (0, 100):
+        return "all" if percent else "none"
+    return "under 0.1 %" if percent < 0.1 else "over 99.9 %" if percent > 99.9 else f"{figure(percent, 1)} %"
 
 
 def as_json(result: Any) -> Any:

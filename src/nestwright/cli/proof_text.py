@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from nestwright.cli.output import CAUTIONS, console, decimals_within, figure, heading, plain, significant, table
+from nestwright.cli.output import (
+    CAUTIONS,
+    console,
+    decimals_within,
+    figure,
+    heading,
+    plain,
+    share_text,
+    significant,
+    table,
+)
 
 if TYPE_CHECKING:
     from nestwright.climate.results import LimitResult, Proof, YearProof
@@ -178,9 +188,7 @@ def limit_rows(proof: Proof, *, year: bool) -> tuple[list[str], list[list[str]]]
         value = figure(shown["value"], decimals)
         row = [limit.name, _band(shown), value, interval, _margin(limit), verdict(limit)]
         if year:
-            held = shown["hours_held_pct"]
-            # 100 % is only written when no hour was outside.
-            row.append("" if held is None else "all" if held == 100 else f"{figure(min(held, 99.9), 1)} %")
+            row.append(share_text(shown["hours_held_pct"]))
         rows.append(row)
     head = ["limit", "band", "value", "interval", "margin", "verdict"] + (["hours held"] if year else [])
     return head, rows

@@ -53,7 +53,7 @@ def window(
 
 def print_window(result: WindowMap) -> None:
     """Print what a map says: its extent, the limits that end it, and the room's share of hours inside."""
-    from nestwright.cli.output import console, figure, heading, plain, table
+    from nestwright.cli.output import console, figure, heading, plain, share_text, table
 
     out = console()
     out.print(f"[bold]{plain(result.habitat)}[/bold], revision {plain(result.revision)}: window of room air")
@@ -82,11 +82,8 @@ def print_window(result: WindowMap) -> None:
         )
     )
     if result.share_inside is not None:
-        share = result.share_inside * 100
-        # Never rounded up to all, nor down to none.
-        text = "all" if share == 100 else "none" if share == 0 else f"{figure(min(max(share, 0.1), 99.9), 1)} %"
         out.print(heading("The room"))
-        out.print(f"{plain(result.room)}: {text} of its hours inside")
+        out.print(f"{plain(result.room)}: {share_text(result.share_inside * 100)} of its hours inside")
     lost = round((1 - result.converged_share) * result.worst.size)
     if lost:
         out.print(f"Note: {lost} of {result.worst.size} points found no steady state.")

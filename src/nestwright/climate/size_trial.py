@@ -1,0 +1,157 @@
+"""One choice of free values: the design made with it, brought to rest in every room, and held against its limits."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestwright.climate.limits import BoundLimit, bound_limits
+from nestwright.climate.prove import NotSettled, lived_in
+from nestwright.climate.reading import limit_values
+from nestwright.climate.size_free import Free
+from nestwright.climate.size_points import RoomPoints
+from nestwright.data import load_species
+from nestwright.errors import InputError
+from nestwright.habitat.assemble import Assembly, assemble
+from nestwright.habitat.file import Document, with_values
+from nestwright.network.arrays import ACCOUNTS, T_REF
+from nestwright.network.builder import Network
+from nestwright.network.flows import rates as rates_at
+from nestwright.network.steady import settle
+
+Array = NDArray[np.float64]
+REFUSED = -1000.0
+"""Score of a choice that is no valid design, or finds no rest: below any margin."""
+
+
+@dataclass(frozen=True)
+class End:
+    """One end of a limit's band."""
+
+    name: str
+    limit: BoundLimit
+    low: bool
+
+    @property
+    def bound(self) -> float:
+        bound = self.limit.low if self.low else self.limit.high
+        assert bound is not None
+        return bound
+
+    def margin(self, value: Array) -> Array:
+        """Scaled margin."""
+        inside = value - self.bound if self.low else self.bound - value
+        return inside / self.limit.tolerance
+
+
+@dataclass(frozen=True)
+class Trial:
+    """Scaled margins of a choice in every room, shape (ends, rooms), and the values in SI there."""
+
+    texts: tuple[str, ...]
+    margins: Array
+    values: Array
+
+    @property
+    def worst(self) -> float:
+        return float(self.margins.min())
+
+    @property
+    def by_end(self) -> Array:
+        return np.asarray(self.margins.min(axis=1))
+
+
+def limit_ends(assembly: Assembly) -> tuple[End, ...]:
+    found = []
+    for b in bound_limits(assembly):
+        if b.low is not None:
+            found.append(End(f"{b.name}, at least", b, True))
+        if b.high is not None:
+            found.append(End(f"{b.name}, at most", b, False))
+    return tuple(found)
+
+
+class Trials:
+    """Every choice tried so far, by the text that it writes into the file."""
+
+    def __init__(
+        self,
+        document: Document,
+        free: Sequence[Free],
+        rooms: Sequence[RoomPoints],
+        progress: Callable[[int, float], None] | None = None,
+    ) -> None:
+        self.document, self.free, self.rooms, self.progress = document, tuple(free), tuple(rooms), progress
+        self.seen: dict[tuple[str, ...], Trial | None] = {}
+        self.refusals: list[str] = []
+        self.ends: tuple[End, ...] = ()
+        self.best: Trial | None = None
+        self._like: list[Network | None] = [None] * len(self.rooms)
+        self._rest: list[Array | None] = [None] * len(self.rooms)
+
+    def __call__(self, values: Sequence[float]) -> float:
+        """Worst scaled margin of free values in SI, `REFUSED` where there is none."""
+        found = self.at(values)
+        return REFUSED if found is None else found.worst
+
+    def at(self, values: Sequence[float]) -> Trial | None:
+        texts = tuple(f.text(v) for f, v in zip(self.free, values, strict=True))
+        if texts not in self.seen:
+            found = self.solve(texts, {f.key: text for f, text in zip(self.free, texts, strict=True)})
+            self.seen[texts] = found
+            if found is not None and (self.best is None or found.worst > self.best.worst):
+                self.best = found
+            if self.progress is not None and self.best is not None:
+                self.progress(len(self.seen), self.best.worst)
+        return self.seen[texts]
+
+    def solve(self, texts: tuple[str, ...], changes: Mapping[str, str]) -> Trial | None:
+        """Bring the design with these changes to rest in every room; None when it is refused."""
+        try:
+            habitat = with_values(self.document, changes)
+            card = load_species(habitat.species)
+            margins, values = [], []
+            for k, group in enumerate(self.rooms):
+                assembly = assemble(
+                    habitat, card, pressure=group.pressure, room_co2=group.co2, room_o2=group.o2, like=self._like[k]
+                )
+                self._like[k] = assembly.network
+                if not self.ends:
+                    self.ends = limit_ends(assembly)
+                states, rates = self._settle(assembly, group, k)
+                read = limit_values(assembly, states, rates)
+                here = np.array([read[(e.limit.zone, e.limit.quantity)] for e in self.ends])
+                values.append(here)
+                margins.append(np.array([e.margin(v) for e, v in zip(self.ends, here, strict=True)]))
+        except (InputError, NotSettled) as problem:
+            self.refusals.append(str(problem))
+            return None
+        both = np.concatenate(margins, axis=1)
+        if not np.isfinite(both).all():
+            self.refusals.append("the air of this design has no finite state")
+            return None
+        return Trial(texts, both, np.concatenate(values, axis=1))
+
+    def _settle(self, assembly: Assembly, group: RoomPoints, k: int) -> tuple[Array, Array]:
+        network = assembly.network
+        net = network.net
+        count = len(group.temperature)
+        states, rates = np.zeros((count, net.size)), np.zeros((count, len(ACCOUNTS)))
+        before = self._rest[k]
+        warm: Array | None = before if before is not None and len(before) == net.size else None
+        for i, (t, e) in enumerate(zip(group.temperature.tolist(), group.vapour_pressure.tolist(), strict=True)):
+            y = network.initial(t, e)
+            if warm is not None:
+                # held states, such as a block's store, are the design's and not the last choice's
+                y = np.where(net.hold, y, warm)
+            y[net.heat[net.room]], y[net.water[net.room]] = t - T_REF, e / net.pressure
+            if settle(net, y, rates[i], 10.0 if warm is None else 1e5, 200) < 0:
+                y = lived_in(assembly, t, e)
+                rates[i] = rates_at(network, y)[: len(ACCOUNTS)]
+            states[i] = warm = y
+            if i == 0:
+                self._rest[k] = y
+        return states, rates

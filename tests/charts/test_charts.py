@@ -57,6 +57,13 @@ def test_window_without_an_edge(window_map, level):
     assert ("No room air on this map holds" in shown) == (level < 0)
 
 
+def test_window_says_where_nothing_was_found(window_map):
+    margins = window_map.scaled_margin.copy()
+    margins[:, :5, :5] = np.nan
+    shown = whole(to_svg(window_chart(replace(window_map, scaled_margin=margins))))
+    assert "no steady state found" in shown
+
+
 def test_tints_differ_in_grey_print():
     # Relative luminance after WCAG 2.2, "relative luminance"; about 0.04 apart is one visible step of light grey.
     def luminance(colour):

@@ -112,3 +112,15 @@ def test_hostile_names_stay_text(name, proof):
     assert max(map(len, words(svg))) < 120
     assert not [c for c in svg if ord(c) < 32 and c != "\n"]
     assert "\u202e" not in svg
+
+
+def test_a_long_row_of_chambers_is_drawn_whole():
+    habitat = read_habitat(made.EXAMPLES / "single-pot.toml")
+    pot = habitat.chambers[0]
+    row = tuple(replace(pot, name=f"pot {k}", place=(0.3 * k, 0.0, 0.036)) for k in range(40))
+    sensors = tuple(
+        replace(habitat.sensors[0], name=f"probe {k}", chamber=f"pot {k}", under_bell=False) for k in range(40)
+    )
+    long = replace(habitat, chambers=row, bells=(), grids=(), waters=(), gardens=(), vents=(), sensors=sensors)
+    shown = words(section_svg(long))
+    assert {"pot 39", "AN", "probe 39", "an"} <= set(shown)

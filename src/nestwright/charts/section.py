@@ -10,6 +10,7 @@ from nestwright.charts.marks import text as write
 from nestwright.charts.placing import Box, Point, Sheet, around
 from nestwright.charts.section_key import AIR, FILL, VAPOUR, humidity_colour, key_svg, tint
 from nestwright.charts.section_tables import Table, device_rows, opening_rows, table_svg, zone_rows
+from nestwright.charts.section_tables import letter as letter_of
 from nestwright.charts.theme import INK, PAPER, QUIET, WIDTH, clean
 from nestwright.climate.results import Proof
 from nestwright.habitat.model import Chamber, Habitat
@@ -59,7 +60,7 @@ class _Drawing:
         """Lines from tags to what they name; they go under all tags."""
         self.sheet = Sheet((LEFT + spare - 34, HEAD - 2, WIDTH - 6, self.bottom + self.below + 6))
         zones = [p for p in self.section.pieces if p.kind in ("air", "bell air")]
-        self.letters = {p.zone: _letter(k) for k, p in enumerate(zones)}
+        self.letters = {p.zone: letter_of(k) for k, p in enumerate(zones)}
         self.chambers = [self._pixels(p) for p in zones]
         self.humidity = {} if proof is None else {z.name: z.relative_humidity for z in proof.zones}
         self.materials = list(
@@ -283,7 +284,7 @@ class _Drawing:
             a, b, c, d = self._pixels(piece)
             middle = ((a + c) / 2, (b + d) / 2)
             roomy = c - a >= 20 and d - b >= 20
-            self._tag(chr(97 + number % 26), middle, (0.6, -0.8), "square", first=middle if roomy else None)
+            self._tag(letter_of(number).lower(), middle, (0.6, -0.8), "square", first=middle if roomy else None)
 
     def devices(self) -> list[Piece]:
         """What stands inside, in the order of its tags."""
@@ -337,10 +338,6 @@ class _Drawing:
             opening_rows(self.section.openings, self.letters, self.flows() if self.proof else None),
             device_rows(self.habitat, self.devices(), self.letters),
         ]
-
-
-def _letter(k: int) -> str:
-    return chr(65 + k) if k < 26 else f"{chr(65 + k // 26 - 1)}{chr(65 + k % 26)}"
 
 
 def _percent(share: float) -> str:

@@ -11,7 +11,7 @@ from nestwright.climate.results import CELSIUS, DAY, Proof
 from nestwright.habitat.model import Habitat, Shape
 from nestwright.habitat.section import Opening, Piece
 
-__all__ = ["LEAST_AIR", "LEAST_VAPOUR", "Table", "device_rows", "opening_rows", "table_svg", "zone_rows"]
+__all__ = ["LEAST_AIR", "LEAST_VAPOUR", "Table", "device_rows", "letter", "opening_rows", "table_svg", "zone_rows"]
 
 ROW = 21
 LITRES_AN_HOUR = 3.6e6
@@ -27,6 +27,11 @@ class Table:
     columns: tuple[tuple[float, str], ...]
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+
+
+def letter(k: int) -> str:
+    """A, B, ... Z, AA, AB, ..."""
+    return chr(65 + k) if k < 26 else f"{letter(k // 26 - 1)}{chr(65 + k % 26)}"
 
 
 def zone_rows(habitat: Habitat, zones: list[str], letters: dict[str, str], proof: Proof | None) -> Table:
@@ -70,20 +75,20 @@ def opening_rows(
 ) -> Table:
     """A row for each opening: between what, and with a proof its net air, two-way air and vapour."""
 
-    def letter(zone: str) -> str:
+    def short(zone: str) -> str:
         return letters.get(zone, clean(zone, 10))
 
     rows = []
     for k, opening in enumerate(openings, 1):
         row = [str(k), clean(opening.name, 22)]
         if flows is None:
-            row.append(" – ".join(letter(z) for z in opening.zones))
+            row.append(" – ".join(short(z) for z in opening.zones))
         else:
             air, vapour = (flows.get(opening.name, {}).get(kind) for kind in ("air", "water"))
             row += [
-                _flow(air, letter, LITRES_AN_HOUR, LEAST_AIR),
+                _flow(air, short, LITRES_AN_HOUR, LEAST_AIR),
                 "" if air is None else _least(float(air.get("exchange", 0.0)) * LITRES_AN_HOUR, LEAST_AIR),
-                _flow(vapour, letter, GRAMS_A_DAY, LEAST_VAPOUR),
+                _flow(vapour, short, GRAMS_A_DAY, LEAST_VAPOUR),
             ]
         rows.append(tuple(row))
     columns = ((12.0, "start"), (40.0, "start"), (376.0, "end"), (462.0, "end"), (628.0, "end"))
@@ -96,7 +101,7 @@ def _least(value: float, least: float) -> str:
     return "0" if value == 0 else f"< {least:g}" if value < least else number(value)
 
 
-def _flow(entry: dict[str, Any] | None, letter: Any, factor: float, least: float) -> str:
+def _flow(entry: dict[str, Any] | None, short: Any, factor: float, least: float) -> str:
     if entry is None:
         return ""
     value = float(entry["value"]) * factor
@@ -104,7 +109,7 @@ def _flow(entry: dict[str, Any] | None, letter: Any, factor: float, least: float
     if abs(value) < least:
         return text
     ends = (entry["from"], entry["to"]) if value >= 0 else (entry["to"], entry["from"])
-    return f"{letter(str(ends[0]))} → {letter(str(ends[1]))}\u00a0\u00a0{text}"
+    return f"{short(str(ends[0]))} → {short(str(ends[1]))}\u00a0\u00a0{text}"
 
 
 def device_rows(habitat: Habitat, devices: list[Piece], letters: dict[str, str]) -> Table:
@@ -127,7 +132,7 @@ def device_rows(habitat: Habitat, devices: list[Piece], letters: dict[str, str])
             text = f"heater, {heater.power:.3g} W, {where} of {zone}"
         else:
             text = f"sensor in {zone}"
-        rows.append((chr(97 + k % 26), clean(piece.name, 28), text))
+        rows.append((letter(k).lower(), clean(piece.name, 28), text))
     return Table(((12.0, "start"), (40.0, "start"), (280.0, "start")), ("", "inside", ""), tuple(rows))
 
 

@@ -18,6 +18,7 @@ FINE = 4
 """Strips to one step of the map: narrower than the outline that covers their ends."""
 ROOM_BIN = (0.5, 2.0)
 """Room hours are gathered in bins of so many K and % RH."""
+UNKNOWN = "no steady state found"
 SIDES = {"cold": "too cold", "warm": "too warm", "dry": "too dry", "damp": "too damp"}
 
 
@@ -30,11 +31,11 @@ def window_chart(result: WindowMap) -> Any:
     y_scale = alt.Scale(domain=[float(h[0]), float(h[-1])], nice=False)
     x = alt.X("t:Q", scale=x_scale, axis=alt.Axis(title="room temperature, °C", grid=False))
     y = alt.Y("h:Q", scale=y_scale, axis=alt.Axis(title="room relative humidity, %", grid=False))
-    tint = tints(result.limits)
+    tint = tints(result.limits) | {UNKNOWN: "#f4f2ec"}
     # As in the strips: between the points of the map each limit is linear, and the worst of them counts.
     worst = np.min([finer(m, FINE) for m in result.scaled_margin], axis=0)
     strips = _strips(result)
-    used = [name for name in result.limits if any(s["limit"] == clean(name) for s in strips)]
+    used = [name for name in (*result.limits, UNKNOWN) if any(s["limit"] == clean(name) for s in strips)]
     layers = []
     if strips:
         legend = alt.Legend(title="first to fail", orient="bottom", columns=2, symbolType="square", symbolSize=220)
@@ -87,7 +88,7 @@ def _below(result: WindowMap, used: list[str]) -> list[str]:
     lines = ["No room air on this map holds every limit."] if holds == 0 else []
     if result.share_inside is not None:
         lines.append(f"{_share(result.share_inside)} of the hours of {clean(result.room, 40)} lie inside (dots).")
-    inner = [str(level) for level in LEVELS if level and result.worst.max() > level]
+    inner = [str(level) for level in LEVELS if level and np.nanmax(result.worst, initial=-np.inf) > level]
     thin = f"; thin: margin {' and '.join(inner)} (in tolerances)" if inner else ""
     lines.append(f"White: every limit held. Bold line: margin 0{thin}.")
     never = [name for name in result.limits if name not in used]
@@ -114,13 +115,14 @@ def _strips(result: WindowMap) -> list[dict[str, Any]]:
     found = []
     for j, damp in enumerate(h):
         kind = np.where(worst[:, j] < 0, first[:, j], -1)
+        kind[~np.isfinite(worst[:, j])] = len(result.limits)
         ends = np.flatnonzero(np.diff(kind)) + 1
         for a, b in zip([0, *ends], [*ends, len(kind)], strict=True):
             if kind[a] >= 0:
                 # The strip reaches a little under the next one, so that no seam shows between them.
                 found.append(
                     {
-                        "limit": clean(result.limits[kind[a]]),
+                        "limit": clean((*result.limits, UNKNOWN)[kind[a]]),
                         "t": round(float(max(t[a] - half_t, t[0])), 3),
                         "t2": round(float(min(t[b - 1] + half_t, t[-1])), 3),
                         "h": round(float(max(damp - half_h, h[0])), 3),

@@ -101,6 +101,7 @@ def _panel(alt: Any, result: YearProof, panel: _Panel) -> Any | None:
     length = float(result.time[-1])
     span = max(DAY if length > 20 * DAY else 3600.0, DAY * np.ceil(length / DAY / MOST_SPANS))
     rows, names = [], [clean(z, 30) for z in zones]
+    drawn = [*names, *(["room"] if room is not None else [])]
     for name, values in [*zip(names, series.values(), strict=True), *([("room", room)] if room is not None else [])]:
         for t, low, middle, high in _spans(result.time, panel.unit(np.asarray(values)), span):
             rows.append({"t": when(t), "low": _short(low), "mid": _short(middle), "high": _short(high), "zone": name})
@@ -109,7 +110,7 @@ def _panel(alt: Any, result: YearProof, panel: _Panel) -> Any | None:
     y = alt.Scale(domain=_domain(rows, edges, panel.quantity), nice=True)
     colour = alt.Color(
         "zone:N",
-        scale=alt.Scale(domain=[*names, "room"], range=[*ZONES[: len(names)], "#a9a89f"]),
+        scale=alt.Scale(domain=drawn, range=[*ZONES[: len(names)], "#a9a89f"][: len(drawn)]),
         legend=alt.Legend(
             title=None, orient="top", columns=4, symbolType="stroke", symbolStrokeWidth=3, symbolOpacity=1, offset=2
         )

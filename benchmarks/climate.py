@@ -12,7 +12,6 @@ import time
 from pathlib import Path
 
 import numpy as np
-from numpy_rates import numpy_rates
 from scipy.integrate import solve_ivp
 
 from nestwright.climate.prove import settled, simulate
@@ -25,6 +24,7 @@ from nestwright.network.arrays import ACCOUNTS
 from nestwright.network.builder import ROOM, Builder, Network
 from nestwright.network.integrate import ORDER4, run
 from nestwright.network.steady import settle
+from numpy_rates import numpy_rates
 
 HABITATS = Path(__file__).parents[1] / "examples" / "workshop" / "habitats"
 
@@ -97,11 +97,27 @@ def growth() -> None:
 
         def task(net=net, y0=y0, knots=knots) -> None:
             out = np.zeros((len(knots), net.size))
-            run(net, ORDER4, y0.copy(), np.zeros(0), knots, 0.1, np.array([60.0]), 7200.0, np.zeros((0, 5)), out, np.zeros(6))
+            run(
+                net,
+                ORDER4,
+                y0.copy(),
+                np.zeros(0),
+                knots,
+                0.1,
+                np.array([60.0]),
+                7200.0,
+                np.zeros((0, 5)),
+                out,
+                np.zeros(6),
+            )
 
         seconds = clock(task, 3)
-        steady = clock(lambda n=network: settle(n.net, n.initial(294.15, 1200.0), np.zeros(len(ACCOUNTS)), 10.0, 200), 3)
-        power = "" if last is None else f"{np.log(seconds / last[1]) / np.log(count / last[0]):.2f} (power of the count)"
+        steady = clock(
+            lambda n=network: settle(n.net, n.initial(294.15, 1200.0), np.zeros(len(ACCOUNTS)), 10.0, 200), 3
+        )
+        power = (
+            "" if last is None else f"{np.log(seconds / last[1]) / np.log(count / last[0]):.2f} (power of the count)"
+        )
         print(f"{count:8d}  {net.size:6d}  {seconds:14.3f}  {steady * 1e3:9.2f}  {power}")
         last = (count, seconds)
     habitat = read_habitat(HABITATS / "single-pot.toml")

@@ -133,7 +133,15 @@ def numpy_rates(net: Net) -> Callable[[float, Floats, Floats, Floats], Floats]:
         # gardens
         xg = np.maximum(xo[gz], 0.0)
         alive = 1 / (1 + np.exp(np.minimum((temp[gn] - gv[9]) / gv[10], 300.0)))
-        co2 = alive * gv[0] * np.exp(np.minimum(gv[1] * (temp[gn] - gv[2]), 50.0)) * (net.room_o2 + gv[3]) / net.room_o2 * xg / (xg + gv[3])
+        co2 = (
+            alive
+            * gv[0]
+            * np.exp(np.minimum(gv[1] * (temp[gn] - gv[2]), 50.0))
+            * (net.room_o2 + gv[3])
+            / net.room_o2
+            * xg
+            / (xg + gv[3])
+        )
         lack = np.maximum(1 - y[net.water[gn]] / gv[6], 0.0)
         given = gv[7] * lack / (lack + gv[8])
         # heaters

@@ -2,8 +2,8 @@
 
 python benchmarks/year.py [--days 30] [FILE ...]
 
-All three integrate the same network over the same room; each baseline is run at the loosest tolerance that comes as near
-to the reference (CVODE at 1e-9) as the kernel does, in the worst hour. Prints seconds a year, errors and ratios.
+All three integrate the same network over the same room; each baseline is run at the loosest tolerance that comes as
+near to the reference (CVODE at 1e-9) as the kernel does, in the worst hour. Prints seconds a year, errors and ratios.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ from typing import Any
 
 import numba as nb
 import numpy as np
-from numpy_rates import numpy_rates
 from scipy.integrate import solve_ivp
 from sksundae.cvode import CVODE
 
@@ -28,6 +27,7 @@ from nestwright.habitat.assemble import Assembly, assemble
 from nestwright.habitat.file import read_habitat
 from nestwright.network.builder import workspace
 from nestwright.network.kernel import evaluate
+from numpy_rates import numpy_rates
 
 Array = np.ndarray
 WORKSHOP = Path(__file__).parents[1] / "examples" / "workshop"
@@ -50,7 +50,7 @@ def quantities(assembly: Assembly, y: Array) -> Array:
 
 
 def drives(assembly: Assembly, room: Room) -> Array:
-    knots = np.column_stack([room.time, room.temperature, room.vapour_pressure / room.pressure])
+    knots = np.column_stack([room.time, room.temperature, room.vapour_pressure / assembly.network.net.pressure])
     return np.diff(knots[:, 1:], axis=0) / np.diff(knots[:, 0])[:, None]
 
 
@@ -149,8 +149,8 @@ def main() -> None:
         r = compare(path, room, given.days)
         year = 365 / given.days
         print(
-            f"{path.stem}: {r['states']} states, {r['steps']} steps in {given.days:g} days, {r['own_s'] * year:.2f} s a year, "
-            f"error {r['own_error']:.2f} of the allowance"
+            f"{path.stem}: {r['states']} states, {r['steps']} steps in {given.days:g} days, "
+            f"{r['own_s'] * year:.2f} s a year, error {r['own_error']:.2f} of the allowance"
         )
         for name, label in (("lsoda", "LSODA with NumPy"), ("cvode", "CVODE, compiled rates")):
             print(

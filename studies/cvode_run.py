@@ -1,4 +1,4 @@
-"""A habitat's run by SUNDIALS CVODE at a tight tolerance, with the same events as the kernel: the reference of its error.
+"""A habitat's run by SUNDIALS CVODE at a tight tolerance, with the kernel's events: the reference of its error.
 
 The rates are the kernel's; steps, Jacobian, events and their location are CVODE's own.
 """
@@ -55,7 +55,7 @@ def cvode_run(assembly: Assembly, room: Room, rtol: float = 1e-9) -> Array:
         options |= {"eventsfn": events, "num_events": count}
     y, _ = settled(assembly, float(room.temperature[0]), float(room.vapour_pressure[0]))
     y[: len(ACCOUNTS)] = 0.0
-    knots = np.column_stack([room.time, room.temperature - 298.15, room.vapour_pressure / room.pressure])
+    knots = np.column_stack([room.time, room.temperature - 298.15, room.vapour_pressure / net.pressure])
     out = np.zeros((len(knots), net.size))
     out[0] = y
     for k in range(len(knots) - 1):
@@ -63,6 +63,10 @@ def cvode_run(assembly: Assembly, room: Room, rtol: float = 1e-9) -> Array:
         drive[:] = (knots[k + 1, 1:] - knots[k, 1:]) / (end - t)
         y[net.heat[net.room]], y[net.water[net.room]] = knots[k, 1:]
         while t < end - 1e-6:
+            for n, q in enumerate(switching):
+                # an event is a crossing: a thermostat that starts beyond its switching point is set by hand
+                if distances(y)[n] < 0.0:
+                    on[q] = 1.0 - on[q]
             found = CVODE(right, **options).solve(np.array([t, end]), y)
             if not found.success:
                 raise RuntimeError(found.message)

@@ -38,9 +38,7 @@ def two_pots(control: str = "proportional", order: tuple[int, ...] = (0, 1)) -> 
     b.opening(pots[0], pots[1], spread(1.1e-3), 0.03, 5e3, 1e8, (1e-5, 1e-5, 0.0))
     garden = b.node("garden", 20.0, 0.08, 1e-4)
     z = pots[0]
-    b.surface(
-        z, garden, 0.012, 0.5, 3.0, 3.0, lewis=9.4e-4, activity=0.99, scale=8e-3, account="garden_evaporation"
-    )
+    b.surface(z, garden, 0.012, 0.5, 3.0, 3.0, lewis=9.4e-4, activity=0.99, scale=8e-3, account="garden_evaporation")
     b.garden(
         garden,
         z,
@@ -87,7 +85,9 @@ def disturbed(network: Network, seed: int) -> NDArray[np.float64]:
     return y
 
 
-def rate(network: Network, y: NDArray[np.float64], jacobian: bool = False) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def rate(
+    network: Network, y: NDArray[np.float64], jacobian: bool = False
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Rates, and the dense Jacobian when asked for."""
     net = network.net
     f, a = np.zeros(net.size), np.zeros(len(net.pattern.column))

@@ -13,7 +13,7 @@ from nestwright.network.steady import settle
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from nets import account, two_pots  # noqa: E402
+from nets import account, two_pots
 
 NO_REFILL = np.zeros((0, 5))
 
@@ -80,7 +80,10 @@ def test_looser_steps_stay_near_tighter_ones(pots):
     fine, _ = march(pots, k, factor=1e-3)
     coarse, stats = march(pots, k, factor=0.1)
     for z in range(pots.net.zones):
-        gap = [abs(temperature_of(pots.net, a, z) - temperature_of(pots.net, b, z)) for a, b in zip(fine, coarse, strict=True)]
+        gap = [
+            abs(temperature_of(pots.net, a, z) - temperature_of(pots.net, b, z))
+            for a, b in zip(fine, coarse, strict=True)
+        ]
         assert max(gap) < 0.01
     assert stats[STEPS] < 24 * 10 * 8
 
@@ -91,7 +94,9 @@ def test_chunks_make_one_run(pots):
     first, _ = march(pots, k[:25])
     second, _ = march(pots, k[24:], start=first[-1])
     for z in range(pots.net.zones):
-        assert temperature_of(pots.net, second[-1], z) == pytest.approx(temperature_of(pots.net, whole[-1], z), abs=2e-3)
+        assert temperature_of(pots.net, second[-1], z) == pytest.approx(
+            temperature_of(pots.net, whole[-1], z), abs=2e-3
+        )
 
 
 def test_thermostat_keeps_its_sensor_in_the_band():

@@ -14,6 +14,7 @@ from nestwright.physics import air
 sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[2] / "benchmarks")]
 
 from nets import disturbed, rate, two_pots  # noqa: E402
+
 from numpy_rates import numpy_rates  # noqa: E402
 
 

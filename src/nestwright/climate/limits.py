@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from nestwright.data import limit_tolerances
 from nestwright.habitat.assemble import Assembly
+from nestwright.habitat.model import OwnLimit
 
 Array = NDArray[np.float64]
 
@@ -48,14 +49,18 @@ class BoundLimit:
 
 def bound_limits(assembly: Assembly) -> tuple[BoundLimit, ...]:
     """Limits of the species card, with the builder's own in their place, for every zone of their role."""
-    own = {(limit.role, limit.quantity): limit for limit in assembly.habitat.limits}
+    own: dict[tuple[str, str], OwnLimit] = {(limit.role, limit.quantity): limit for limit in assembly.habitat.limits}
     tolerances = limit_tolerances()
     found = []
     seen = set()
     entries = [(c.role, c.quantity, c.low, c.high, c.source, c.mark) for c in assembly.card.limits]
-    entries += [(r, q, None, None, "", "") for (r, q) in own if (r, q) not in {(c.role, c.quantity) for c in assembly.card.limits}]
+    entries += [
+        (r, q, None, None, "", "")
+        for (r, q) in own
+        if (r, q) not in {(c.role, c.quantity) for c in assembly.card.limits}
+    ]
     for role, quantity, low, high, source, mark in entries:
-        mine = own.get((role, quantity))  # type: ignore[call-overload]
+        mine = own.get((role, quantity))
         if mine is not None:
             low, high, source, mark = mine.low, mine.high, "the builder's own limit", "own"
         for zone, zone_role in assembly.roles.items():

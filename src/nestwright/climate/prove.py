@@ -26,12 +26,20 @@ from nestwright.physics import air
 
 Array = NDArray[np.float64]
 WEEK = 7 * 86400.0
+UNSTATED_PRESSURE = 101325.0
 NOTICEABLE = 0.1
 """Share of a limit's tolerance from which a judgement value is named."""
 
 
-class NotSettled(RuntimeError):
+class NotSettled(RuntimeError):  # noqa: N818 - says what happened, as the words of the house do
     """The steady state was not found; the network's inputs are out of all proportion."""
+
+
+def station_pressure(habitat: Habitat, room: Room) -> float:
+    """Pressure Pa of the room's record, or of the habitat's altitude when the record states none (101325 Pa)."""
+    if room.pressure == UNSTATED_PRESSURE:
+        return float(air.pressure_at_altitude(habitat.altitude))
+    return room.pressure
 
 
 def prove(habitat: Habitat, room: Room, *, uncertainty: bool = True) -> Proof:
@@ -43,7 +51,7 @@ def prove(habitat: Habitat, room: Room, *, uncertainty: bool = True) -> Proof:
     """
     card = load_species(habitat.species)
     t, e = _mean(room.time, room.temperature), _mean(room.time, room.vapour_pressure)
-    base = assemble(habitat, card, pressure=room.pressure, room_co2=room.co2, room_o2=room.o2)
+    base = assemble(habitat, card, pressure=station_pressure(habitat, room), room_co2=room.co2, room_o2=room.o2)
     y, f = settled(base, t, e)
     limits = bound_limits(base)
     values = _values(base, y, f)
@@ -87,14 +95,14 @@ def prove_year(
 ) -> YearProof:
     """Proof over the whole record of a room, hour by hour.
 
-    `progress` is called with the share done, 0 to 1. `tolerance` scales the solver's error per step. The interval of each
-    limit is that of the steady proof at the room's mean, moved to the worst hour. Raises InputError, NotSettled.
+    `progress` is called with the share done, 0 to 1. `tolerance` scales the solver's error per step. The interval of
+    each limit is that of the steady proof at the room's mean, moved to the worst hour. Raises InputError, NotSettled.
     """
     began = time.perf_counter()
     card = load_species(habitat.species)
-    assembly = assemble(habitat, card, pressure=room.pressure, room_co2=room.co2, room_o2=room.o2)
+    assembly = assemble(habitat, card, pressure=station_pressure(habitat, room), room_co2=room.co2, room_o2=room.o2)
     steady = prove(habitat, room, uncertainty=uncertainty)
-    states, stats, refilled = simulate(assembly, room, tolerance=tolerance, progress=progress)
+    states, stats, _ = simulate(assembly, room, tolerance=tolerance, progress=progress)
     network, net = assembly.network, assembly.network.net
     span = np.diff(room.time)
     accounts = len(ACCOUNTS)
@@ -111,9 +119,7 @@ def prove_year(
         held = float(weights[margin >= 0].sum() / weights.sum())
         low, high = calm.low_value - calm.value, calm.high_value - calm.value
         results.append(
-            dataclasses.replace(
-                _result(b, float(value[k]), (low, high, calm.rests_on)), hours_held_share=held
-            )
+            dataclasses.replace(_result(b, float(value[k]), (low, high, calm.rests_on)), hours_held_share=held)
         )
         weeks += _weeks(b, room, margin, weights)
     weeks.sort(key=lambda w: -w.hours_outside)
@@ -121,7 +127,12 @@ def prove_year(
     taken = (states[-1, :accounts] - states[0, :accounts]) / total
     zones = tuple(_zone_state(assembly, states, name) for name in network.zone_names)
     evaporated = float(taken[ACCOUNTS.index("block_evaporation")])
-    series = {"room": {"temperature": room.temperature, "relative_humidity": room.vapour_pressure / air.saturation_pressure(room.temperature)}}
+    series = {
+        "room": {
+            "temperature": room.temperature,
+            "relative_humidity": room.vapour_pressure / air.saturation_pressure(room.temperature),
+        }
+    }
     for name in network.zone_names:
         here = zone_air(network, states, name)
         series[name] = {
@@ -172,7 +183,7 @@ def simulate(
     y, _ = settled(assembly, float(room.temperature[0]), float(room.vapour_pressure[0]))
     y[: len(ACCOUNTS)] = 0.0
     on = np.ones(len(net.heater))
-    knots = np.column_stack([room.time, room.temperature - 298.15, room.vapour_pressure / room.pressure])
+    knots = np.column_stack([room.time, room.temperature - 298.15, room.vapour_pressure / net.pressure])
     refill = refill_table(assembly)
     out = np.zeros((len(knots), net.size))
     stats, step = np.zeros(6), np.array([60.0])
@@ -223,7 +234,9 @@ def lived_in(assembly: Assembly, t: float, e: float) -> Array:
     knots = np.column_stack([days, np.full(61, t - 298.15), np.full(61, e / net.pressure)])
     y, out = network.initial(t, e), np.zeros((61, net.size))
     refill = refill_table(assembly)
-    status = run(net, ORDER4, y, -np.ones(len(net.heater)), knots, 1.0, np.array([10.0]), 7200.0, refill, out, np.zeros(6))
+    status = run(
+        net, ORDER4, y, -np.ones(len(net.heater)), knots, 1.0, np.array([10.0]), 86400.0, refill, out, np.zeros(6)
+    )
     if status == OK:
         for zone in network.zone_names:
             last = zone_air(network, out[-3:], zone)
@@ -233,7 +246,8 @@ def lived_in(assembly: Assembly, t: float, e: float) -> Array:
         else:
             return out[-1]
     raise NotSettled(
-        f"{assembly.habitat.name}: the air finds no rest in a room of {t - 273.15:.1f} degC; prove it over a record instead"
+        f"{assembly.habitat.name}: the air finds no rest in a room of {t - 273.15:.1f} degC; "
+        "prove it over a record instead"
     )
 
 
@@ -242,7 +256,13 @@ def _values(assembly: Assembly, y: Array, f: Array) -> dict[tuple[str, str], Arr
 
 
 def _spread(
-    base: Assembly, room: Room, t: float, e: float, y: Array, limits: tuple[BoundLimit, ...], values: dict[tuple[str, str], Array]
+    base: Assembly,
+    room: Room,
+    t: float,
+    e: float,
+    y: Array,
+    limits: tuple[BoundLimit, ...],
+    values: dict[tuple[str, str], Array],
 ) -> dict[str, tuple[float, float, tuple[str, ...]]]:
     """For each limit: shift down, shift up (RSS over the uncertain values) and the judgement values that move it."""
     down = {b.name: 0.0 for b in limits}
@@ -256,7 +276,7 @@ def _spread(
             other = assemble(
                 base.habitat,
                 base.card,
-                pressure=room.pressure,
+                pressure=base.network.net.pressure,
                 room_co2=room.co2,
                 room_o2=room.o2,
                 override={name: end},
@@ -278,7 +298,11 @@ def _spread(
             if reach > NOTICEABLE * b.tolerance and value.mark == "judgement":
                 named[b.name].append((reach, name))
     return {
-        b.name: (-float(np.sqrt(down[b.name])), float(np.sqrt(up[b.name])), tuple(n for _, n in sorted(named[b.name], reverse=True)))
+        b.name: (
+            -float(np.sqrt(down[b.name])),
+            float(np.sqrt(up[b.name])),
+            tuple(n for _, n in sorted(named[b.name], reverse=True)),
+        )
         for b in limits
     }
 
@@ -294,7 +318,7 @@ def _result(b: BoundLimit, value: float, spread: tuple[float, float, tuple[str, 
         low=b.low,
         high=b.high,
         value=value,
-        low_value=value + low,
+        low_value=max(value + low, min(value, 0.0)),
         high_value=value + high,
         margin=margin,
         scaled_margin=margin / b.tolerance,
@@ -332,7 +356,16 @@ def _exchange(assembly: Assembly, y: Array, f: Array) -> tuple[dict[str, Any], .
     for path in assembly.paths:
         flow = flows[path.row]
         ends = (path.first, path.second) if flow.net >= 0 else (path.second, path.first)
-        out.append({"from": ends[0], "to": ends[1], "kind": "air", "value": abs(flow.net), "label": path.name, "exchange": flow.exchange})
+        out.append(
+            {
+                "from": ends[0],
+                "to": ends[1],
+                "kind": "air",
+                "value": abs(flow.net),
+                "label": path.name,
+                "exchange": flow.exchange,
+            }
+        )
         ends = (path.first, path.second) if flow.diffusion >= 0 else (path.second, path.first)
         out.append({"from": ends[0], "to": ends[1], "kind": "water", "value": abs(flow.diffusion), "label": path.name})
     return tuple(out)

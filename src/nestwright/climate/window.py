@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 
 from nestwright.climate.limits import bound_limits
-from nestwright.climate.prove import NotSettled, lived_in
+from nestwright.climate.prove import NotSettled, lived_in, station_pressure
 from nestwright.climate.reading import limit_values
 from nestwright.climate.results import WindowMap
 from nestwright.climate.room_air import Room
@@ -18,7 +18,6 @@ from nestwright.network.arrays import ACCOUNTS, T_REF
 from nestwright.network.flows import rates as rates_at
 from nestwright.network.steady import settle_grid
 from nestwright.physics import air
-
 
 NOT_SETTLED = -99.0
 """Margin put down where the air finds no rest: such a point never counts as held."""
@@ -36,12 +35,11 @@ def window(
 
     With a room its hours are laid over the map. Raises InputError for an unknown species.
     """
-    assembly = assemble(
-        habitat,
-        load_species(habitat.species),
-        pressure=room.pressure if room else None,
-        **({"room_co2": room.co2, "room_o2": room.o2} if room else {}),
-    )
+    card = load_species(habitat.species)
+    if room is None:
+        assembly = assemble(habitat, card)
+    else:
+        assembly = assemble(habitat, card, pressure=station_pressure(habitat, room), room_co2=room.co2, room_o2=room.o2)
     net = assembly.network.net
     t = np.linspace(*temperature, points)
     h = np.linspace(*relative_humidity, points)

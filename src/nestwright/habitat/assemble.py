@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from nestwright.data import Material, SpeciesCard, Value, assembly_values, constants, load_materials
 from nestwright.habitat.air_paths import AirPath, gap_path, grid_path, passage_path, pattern_path
-from nestwright.habitat.model import Bell, Chamber, Garden, Habitat, Layer, Wall
+from nestwright.habitat.model import Bell, Chamber, Face, Garden, Habitat, Layer, Wall
 from nestwright.network.builder import DRAIN, ROOM, Builder, Network
 from nestwright.physics import air
 
@@ -83,9 +83,7 @@ def assemble(
     Raises KeyError for an unknown material: `check_habitat` reports those with their place in the file.
     """
     chosen = dict(override or {})
-    at = {
-        name: chosen.get(name, value.value) for name, value in uncertain_values(habitat, card).items()
-    }
+    at = {name: chosen.get(name, value.value) for name, value in uncertain_values(habitat, card).items()}
     if pressure is None:
         pressure = float(air.pressure_at_altitude(habitat.altitude))
     builder = Builder(pressure, room_co2, room_o2, at["assembly.fog_rate"], at["assembly.drip_rate"])
@@ -119,10 +117,15 @@ class _Assembler:
         self.lewis = 1.0 / (
             float(air.density(298.15, 0.5, self.b.pressure))
             * c["heat_capacity_dry_air"]
-            * (float(air.conductivity(298.15)) / (
-                float(air.density(298.15, 0.0, self.b.pressure)) * c["heat_capacity_dry_air"]
-                * float(air.diffusivity_vapour(298.15, self.b.pressure))
-            )) ** (2 / 3)
+            * (
+                float(air.conductivity(298.15))
+                / (
+                    float(air.density(298.15, 0.0, self.b.pressure))
+                    * c["heat_capacity_dry_air"]
+                    * float(air.diffusivity_vapour(298.15, self.b.pressure))
+                )
+            )
+            ** (2 / 3)
         )
         self.radiation = 4 * c["stefan_boltzmann"] * 298.15**3
         self.permeability = c["vapour_permeability_air"]
@@ -208,7 +211,9 @@ class _Assembler:
             total = sum(s.area * s.emissivity for s in skins)
             for n, s in enumerate(skins):
                 for r in skins[n + 1 :]:
-                    self.b.connect(s.node, r.node, self.radiation * s.area * s.emissivity * r.area * r.emissivity / total)
+                    self.b.connect(
+                        s.node, r.node, self.radiation * s.area * s.emissivity * r.area * r.emissivity / total
+                    )
 
     # -- walls -------------------------------------------------------------------------------------------
 
@@ -222,7 +227,9 @@ class _Assembler:
             out += [(m, layer.thickness / parts)] * parts
         return out
 
-    def _stack(self, name: str, slices: list[tuple[Material, float]], area: float, spread: float, both: bool) -> tuple[list[int], float]:
+    def _stack(
+        self, name: str, slices: list[tuple[Material, float]], area: float, spread: float, both: bool
+    ) -> tuple[list[int], float]:
         """Nodes from the inside outwards, and the resistance K/W left beyond the last one.
 
         `spread` is the growth of area per metre (round walls). With `both` the far side is a surface too.
@@ -240,8 +247,12 @@ class _Assembler:
             depth += d
         count = len(slices) + 1 if both else len(slices)
         nodes = [
-            self.b.node(name if n == 0 else f"{name}#{n}", capacity[n], 0.0 if n == 0 or (both and n == count - 1) else None,
-                        error=0.05 * self.v("film_patch") * area)
+            self.b.node(
+                name if n == 0 else f"{name}#{n}",
+                capacity[n],
+                0.0 if n == 0 or (both and n == count - 1) else None,
+                error=0.05 * self.v("film_patch") * area,
+            )
             for n in range(count)
         ]
         for n in range(count - 1):
@@ -296,8 +307,9 @@ class _Assembler:
     def _bell(self, bell: Bell) -> None:
         inside, outside = self.zone[f"{bell.chamber}/bell"], self.zone[bell.chamber]
         slices = self._slices(bell.layers)
-        for face in ("side", "top"):
-            area = bell.shape.area(face)  # type: ignore[arg-type]
+        faces: tuple[Face, ...] = ("side", "top")
+        for face in faces:
+            area = bell.shape.area(face)
             label = f"{bell.chamber}/bell.{face}"
             spread = 2 / bell.shape.width if face == "side" else 0.0
             nodes, _ = self._stack(label, slices, area, spread, True)
@@ -357,7 +369,9 @@ class _Assembler:
 
     def _films(self) -> None:
         """Where the water of full films runs, and where fog settles."""
-        garden_of = {self.garden_zone(g.chamber): (self.b.node_number(f"garden:{g.chamber}"), g) for g in self.habitat.gardens}
+        garden_of = {
+            self.garden_zone(g.chamber): (self.b.node_number(f"garden:{g.chamber}"), g) for g in self.habitat.gardens
+        }
         for zone, node, face, area in self.inner_nodes:
             below = self._below(zone)
             if below == node:
@@ -478,14 +492,18 @@ class _Assembler:
                 path = gap_path(bell.rim_gap, bell.shape.rim, depth, p, cd)
                 z = self.zone[bell.chamber]
                 self._path(
-                    f"{bell.chamber} rim gap", self.zone[f"{bell.chamber}/bell"], z, path, h.chamber(bell.chamber).place[2]
+                    f"{bell.chamber} rim gap",
+                    self.zone[f"{bell.chamber}/bell"],
+                    z,
+                    path,
+                    h.chamber(bell.chamber).place[2],
                 )
         for grid in h.grids:
             upper = h.chamber(grid.above)
             below = self.zone[grid.below]
             total = upper.shape.base_area
-            bell = self.bells.get(grid.above)
-            under = bell.shape.base_area / total if bell else 1.0
+            cover = self.bells.get(grid.above)
+            under = cover.shape.base_area / total if cover else 1.0
             garden = self.gardens.get(grid.above)
             covered = min(self._footprint(garden) / total, under) * self.v("grid_cover") if garden else 0.0
             height = upper.place[2]
@@ -493,7 +511,7 @@ class _Assembler:
             self._path(
                 f"{grid.above} grid", inner, below, grid_path(grid.pattern, p, cd, onset, under - covered), height
             )
-            if bell:
+            if cover:
                 self._path(
                     f"{grid.above} outer grid",
                     self.zone[grid.above],
@@ -505,7 +523,11 @@ class _Assembler:
             plate = self.b.node(
                 f"{grid.above}.grid", m.density * m.specific_heat * grid.pattern.thickness * total * 0.8
             )
-            for zone, share, face in ((inner, under, "base"), (self.zone[grid.above], 1 - under, "base"), (below, 1.0, "top")):
+            for zone, share, face in (
+                (inner, under, "base"),
+                (self.zone[grid.above], 1 - under, "base"),
+                (below, 1.0, "top"),
+            ):
                 if share > 0:
                     self._face(zone, plate, share * total, face, math.sqrt(total), m.emissivity, False)
 

@@ -49,7 +49,7 @@ class Net(NamedTuple):
     room: int
     pressure: float
     gas: Floats
-    """Constants: R, M_vapour, M_rest, M_co2, M_o2, c_vapour, c_water, L0, dry-air mol heat, gravity, fog rate, drip rate."""
+    """R, M_vapour, M_rest, M_co2, M_o2, c_vapour, c_water, latent, molar heat of air, gravity, fog and drip rate."""
     # nodes
     heat: Ints
     water: Ints

@@ -16,7 +16,7 @@ from nestwright.physics import air
 
 ROOM = -1
 SOFTNESS = 1e3
-"""Zones give this much more than air alone, so that pressure settles in milliseconds instead of microseconds; no result moves."""
+"""Zones give this much more than air alone: pressure settles in milliseconds, not microseconds; no result moves."""
 DRAIN = -2
 
 Floats = NDArray[np.float64]
@@ -168,10 +168,20 @@ class Builder:
 
         Film coefficient (still^4 + c^4 |dT|)^(1/4) with c = warm when the surface is warmer than the air, else cool
         (W/(m2 K^1.25)). Water evaporates and condenses at `lewis` x film coefficient (m/s per W/(m2 K)) over `wet_area`
-        if the node holds water; `scale` kg is the amount below which the surface dries in patches; `wick` caps evaporation, kg/s
-        (0 = no cap).
+        if the node holds water; `scale` kg is the amount below which the surface dries in patches; `wick` caps
+        evaporation, kg/s (0 = no cap).
         """
-        values = [area, still**4, warm**4, cool**4, lewis, activity, scale, wick, area if wet_area is None else wet_area]
+        values = [
+            area,
+            still**4,
+            warm**4,
+            cool**4,
+            lewis,
+            activity,
+            scale,
+            wick,
+            area if wet_area is None else wet_area,
+        ]
         self.surfaces.append((zone, node, account, values))
 
     def permeate(self, i: int, j: int, conductance: float) -> None:
@@ -208,13 +218,27 @@ class Builder:
 
         Half of the respiration is lost at `fails_at` K, over a logistic of width `fails_over` K.
         """
-        values = [co2_rate, math.log(q10) / 10, reference, half_oxygen, quotient, heat, full_water, leaf_water, eagerness]
+        values = [
+            co2_rate,
+            math.log(q10) / 10,
+            reference,
+            half_oxygen,
+            quotient,
+            heat,
+            full_water,
+            leaf_water,
+            eagerness,
+        ]
         values += [fails_at, fails_over]
         self.gardens.append((node, zone, values))
 
-    def heater(self, name: str, node: int, power: float, control: str, set_point: float, band: float, sensor: int) -> None:
+    def heater(
+        self, name: str, node: int, power: float, control: str, set_point: float, band: float, sensor: int
+    ) -> None:
         kind = {"constant": 0, "proportional": 1, "thermostat": 2}[control]
-        self.heaters.append((name, node, sensor if kind else node, kind, [power, set_point + band / 2, max(band, 1e-3)]))
+        self.heaters.append(
+            (name, node, sensor if kind else node, kind, [power, set_point + band / 2, max(band, 1e-3)])
+        )
 
     def finish(self, like: Network | None = None) -> Network:
         """Lay everything out and analyse the Jacobian's pattern, or take it from a network of the same make."""
@@ -265,7 +289,9 @@ def _lay_out(b: Builder, like: Network | None) -> Network:
     for n, (_, c, m, error, store) in enumerate(b.nodes):
         j = nz + n
         capacity[j] = c
-        heat[j] = state(1 / c, tol.temperature * (1.0 if m is None or m * gas["c_water"] < c else 1 + m * gas["c_water"] / c))
+        heat[j] = state(
+            1 / c, tol.temperature * (1.0 if m is None or m * gas["c_water"] < c else 1 + m * gas["c_water"] / c)
+        )
         if m is not None:
             water_heat[j] = gas["c_water"]
             water[j] = state(1.0, error, store, m)
@@ -293,7 +319,21 @@ def _lay_out(b: Builder, like: Network | None) -> Network:
         room=room,
         pressure=float(b.pressure),
         gas=np.array(
-            [gas[k] for k in ("R", "M_vapour", "M_rest", "M_co2", "M_o2", "c_vapour", "c_water", "latent", "air_heat", "gravity")]
+            [
+                gas[k]
+                for k in (
+                    "R",
+                    "M_vapour",
+                    "M_rest",
+                    "M_co2",
+                    "M_o2",
+                    "c_vapour",
+                    "c_water",
+                    "latent",
+                    "air_heat",
+                    "gravity",
+                )
+            ]
             + [b.fog_rate, b.drip_rate]
         ),
         heat=heat,
@@ -325,7 +365,14 @@ def _lay_out(b: Builder, like: Network | None) -> Network:
         permeation_g=np.array([g for *_, g in b.permeations], dtype=float),
         overflow=table(
             [
-                [i, first, rest, account["water_drained"], account["energy_drained"], account["drip_on_garden"] if drip else -1]
+                [
+                    i,
+                    first,
+                    rest,
+                    account["water_drained"],
+                    account["energy_drained"],
+                    account["drip_on_garden"] if drip else -1,
+                ]
                 for i, first, rest, drip, *_ in b.overflows
             ],
             6,

@@ -29,7 +29,9 @@ class Method(NamedTuple):
     order: float
 
 
-def _method(gamma: float, stage: list[list[float]], carry: list[list[float]], error: list[float], order: float) -> Method:
+def _method(
+    gamma: float, stage: list[list[float]], carry: list[list[float]], error: list[float], order: float
+) -> Method:
     n = len(stage)
 
     def square(rows: list[list[float]]) -> Floats:
@@ -97,9 +99,10 @@ def run(
 ) -> int:
     """Advance `y` in place over the knots; `out[k]` receives the state at knot k.
 
-    knots: (n, 3) time s, room temperature above T_REF in K, room vapour fraction; on: (heaters,) 1/0 for each thermostat, -1 to take its mean over its band;
-    step: (1,) step to try first, s, updated; refill: (bodies, 5) node, full kg, low kg, interval s (0 = when low,
-    < 0 never), time of the next filling. Returns OK or STUCK (no step small enough).
+    knots: (n, 3) time s, room temperature above T_REF in K, room vapour fraction; on: (heaters,) 1/0 for each
+    thermostat, -1 to take its mean over its band; step: (1,) step to try first, s, updated; refill: (bodies, 5) node,
+    full kg, low kg, interval s (0 = when low, < 0 never), time of the next filling. Returns OK or STUCK (no step small
+    enough).
     """
     n = net.size
     stages = method.weight.shape[0]
@@ -207,7 +210,7 @@ def run(
                         top = net.heater_v[q, 1]
                         mark = top if on[q] > 0.5 else top - net.heater_v[q, 2]
                         passed = (now - mark) if on[q] > 0.5 else (mark - now)
-                        if passed > 1e-4 and abs(now - before[q]) > 0.0:
+                        if passed > 1e-5 and abs(now - before[q]) > 0.0:
                             share = min(share, max((mark - before[q]) / (now - before[q]), 1e-3))
                 if share < 1.0 and h > 0.05:
                     h *= max(share, 0.02) if share < 0.98 else 0.98
@@ -226,11 +229,11 @@ def run(
                 if net.heater[q, 2] == 2 and on[q] >= 0.0:
                     now = temperature_of(net, y, net.heater[q, 1])
                     top = net.heater_v[q, 1]
-                    if on[q] > 0.5 and now >= top - 2e-4:
+                    if on[q] > 0.5 and now >= top - 2e-5:
                         on[q] = 0.0
                         stats[SWITCHES] += 1
                         h = min(h, 60.0)
-                    elif on[q] < 0.5 and now <= top - net.heater_v[q, 2] + 2e-4:
+                    elif on[q] < 0.5 and now <= top - net.heater_v[q, 2] + 2e-5:
                         on[q] = 1.0
                         stats[SWITCHES] += 1
                         h = min(h, 60.0)

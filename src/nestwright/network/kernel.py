@@ -417,7 +417,9 @@ def openings(
                         vv = rho * w[RHO_V, nz] + by_v + (own if m == 0 else 0.0)
                         vc = rho * w[RHO_C, nz] + (own if m == 1 else 0.0)
                         vo = rho * w[RHO_O, nz] + (own if m == 2 else 0.0)
-                        k = put_full(record, rows, cols, net, a, k, row, node, nz, w, sg * vt, sg * vv, sg * vc, sg * vo, sg * vp)
+                        k = put_full(
+                            record, rows, cols, net, a, k, row, node, nz, w, sg * vt, sg * vv, sg * vc, sg * vo, sg * vp
+                        )
                         if m == 0:
                             k = put_full(
                                 record,
@@ -622,7 +624,17 @@ def gardens(
     for n in range(net.garden.shape[0]):
         j, z = net.garden[n, 0], net.garden[n, 1]
         v = net.garden_v[n]
-        rate, lnq, t_ref, half, quotient, heat, full, supply, keen = v[0], v[1], v[2], v[3], v[4], v[5], v[6], v[7], v[8]
+        rate, lnq, t_ref, half, quotient, heat, full, supply, keen = (
+            v[0],
+            v[1],
+            v[2],
+            v[3],
+            v[4],
+            v[5],
+            v[6],
+            v[7],
+            v[8],
+        )
         fail, width = v[9], v[10]
         xo = max(w[XO, z], 0.0)
         norm = (net.room_o2 + half) / net.room_o2
@@ -667,5 +679,3 @@ def gardens(
             if want:
                 k = put(record, rows, cols, net, a, k, r2, net.water[j], by_m)
     return k
-
-

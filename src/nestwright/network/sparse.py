@@ -74,14 +74,20 @@ def analyse(size: int, rows: Ints, columns: Ints, first: Ints, last: Ints) -> tu
                 queue = queue[:done] + sorted(set(queue[done:]) | {j for j in new if j < i})
         upper.append(sorted(j for j in row if j > i))
     slot: list[dict[int, int]] = []
-    row_start, column, diagonal = [0], [], []
+    row_start: list[int] = [0]
+    column: list[int] = []
+    diagonal: list[int] = []
     for i in range(size):
         ordered = sorted(filled[i])
         slot.append({j: len(column) + n for n, j in enumerate(ordered)})
         diagonal.append(slot[i][i])
         column.extend(ordered)
         row_start.append(len(column))
-    pair_row_start, pair_slot, pair_pivot, target_start, target = [0], [], [], [], []
+    pair_row_start: list[int] = [0]
+    pair_slot: list[int] = []
+    pair_pivot: list[int] = []
+    target_start: list[int] = []
+    target: list[int] = []
     for i in range(size):
         for k in sorted(j for j in filled[i] if j < i):
             pair_slot.append(slot[i][k])

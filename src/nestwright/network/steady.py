@@ -17,7 +17,7 @@ ACCOUNT_COUNT = 15
 
 @jit
 def settle(net: Net, y: Floats, rates: Floats, first_step: float, most: int) -> int:
-    """Bring `y` to rest in place; `rates` receives the account rates there. Returns iterations, negative if not settled."""
+    """Bring `y` to rest in place; `rates` receives the account rates. Returns iterations, negative if not settled."""
     n = net.size
     slots = net.pattern.column.shape[0]
     a, inverse = np.zeros(slots), np.zeros(n)
@@ -39,7 +39,7 @@ def settle(net: Net, y: Floats, rates: Floats, first_step: float, most: int) -> 
             on[q] = -1.0
     dt, cap = first_step, 1e10
     settled = False
-    count = 0
+    count, still = 0, 0
     while count < most:
         count += 1
         evaluate(net, y, drive, on, f, True, a, False, none, none, temp, th, tm, w)
@@ -85,7 +85,8 @@ def settle(net: Net, y: Floats, rates: Floats, first_step: float, most: int) -> 
                 y[net.water[j]] = max(y[net.water[j]], 0.0)
         # after a change of gait films may still creep: settled when the air moves under a third of its tolerance a day
         calm = size < 1e-4 and rest < 1e-3 if cap > 1e6 else moved < 0.3
-        if calm and dt >= 0.1 * cap:
+        still = still + 1 if calm and dt >= 0.1 * cap else 0
+        if still >= (1 if cap > 1e6 else 4):
             settled = True
             break
         if size < 50.0:
@@ -103,7 +104,9 @@ def settle(net: Net, y: Floats, rates: Floats, first_step: float, most: int) -> 
 
 
 @jit
-def settle_grid(net: Net, start: Floats, temperatures: Floats, vapours: Floats, states: Floats, rates: Floats, counts: Floats) -> None:
+def settle_grid(
+    net: Net, start: Floats, temperatures: Floats, vapours: Floats, states: Floats, rates: Floats, counts: Floats
+) -> None:
     """Steady states over a grid of room temperatures (above T_REF) and vapour fractions, each from its neighbour.
 
     temperatures (r,), vapours (r, c); states (r, c, size), rates (r, c, accounts), counts (r, c).

@@ -25,7 +25,10 @@ __all__ = ["FreeBounds", "SizeResult", "parse_free", "size"]
 MOST_FREE = 4
 NOTICED = 0.02
 """A gain of less than this share of a tolerance is no gain: it is below what the proof resolves."""
+TIED = 0.002
+"""Scaled margins closer than this count as equal."""
 FRONT = 25
+"""Most points of a trade-off."""
 
 
 def size(
@@ -44,7 +47,7 @@ def size(
     Parameters
     ----------
     free : values such as "vent.crown.count=4..40", or what `parse_free` read from them.
-    rooms : rooms to hold in. Each counts with at most 38 of its hours, steadily (`size_points.representative`).
+    rooms : rooms to hold in. Each counts with at most 26 of its hours, steadily (`size_points.representative`).
         None given: a rectangle of rooms between `temperature` (K) and `relative_humidity` (0 to 1).
     year : run the best choice over each room's whole record and report that beside it.
     progress : called with the number of choices tried and the best worst margin so far.
@@ -88,6 +91,7 @@ def size(
             "no choice within the bounds is a valid design" + (f": {trials.refusals[0]}" if trials.refusals else ""),
             file=document.path, field=values[0].key,
         )  # fmt: skip
+    best = _choose(values, trials, best)
     sides = _sides(trials, best, before, groups)
     made = with_values(document, dict(zip((f.key for f in values), best.texts, strict=True)))
     years = tuple(_year(made, room) for room in rooms) if year else ()
@@ -106,7 +110,7 @@ def size(
         evaluations=len(trials.seen),
         refused=sum(t is None for t in trials.seen.values()),
         stopped=stopped,
-        notes=_notes(groups, rooms, year, stopped, best),
+        notes=_notes(groups, rooms, year, stopped) + _unmoved(trials, sides[0]),
     )
 
 
@@ -123,6 +127,17 @@ def _start(free: Sequence[Free]) -> list[float] | None:
     if any(v is None or not f.low <= v <= f.high for f, v in zip(free, start, strict=True)):
         return None
     return [float(v) for v in start if v is not None]
+
+
+def _choose(free: Sequence[Free], trials: Trials, best: Trial) -> Trial:
+    """Among choices as good as the best: the next worst limit decides, then the design as it stands."""
+    start = tuple(f.before for f in free)
+
+    def rank(t: Trial) -> tuple[list[float], bool, float]:
+        return sorted(np.round(t.by_end, 2).tolist()), t.texts == start, t.worst
+
+    close = [t for t in trials.seen.values() if t is not None and t.worst >= best.worst - TIED]
+    return max(close, key=rank)
 
 
 def _sized(f: Free, text: str) -> Sized:
@@ -223,16 +238,22 @@ def _year(habitat: Habitat, room: Room) -> YearCheck:
     return YearCheck(room.name, proof.holds, first.scaled_margin, first.name, held)
 
 
-def _notes(
-    groups: Sequence[RoomPoints], rooms: Sequence[Room], year: bool, stopped: bool, best: Trial
-) -> tuple[str, ...]:
-    notes = [f"steady states in {size_points.count(groups)} rooms; margins in steps of each limit's tolerance"]
+def _notes(groups: Sequence[RoomPoints], rooms: Sequence[Room], year: bool, stopped: bool) -> tuple[str, ...]:
+    notes = [
+        f"steady states in {size_points.count(groups)} room airs; margins in steps of each limit's tolerance",
+        "the uncertainty of the inputs is not in these margins: prove the choice with nestwright climate",
+    ]
     if rooms and not all(room.fixed for room in rooms):
-        notes.append("the rooms are the outermost and the middling hours of the record, each held for ever")
+        notes.append("the airs are the outermost and the middling hours of the record, each held for ever")
         if not year:
-            notes.append("a run over the record is gentler on short extremes: prove the choice over the year")
-    if (best.values.shape[1] > 1) and abs(best.worst) < 1.0:
-        notes.append("the uncertainty of the proof's inputs is not in these margins: see the proof of the choice")
+            notes.append("a run over the record may differ in short extremes: --year runs the choice through it")
     if stopped:
         notes.append("stopped before the search was done: this is the best so far")
     return tuple(notes)
+
+
+def _unmoved(trials: Trials, first: Side) -> tuple[str, ...]:
+    """Says so when the limit that goes first does not depend on what is free."""
+    k = [end.name for end in trials.ends].index(first.name)
+    reach = [t.by_end[k] for t in trials.seen.values() if t is not None]
+    return (f"nothing that is free moves {first.name}",) if float(np.ptp(reach)) < NOTICED else ()

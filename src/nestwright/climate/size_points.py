@@ -13,8 +13,8 @@ from nestwright.physics import air
 
 Array = NDArray[np.float64]
 
-DIRECTIONS = 20
-DECILES = np.arange(0.1, 0.95, 0.1)
+DIRECTIONS = 16
+DECILES = (0.1, 0.3, 0.5, 0.7, 0.9)
 
 
 @dataclass(frozen=True)
@@ -37,10 +37,10 @@ class RoomPoints:
 
 
 def representative(room: Room, pressure: float | None) -> RoomPoints:
-    """At most 38 knots of a room's record: the outermost in 20 directions, and those at the deciles.
+    """At most 26 knots of a room's record: the outermost in 16 directions, and those at every other decile.
 
     The outermost are corners of the convex hull of (temperature, vapour pressure), each scaled by its standard
-    deviation. At each decile of either quantity stands the knot whose other quantity is the median of its
+    deviation. At every other decile of either quantity stands the knot whose other quantity is the median of its
     neighbours. Warm-started solutions go along them, so they come in order of temperature.
     """
     t, e = room.temperature, room.vapour_pressure

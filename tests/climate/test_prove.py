@@ -177,3 +177,12 @@ def test_a_plain_room_stands_at_the_habitats_altitude():
     # diffusion goes as 1/p while the share of a given flow goes as 1/p too: CO2 stays, vapour leaves faster
     assert a.water_rate > 1.05 * b.water_rate
     assert a.zone("pot/bell").co2 == pytest.approx(b.zone("pot/bell").co2, rel=0.1)
+
+
+def test_a_point_that_stands_alone_is_seen():
+    from nestwright.climate.window import lonely
+
+    slope = np.add.outer(np.linspace(-3, 3, 12), np.linspace(0, 2, 12))
+    assert not lonely(slope).any()
+    slope[5, 6] -= 3.0
+    assert np.argwhere(lonely(slope)).tolist() == [[5, 6]]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
+from numpy.typing import NDArray
 
 from nestwright.climate.limits import bound_limits
 from nestwright.climate.prove import NotSettled, lived_in, station_pressure
@@ -19,6 +20,7 @@ from nestwright.network.flows import rates as rates_at
 from nestwright.network.steady import settle_grid
 from nestwright.physics import air
 
+Array = NDArray[np.float64]
 NOT_SETTLED = -99.0
 """Margin put down where the air finds no rest: such a point never counts as held."""
 
@@ -56,18 +58,27 @@ def window(
     half = points // 2
     with ThreadPoolExecutor(2) as pool:
         list(pool.map(part, [slice(0, half), slice(half, points)]))
+    limits = bound_limits(assembly)
     settled = counts > 0
-    for i, j in np.argwhere(~settled):
-        # no rest under Newton's method here: live in it for a while instead
+
+    def margins_of(y: Array, accounts: Array) -> Array:
+        with np.errstate(all="ignore"):  # a state that did not settle may be far from any air
+            values = limit_values(assembly, y, accounts)
+        return np.array([b.margin(values[(b.zone, b.quantity)]) / b.tolerance for b in limits])
+
+    def live_in(i: int, j: int) -> None:
+        """Where Newton's method found no rest, or another one than all around: sixty days in that room instead."""
         try:
             states[i, j] = lived_in(assembly, float(t[i]), float(x[i, j] * net.pressure))
         except NotSettled:
-            continue
+            settled[i, j] = False
+            return
         rates[i, j] = rates_at(assembly.network, states[i, j])[: len(ACCOUNTS)]
         settled[i, j] = True
-    limits = bound_limits(assembly)
-    values = limit_values(assembly, states, rates)
-    margins = np.array([b.margin(values[(b.zone, b.quantity)]) / b.tolerance for b in limits])
+
+    for i, j in np.argwhere(~settled | lonely(margins_of(states, rates).min(axis=0))):
+        live_in(int(i), int(j))
+    margins = margins_of(states, rates)
     margins[:, ~settled] = NOT_SETTLED
     share, rt, rh = None, np.zeros(0), np.zeros(0)
     worst = margins.min(axis=0)
@@ -95,7 +106,18 @@ def window(
     )
 
 
-def _ends(names: tuple[str, ...], margins: np.ndarray) -> dict[str, str]:
+def lonely(worst: Array, step: float = 0.5) -> NDArray[np.bool_]:
+    """Points of a map (n, m) more than `step` away from the median of their neighbours and from all but one of them."""
+    padded = np.pad(worst, 1, mode="edge")
+    n, m = worst.shape
+    around = np.array(
+        [padded[1 + a : 1 + a + n, 1 + b : 1 + b + m] for a in (-1, 0, 1) for b in (-1, 0, 1) if (a, b) != (0, 0)]
+    )
+    away = np.abs(worst - np.median(around, axis=0)) > step
+    return away & (np.sort(np.abs(worst - around), axis=0)[1] > step)
+
+
+def _ends(names: tuple[str, ...], margins: Array) -> dict[str, str]:
     """The limit that ends the window on each side, going out from its best point; "" where it runs off the map."""
     worst, first = margins.min(axis=0), margins.argmin(axis=0)
     if not (worst >= 0).any():

@@ -336,6 +336,8 @@ class _Assembler:
                 store=True,
             )
             self.water_in.setdefault(zone, node)
+            # what condenses into a full body runs over and away
+            self.b.overflow(node, w.store, DRAIN, 1.0, DRAIN)
             self._face(
                 zone,
                 node,

@@ -3,6 +3,7 @@
 import numpy as np
 
 from nestwright.climate.results import LimitResult, Proof, Week, WindowMap, YearProof, ZoneState
+from nestwright.climate.size_results import Side, Sized, SizeResult, TradeOff, TradePoint, YearCheck
 
 
 def limit(**changed):
@@ -123,3 +124,26 @@ def window(**changed):
         "converged_share": 1.0,
     }
     return WindowMap(**(values | changed))
+
+
+def sized(**changed):
+    side = Side("pot: CO2, at most", "pot: CO2", "co2", 0.03, 0.02, 2.0, -1.0, 3.0, 300.15, 0.7)
+    points = tuple(TradePoint({"vent.crown.count": str(n)}, n / 10, 2 - n / 10, 0.5) for n in range(4, 21))
+    values = {
+        "habitat": "Pot",
+        "revision": "B",
+        "rooms": ("ant room",),
+        "room_points": 26,
+        "free": (Sized("vent.crown.count", "", "40", "4", "40", "high"),),
+        "worst_before": -1.0,
+        "worst_margin": 0.34,
+        "limits": (side,),
+        "forbids": "",
+        "trade_off": TradeOff("pot: CO2, at most", "pot: humidity, at least", points),
+        "years": (YearCheck("ant room", False, -0.5, "pot: CO2", 0.99999),),
+        "evaluations": 100,
+        "refused": 3,
+        "stopped": False,
+        "notes": ("a note",),
+    }
+    return SizeResult(**(values | changed))

@@ -5,10 +5,12 @@ import math
 
 import numpy as np
 import pytest
-from invented import limit, proof, window, year
+from invented import limit, proof, sized, window, year
 
 from nestwright.cli import output, proof_text
+from nestwright.cli.size import parse_window, print_size
 from nestwright.cli.window import print_window
+from nestwright.errors import InputError
 
 
 @pytest.mark.parametrize(
@@ -144,3 +146,41 @@ def test_an_empty_window_names_the_limit(capsys):
 def test_a_room_all_but_inside_is_not_called_all(capsys):
     print_window(window(room="attic", share_inside=0.99999))
     assert "attic: over 99.9 % of its hours inside" in capsys.readouterr().out
+
+
+def test_sizes_are_told_with_their_bounds_and_their_trade(capsys):
+    print_size(sized())
+    text = capsys.readouterr().out
+    for wanted in (
+        "Holds with these sizes.",
+        "0.3 tolerances inside",
+        "not set",
+        "at its high bound",
+        "27.0 °C, 70 %",
+        "pull the sizes to different sides",
+        "over 99.9 %",
+        "Note: a note",
+        "Escape and plant pests",
+    ):
+        assert wanted in text, wanted
+    # Of the seventeen points of the trade at most nine are printed, the outermost among them.
+    shown = [line.split()[0] for line in text.split("The trade")[1].splitlines() if line[:1].isdigit()]
+    assert shown[0] == "4"
+    assert shown[-1] == "20"
+    assert len(shown) <= 10
+
+
+def test_what_forbids_every_size_is_named(capsys):
+    print_size(sized(worst_margin=-0.5, forbids="pot: CO2, at most", trade_off=None, years=()))
+    text = " ".join(capsys.readouterr().out.split())
+    assert "No choice within the bounds holds. pot: CO2, at most forbids it" in text
+    assert "0.5 tolerances outside" in text
+
+
+def test_a_window_is_read_and_a_faulty_one_refused():
+    temperature, humidity = parse_window("18..26.5 degC, 30..65 %")
+    assert temperature == pytest.approx((291.15, 299.65))
+    assert humidity == pytest.approx((0.30, 0.65))
+    for text in ("26..18 degC, 30..65 %", "18..26, 30..65", "18..26 degC, 30..165 %", ""):
+        with pytest.raises(InputError, match="--window"):
+            parse_window(text)

@@ -14,7 +14,7 @@ SPEC = importlib.util.spec_from_file_location("invented", ROOT / "tests/cli/inve
 invented = importlib.util.module_from_spec(SPEC)
 SPEC.loader.exec_module(invented)
 # Keys below these are names that a design chose.
-FREE = {"dew_margins_K", "film_g", "ends", "marks", "garden", "worker"}
+FREE = {"dew_margins_K", "film_g", "ends", "marks", "garden", "worker", "values"}
 
 
 def keys(document, path=""):
@@ -41,6 +41,10 @@ def test_keys_of_climate():
     assert documented("nestwright climate") == proof | year
 
 
+def test_keys_of_size():
+    assert documented("nestwright size") == set(keys(invented.sized().to_dict()))
+
+
 def test_keys_of_window():
     assert documented("nestwright window") == set(keys(invented.window().to_dict()))
 
@@ -49,6 +53,11 @@ def printed(arguments, capsys):
     with pytest.raises(SystemExit):
         main.run([str(one) for one in arguments])
     return json.loads(capsys.readouterr().out)
+
+
+def test_keys_of_section(capsys):
+    outlines = printed(["section", demo.example_workshop() / demo.HABITAT, "--json"], capsys)
+    assert documented("nestwright section") == set(keys(outlines)) | {"proof"}
 
 
 def test_keys_of_check(tmp_path, capsys):

@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from nestwright.errors import InputError
+
+if TYPE_CHECKING:
+    from nestwright.climate.size_results import SizeResult, TradePoint
+
+WINDOW_FORM = "18..26 degC, 30..65 %"
 
 
 def size(
@@ -17,16 +25,23 @@ def size(
         ),
     ],
     room: Annotated[
-        list[str],
-        typer.Option("--room", help="A room in which the habitat must hold; may be given again.", show_default=False),
-    ],
+        list[str] | None,
+        typer.Option("--room", help="A room to hold in, as for climate; may be given again.", show_default=False),
+    ] = None,
+    window: Annotated[
+        str,
+        typer.Option("--window", help="Room air to hold in where no room is given."),
+    ] = WINDOW_FORM,
+    year: Annotated[bool, typer.Option("--year", help="Run the best choice through each room's record.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
-    """Find the free sizes, one to four, that give the largest worst margin in the rooms named.
+    """Find the free sizes, one to four, that give the largest worst margin in the rooms or the window named.
 
-    Says when no choice within the bounds holds every limit, which limit forbids it, and between which two
-    limits the sizes trade.
+    Says when no choice within the bounds holds every limit and which limit forbids it, and shows the trade
+    between two limits that conflict. Ctrl-C ends the search with the best choice so far.
     """
+    temperature, humidity = parse_window(window)
+
     from rich.console import Console
     from rich.progress import Progress, SpinnerColumn, TextColumn
 
@@ -35,7 +50,7 @@ def size(
     from nestwright.climate.size import size as solve
 
     values = [parse_free(text) for text in free]
-    rooms = [read_room(text) for text in room]
+    rooms = [read_room(text) for text in room or []]
     shown = Progress(
         SpinnerColumn("line"),
         TextColumn("{task.description}"),
@@ -45,7 +60,13 @@ def size(
     )
     with shown:
         task = shown.add_task("searching", total=None)
-        result = solve(file, values, rooms, progress=lambda *told: shown.update(task, description=_told(told)))
+
+        def progress(tried: int, best: float) -> None:
+            shown.update(task, description=f"searching: {tried} choices tried, best worst margin {best:+.2f}")
+
+        result = solve(
+            file, values, rooms, temperature=temperature, relative_humidity=humidity, year=year, progress=progress
+        )
     if json:
         from nestwright.cli.output import print_json
 
@@ -54,12 +75,94 @@ def size(
         print_size(result)
 
 
-def _told(told: tuple[Any, ...]) -> str:
-    return "searching: " + " ".join(f"{item:.3g}" if isinstance(item, float) else str(item) for item in told)
+def parse_window(text: str) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Bounds of room temperature, K, and of room relative humidity, 0 to 1. Raises InputError."""
+    number = r"\s*(-?\d+(?:\.\d+)?)\s*"
+    match = re.fullmatch(rf"{number}\.\.{number}(?:degC|°C)\s*,{number}\.\.{number}%\s*", text)
+    if match is None:
+        raise InputError("is no window of room air", field="--window", found=repr(text), allowed=f'"{WINDOW_FORM}"')
+    cold, warm, dry, damp = (float(part) for part in match.groups())
+    if not (0 <= cold < warm <= 50 and 1 <= dry < damp <= 100):
+        raise InputError(
+            "reaches too far or is reversed",
+            field="--window",
+            found=repr(text),
+            allowed="the lower bound first, within 0 to 50 degC and 1 to 100 %",
+        )
+    return (cold + 273.15, warm + 273.15), (dry / 100, damp / 100)
 
 
-def print_size(result: Any) -> None:
-    """Print the sizes found."""
-    from nestwright.cli.output import print_json
+def print_size(result: SizeResult) -> None:
+    """Print the sizes found, the limits at them, what forbids more, and the trade between two limits."""
+    from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, share_text, table
 
-    print_json(result)
+    out = console()
+    out.print(f"[bold]{plain(result.habitat)}[/bold], revision {plain(result.revision)}: sizes for")
+    for name in result.rooms:
+        out.print(f"  {plain(name)}")
+    if result.holds:
+        out.print(
+            f"\n[bold]Holds with these sizes.[/bold] The first limit to go is {plain(result.first_limit.name)}, "
+            f"{figure(result.worst_margin, 1)} tolerances inside."
+        )
+    else:
+        out.print(
+            f"\n[bold]No choice within the bounds holds.[/bold] {plain(result.forbids)} forbids it: at the best "
+            f"choice it is {figure(-result.worst_margin, 1)} tolerances outside."
+        )
+    before = "" if result.worst_before is None else f" As it stands: {figure(result.worst_before, 1, sign=True)}."
+    out.print(f"Worst margin {figure(result.worst_margin, 1, sign=True)} tolerances.{before}")
+    out.print(heading("Free sizes"))
+    rows = [
+        [
+            f.key,
+            f.before or "not set",
+            f.best,
+            f"{f.low} to {f.high}",
+            f"at its {f.at_bound} bound" if f.at_bound else "",
+        ]
+        for f in result.free
+    ]
+    out.print(table(["size", "now", "best", "bounds", ""], rows, left=(0, 1, 2, 3, 4)))
+    out.print(heading("Limits at the best choice, each in its worst room air; margins in tolerances"))
+    rows = [
+        [
+            side.name,
+            figure(side.scaled_margin, 1, sign=True),
+            figure(side.before, 1, sign=True, none="unknown"),
+            figure(side.best_alone, 1, sign=True),
+            f"{figure(side.room_temperature - 273.15, 1)} °C, {figure(side.room_relative_humidity * 100, 0)} %",
+        ]
+        for side in result.limits
+    ]
+    out.print(table(["limit", "margin", "now", "best alone", "worst room air"], rows))
+    out.print("[dim]Best alone: what this limit could reach within the bounds if no other mattered.[/dim]")
+    if result.trade_off is not None:
+        trade = result.trade_off
+        out.print(heading("The trade"))
+        out.print(f"{plain(trade.first)} and {plain(trade.second)} pull the sizes to different sides.")
+        keys = list(trade.points[0].values)
+        rows = [
+            [*p.values.values(), *(figure(m, 1, sign=True) for m in (p.first, p.second, p.worst))]
+            for p in _few(trade.points)
+        ]
+        out.print(table([*keys, trade.first, trade.second, "worst of all"], rows))
+    for check in result.years:
+        out.print(heading(f"Over the record of {check.room}"))
+        word = "Every limit holds" if check.holds else "Does not hold"
+        out.print(
+            f"{word}; the first to go is {plain(check.first_limit)} ({figure(check.worst_margin, 1, sign=True)}), "
+            f"least share of hours held: {share_text(check.hours_held_share * 100)}."
+        )
+    for note in result.notes:
+        out.print(f"Note: {plain(note)}")
+    out.print(heading("Cautions"))
+    if any(f.key.startswith("heater.") for f in result.free):
+        out.print(CAUTIONS["heater"])
+    out.print(CAUTIONS["law"])
+
+
+def _few(points: tuple[TradePoint, ...]) -> tuple[TradePoint, ...]:
+    """At most nine points, the first and the last among them."""
+    step = max(1, -(-(len(points) - 1) // 8))
+    return points if len(points) <= 9 else (*points[:-1:step], points[-1])

@@ -21,6 +21,9 @@ MOST_ZONES = 3
 """Zones in one panel; more cannot be told apart."""
 MOST_SPANS = 370
 """Spans of time along a picture: a day each over a year."""
+LEAST_FILLING = 0.02
+"""A rise within one step by more than this share of the store's highest value is a filling; dew rises slower."""
+LINES = (*ZONES, "#6e3d12", "#d0b068")
 WEEK_TINT = "#ead9b8"
 
 
@@ -48,7 +51,9 @@ def year_chart(result: YearProof) -> Any:
     """
     import altair as alt
 
-    panels = [made for panel in PANELS if (made := _panel(alt, result, panel)) is not None]
+    air = dict.fromkeys(z for panel in PANELS if panel.quantity != "water" for z in _zones(result, panel.quantity))
+    tints = {zone: LINES[k % len(LINES)] for k, zone in enumerate(air)}
+    panels = [made for panel in PANELS if (made := _panel(alt, result, panel, tints)) is not None]
     chart = alt.vconcat(*panels, spacing=14).resolve_scale(color="independent", strokeDash="independent")
     proof = result.mean
     held = "every limit held" if proof.holds else "not every limit held"
@@ -59,6 +64,8 @@ def year_chart(result: YearProof) -> Any:
         text = "" if share is None else f", held {_share(share)} of the hours"
         lines.append(f"First to go: {clean(first.name, 50)}{text}.")
     lines.append("Line: median of a day; band: its lowest to highest; grey: the room; dashed: limits.")
+    if any(_fillings(result.time, store) for store in result.series.get("water", {}).values()):
+        lines.append("Small triangles: water filled in.")
     if result.worst_weeks:
         lines.append("Ochre: the weeks with the most hours outside a limit.")
     return configured(chart, f"{clean(proof.habitat, 40)}, revision {clean(proof.revision, 10)}, over time", lines)
@@ -90,7 +97,7 @@ def _spans(time: Array, values: Array, span: float) -> list[tuple[float, float, 
     return found
 
 
-def _panel(alt: Any, result: YearProof, panel: _Panel) -> Any | None:
+def _panel(alt: Any, result: YearProof, panel: _Panel, tints: dict[str, str]) -> Any | None:
     zones = _zones(result, panel.quantity)
     source = result.series.get("water", {}) if panel.quantity == "water" else None
     series = {z: source[z] if source is not None else result.series[z][panel.quantity] for z in zones}
@@ -102,20 +109,19 @@ def _panel(alt: Any, result: YearProof, panel: _Panel) -> Any | None:
     span = max(DAY if length > 20 * DAY else 3600.0, DAY * np.ceil(length / DAY / MOST_SPANS))
     rows, names = [], [clean(z, 30) for z in zones]
     drawn = [*names, *(["room"] if room is not None else [])]
-    for name, values in [*zip(names, series.values(), strict=True), *([("room", room)] if room is not None else [])]:
+    # What comes later lies on top: the zone nearest to its limit over the others, the room under all.
+    under = [*([("room", room)] if room is not None else []), *reversed(list(zip(names, series.values(), strict=True)))]
+    for name, values in under:
         for t, low, middle, high in _spans(result.time, panel.unit(np.asarray(values)), span):
             rows.append({"t": when(t), "low": _short(low), "mid": _short(middle), "high": _short(high), "zone": name})
-    bands, edges = _limits(result, panel, zones)
+    shades = [LINES[k] if source is not None else tints[z] for k, z in enumerate(zones)]
+    bands, edges = _limits(result, panel, dict(zip(zones, shades, strict=True)))
     x = alt.X("t", type=kind, axis=axis, scale=alt.Scale(type="utc") if kind == "temporal" else alt.Scale(nice=False))
     y = alt.Scale(domain=_domain(rows, edges, panel.quantity), nice=True)
     colour = alt.Color(
         "zone:N",
-        scale=alt.Scale(domain=drawn, range=[*ZONES[: len(names)], "#a9a89f"][: len(drawn)]),
+        scale=alt.Scale(domain=drawn, range=[*shades, "#a9a89f"][: len(drawn)]),
         legend=alt.Legend(
-            title=None, orient="top", columns=4, symbolType="stroke", symbolStrokeWidth=3, symbolOpacity=1, offset=2
-        )
-        if panel.quantity != "water"
-        else alt.Legend(
             title=None,
             orient="top",
             columns=4,
@@ -123,7 +129,7 @@ def _panel(alt: Any, result: YearProof, panel: _Panel) -> Any | None:
             symbolStrokeWidth=3,
             symbolOpacity=1,
             offset=2,
-            values=names,
+            **({"values": names} if panel.quantity == "water" else {}),
         ),
     )
     layers = []
@@ -142,10 +148,22 @@ def _panel(alt: Any, result: YearProof, panel: _Panel) -> Any | None:
         )
     )
     if bands:
+        tint = alt.Color("tint:N", scale=None, legend=None)
         layers.append(
             alt.Chart(alt.Data(values=bands))
-            .mark_rule(color=INK, strokeDash=[6, 4], strokeWidth=1.2)
-            .encode(y=alt.Y("limit:Q", scale=y))
+            .mark_rule(strokeDash=[6, 4], strokeWidth=1.4)
+            .encode(y=alt.Y("limit:Q", scale=y), color=tint)
+        )
+    fills = [
+        {"t": when(at), "g": _short(float(panel.unit(np.asarray(level)))), "zone": name}
+        for name, values in (zip(names, series.values(), strict=True) if source is not None else ())
+        for at, level in _fillings(result.time, np.asarray(values))
+    ]
+    if fills:
+        layers.append(
+            alt.Chart(alt.Data(values=fills))
+            .mark_point(shape="triangle-down", filled=True, size=26, opacity=1, yOffset=-5)
+            .encode(x=x, y=alt.Y("g:Q", scale=y), color=colour)
         )
     return alt.layer(*layers).properties(width=WIDTH - 90, height=panel.height)
 
@@ -169,14 +187,26 @@ def _clock(alt: Any, result: YearProof, last: bool) -> tuple[Callable[[float], A
     return (lambda s: (start + timedelta(seconds=s)).isoformat(timespec="minutes") + "Z"), "temporal", axis
 
 
-def _limits(result: YearProof, panel: _Panel, zones: list[str]) -> tuple[list[dict[str, float]], list[float]]:
-    found = set()
+def _fillings(time: Array, store: Array) -> list[tuple[float, float]]:
+    """(time s, store kg) after each sudden rise of a water body: it was filled."""
+    top = float(np.nanmax(store, initial=0.0))
+    at = np.flatnonzero(np.diff(store) > LEAST_FILLING * top) + 1
+    return [(float(time[k]), float(store[k])) for k in at]
+
+
+def _limits(result: YearProof, panel: _Panel, zones: dict[str, str]) -> tuple[list[dict[str, Any]], list[float]]:
+    """The limits as lines, in the colour of their zone, or dark where several zones share one."""
+    found: dict[float, set[str]] = {}
     for limit in result.mean.limits:
         if limit.quantity == panel.quantity and limit.zone in zones:
             for edge in (limit.low, limit.high):
                 if edge is not None:
-                    found.add(float(np.round(panel.unit(np.asarray(edge)), 4)))
-    return [{"limit": edge} for edge in sorted(found)], sorted(found)
+                    found.setdefault(float(np.round(panel.unit(np.asarray(edge)), 4)), set()).add(limit.zone)
+    lines = [
+        {"limit": edge, "tint": zones[next(iter(of))] if len(of) == 1 and len(zones) > 1 else INK}
+        for edge, of in sorted(found.items())
+    ]
+    return lines, sorted(found)
 
 
 def _domain(rows: list[dict[str, Any]], edges: list[float], quantity: str) -> list[float]:

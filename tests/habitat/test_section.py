@@ -96,3 +96,13 @@ def test_what_stands_in_a_chamber_stays_in_it(habitat):
             assert piece.box[2] <= x1 + 1e-9
             assert z0 - 1e-9 <= piece.box[1]
             assert piece.box[3] <= z1 + 1e-9
+
+
+def test_sensors_of_one_chamber_stand_apart(habitat):
+    from nestwright.habitat.model import Sensor
+
+    chamber = habitat.chambers[0]
+    sensors = tuple(Sensor(f"probe {k}", chamber.name, 10.0) for k in range(8))
+    section = section_shapes(replace(habitat, sensors=sensors))
+    boxes = [only(section, "sensor", s.name).box for s in sensors]
+    assert len({(round(b[0], 6), round(b[1], 6)) for b in boxes}) == 8

@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
+import math
 from html import escape
 from typing import Any
 
+from nestwright.charts.breaks import along, find_breaks, mark_svg
 from nestwright.charts.marks import line
 from nestwright.charts.marks import text as write
 from nestwright.charts.placing import Box, Point, Sheet, around
 from nestwright.charts.section_key import AIR, FILL, VAPOUR, humidity_colour, key_svg, tint
-from nestwright.charts.section_tables import Table, device_rows, opening_rows, table_svg, zone_rows
+from nestwright.charts.section_tables import (
+    GRAMS_A_DAY,
+    LEAST_AIR,
+    LEAST_VAPOUR,
+    LITRES_AN_HOUR,
+    Table,
+    device_rows,
+    opening_rows,
+    table_svg,
+    zone_rows,
+)
 from nestwright.charts.section_tables import letter as letter_of
 from nestwright.charts.theme import INK, PAPER, QUIET, WIDTH, clean
 from nestwright.climate.results import Proof
@@ -45,8 +57,9 @@ class _Drawing:
     def __init__(self, habitat: Habitat, proof: Proof | None) -> None:
         self.habitat, self.proof = habitat, proof
         self.section: Section = section_shapes(habitat)
+        self.breaks = find_breaks(self.section)
         x0, z0, x1, z1 = self.section.box
-        z0 = min(z0, 0.0)
+        x0, x1, z0 = along(x0, self.breaks), along(x1, self.breaks), min(z0, 0.0)
         self.scale = min((WIDTH - LEFT - RIGHT) / max(x1 - x0, 1e-6), TALLEST / max(z1 - z0, 1e-6))
         # In a flat drawing the chambers are too small to hold their tags, which then stand above and below them.
         self.flat = (z1 - z0) * self.scale < FLAT
@@ -68,7 +81,7 @@ class _Drawing:
         )
 
     def at(self, point: Point) -> Point:
-        return self.left + point[0] * self.scale, self.top - point[1] * self.scale
+        return self.left + along(point[0], self.breaks) * self.scale, self.top - point[1] * self.scale
 
     def svg(self) -> str:
         self._pieces()
@@ -90,7 +103,8 @@ class _Drawing:
         for table in self._tables():
             y = table_svg(table, y, self.out)
         title = f"{clean(self.habitat.name, 44)}, revision {clean(self.habitat.revision, 10)}"
-        second = "Vertical cut, true to scale; sizes in mm are inner sizes."
+        scale = "true to scale but for tubes cut short" if self.breaks else "true to scale"
+        second = f"Vertical cut, {scale}; sizes in mm are inner sizes."
         if self.proof is not None:
             verdict = "every limit held" if self.proof.holds else "not every limit held"
             second = f"In {clean(self.proof.room, 40)}: {verdict}. Sizes in mm are inner sizes."
@@ -98,10 +112,10 @@ class _Drawing:
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {y:.0f}" width="{WIDTH}" height="{y:.0f}" '
             f'font-family="Helvetica, Arial, sans-serif" font-size="14" fill="{INK}" role="img">',
             f"<title>{escape(title)}: cross-section</title>",
-            f'<defs><marker id="air" viewBox="0 0 8 8" refX="7" refY="4" markerWidth="7" markerHeight="7" '
+            f'<defs><marker id="air" viewBox="0 0 8 8" refX="4" refY="4" markerWidth="7" markerHeight="7" '
             f'markerUnits="userSpaceOnUse" orient="auto-start-reverse"><path d="M0,0.5L8,4L0,7.5z" fill="{AIR}"/>'
             "</marker>"
-            f'<marker id="vapour" viewBox="0 0 8 8" refX="7" refY="4" markerWidth="7" markerHeight="7" '
+            f'<marker id="vapour" viewBox="0 0 8 8" refX="4" refY="4" markerWidth="7" markerHeight="7" '
             f'markerUnits="userSpaceOnUse" orient="auto-start-reverse"><path d="M0,0.5L8,4L0,7.5z" fill="{VAPOUR}"/>'
             "</marker></defs>",
             f'<rect width="{WIDTH}" height="{y:.0f}" fill="{PAPER}"/>',
@@ -115,6 +129,16 @@ class _Drawing:
             points = " ".join(f"{x:.1f},{y:.1f}" for x, y in map(self.at, piece.points))
             fill, more = self._look(piece)
             self.out.append(f'<polygon points="{points}" fill="{fill}"{more}/>')
+            for cut in self.breaks if piece.kind == "passage" else ():
+                x0, z0, x1, z1 = piece.box
+                if x0 < cut.high and cut.low < x1:
+                    # Aside from the middle, where the arrows are.
+                    part = (cut.low + 0.24 * (cut.high - cut.low) - x0) / (x1 - x0)
+                    ends = sorted(piece.points)
+                    low, high = (sum(p[1] for p in pair) / 2 for pair in (ends[:2], ends[2:]))
+                    x, y = self.at((x0 + part * (x1 - x0), low + part * (high - low)))
+                    half = (z1 - z0 - abs(high - low)) / 2 * self.scale
+                    self.out += mark_svg(x, y, half)
 
     def _look(self, piece: Piece) -> tuple[str, str]:
         if piece.kind in ("air", "bell air"):
@@ -156,6 +180,7 @@ class _Drawing:
             half = max(chamber.shape.width, chamber.shape.top_width if chamber.shape.kind == "cone" else 0.0) / 2
             x = chamber.place[0]
             inner.add((round((x - half) * 1e4), round((x + half) * 1e4)))
+        inner |= {(round(cut.low * 1e4), round(cut.high * 1e4)) for cut in self.breaks}
         rows: list[list[tuple[float, float]]] = []
         y = self.bottom + self.below + 24
         for low, high in sorted(inner, key=lambda k: (k[1] - k[0], k[0])):
@@ -275,8 +300,10 @@ class _Drawing:
             x, y = at[0] + across[0] * shift, at[1] + across[1] * shift
             mark = "air" if kind == "air" else "vapour"
             more = f' marker-start="url(#{mark})"' if both else ""
-            style = f'stroke="{AIR if kind == "air" else VAPOUR}" stroke-width="1.5" marker-end="url(#{mark})"{more}'
-            ends = (x - sign * out[0] * 10, y - sign * out[1] * 10, x + sign * out[0] * 10, y + sign * out[1] * 10)
+            colour, wide = AIR if kind == "air" else VAPOUR, _width(kind, entry)
+            style = f'stroke="{colour}" stroke-width="{wide:.1f}" marker-end="url(#{mark})"{more}'
+            reach = (sign * out[0] * 8, sign * out[1] * 8)
+            ends = (x - reach[0], y - reach[1], x + reach[0], y + reach[1])
             self.out.append(line(ends, style))
 
     def _devices(self) -> None:
@@ -349,6 +376,13 @@ def _percent(share: float) -> str:
         if share >= 0.9995
         else f"{share * 100:.1f} %"
     )
+
+
+def _width(kind: str, entry: dict[str, Any]) -> float:
+    """Width of an arrow, px: 1 for the least flow that is printed, 0.5 more for each factor of ten, 3 at most."""
+    flow = max(abs(float(entry["value"])), float(entry.get("exchange", 0.0)))
+    share = flow * (LITRES_AN_HOUR / LEAST_AIR if kind == "air" else GRAMS_A_DAY / LEAST_VAPOUR)
+    return min(3.0, 1.0 + 0.5 * max(0.0, math.log10(share))) if share > 0 else 1.0
 
 
 def _mm(length: float) -> str:

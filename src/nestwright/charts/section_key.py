@@ -59,7 +59,7 @@ def key_svg(materials: list[str], kinds: Sequence[str], proven: bool, y: float, 
     out.append(f'<rect x="12" y="{y - 11:.1f}" width="126.5" height="14" fill="none" stroke="{LINE}"/>')
     out.append(write(146, y + 1, "air at 30 to 100 % RH"))
     out.append(line((312, y - 4, 336, y - 4), f'stroke="{AIR}" stroke-width="1.5" marker-end="url(#air)"'))
-    out.append(write(343, y + 1, "air"))
+    out.append(write(347, y + 1, "air"))
     out.append(line((384, y - 4, 408, y - 4), f'stroke="{VAPOUR}" stroke-width="1.5" marker-end="url(#vapour)"'))
-    out.append(write(415, y + 1, "vapour by diffusion"))
+    out.append(write(419, y + 1, "vapour by diffusion"))
     return y + 12

@@ -11,7 +11,18 @@ from nestwright.climate.results import CELSIUS, DAY, Proof
 from nestwright.habitat.model import Habitat, Shape
 from nestwright.habitat.section import Opening, Piece
 
-__all__ = ["LEAST_AIR", "LEAST_VAPOUR", "Table", "device_rows", "letter", "opening_rows", "table_svg", "zone_rows"]
+__all__ = [
+    "GRAMS_A_DAY",
+    "LEAST_AIR",
+    "LEAST_VAPOUR",
+    "LITRES_AN_HOUR",
+    "Table",
+    "device_rows",
+    "letter",
+    "opening_rows",
+    "table_svg",
+    "zone_rows",
+]
 
 ROW = 21
 LITRES_AN_HOUR = 3.6e6

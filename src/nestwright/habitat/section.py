@@ -377,14 +377,17 @@ def _heaters(habitat: Habitat) -> list[Piece]:
 
 
 def _sensors(habitat: Habitat, bells: dict[str, Bell]) -> list[Piece]:
-    found = []
+    found: list[Piece] = []
     for sensor in habitat.sensors:
         chamber = habitat.chamber(sensor.chamber)
         under = bells.get(sensor.chamber) if sensor.under_bell else None
         room = under.shape if under else chamber.shape
-        x = chamber.place[0] + 0.36 * min(room.width, room.top_width)
-        z = chamber.place[2] + (under.rim_gap if under else 0.0) + 0.7 * room.height
-        half = 0.02 * chamber.shape.height
         zone = f"{chamber.name}/bell" if under else chamber.name
+        # Several in one room stand on either side and below each other.
+        nth = sum(p.zone == zone for p in found)
+        side, up = (1 if nth % 2 == 0 else -1), 0.7 - 0.18 * (nth // 2 % 4)
+        x = chamber.place[0] + side * 0.36 * min(room.width, room.top_width)
+        z = chamber.place[2] + (under.rim_gap if under else 0.0) + up * room.height
+        half = 0.02 * chamber.shape.height
         found.append(Piece("sensor", sensor.name, zone, ((x - half, z), (x, z - half), (x + half, z), (x, z + half))))
     return found

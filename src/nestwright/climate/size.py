@@ -25,7 +25,7 @@ __all__ = ["FreeBounds", "SizeResult", "parse_free", "size"]
 MOST_FREE = 4
 NOTICED = 0.02
 """A gain of less than this share of a tolerance is no gain: it is below what the proof resolves."""
-TIED = 0.002
+TIED = 0.0005
 """Scaled margins closer than this count as equal."""
 FRONT = 25
 """Most points of a trade-off."""
@@ -134,7 +134,7 @@ def _choose(free: Sequence[Free], trials: Trials, best: Trial) -> Trial:
     start = tuple(f.before for f in free)
 
     def rank(t: Trial) -> tuple[list[float], bool, float]:
-        return sorted(np.round(t.by_end, 2).tolist()), t.texts == start, t.worst
+        return sorted(np.round(t.by_end, 3).tolist()), t.texts == start, t.worst
 
     close = [t for t in trials.seen.values() if t is not None and t.worst >= best.worst - TIED]
     return max(close, key=rank)
@@ -160,7 +160,7 @@ def _sides(trials: Trials, best: Trial, before: Trial | None, groups: Sequence[R
                 bound=end.bound,
                 value=float(best.values[k, i]),
                 scaled_margin=float(best.margins[k, i]),
-                before=float("nan") if before is None else float(before.by_end[k]),
+                before=None if before is None else float(before.by_end[k]),
                 best_alone=float(alone[k]),
                 room_temperature=float(t[i]),
                 room_relative_humidity=float(h[i]),
@@ -192,8 +192,9 @@ def _conflict(free: Sequence[Free], trials: Trials) -> TradeOff | None:
             points.append(trial)
     if len(points) < 2 or min(np.ptp([p.by_end[k] for p in points]) for k in (a, b)) < NOTICED:
         return None
-    keep = np.unique(np.linspace(0, len(points) - 1, FRONT).round().astype(int))
-    shown = {id(points[k]): points[k] for k in keep.tolist()}
+    keep = np.unique(np.linspace(0, len(points) - 1, FRONT - 1).round().astype(int))
+    keep = np.union1d(keep, [int(np.argmax([p.worst for p in points]))])
+    shown = [points[k] for k in keep.tolist()]
     return TradeOff(
         trials.ends[a].name,
         trials.ends[b].name,
@@ -201,7 +202,7 @@ def _conflict(free: Sequence[Free], trials: Trials) -> TradeOff | None:
             TradePoint(
                 dict(zip((f.key for f in free), p.texts, strict=True)), float(p.by_end[a]), float(p.by_end[b]), p.worst
             )
-            for p in shown.values()
+            for p in shown
         ),
     )
 

@@ -1,4 +1,4 @@
-"""Free values of a design: reading them and their bounds, and going from the search's unit interval to a file's text."""
+"""Free values of a design: their bounds, and the way from the search's unit interval to the file's text."""
 
 from __future__ import annotations
 

@@ -41,7 +41,7 @@ def representative(room: Room, pressure: float | None) -> RoomPoints:
 
     The outermost are corners of the convex hull of (temperature, vapour pressure), each scaled by its standard
     deviation. At every other decile of either quantity stands the knot whose other quantity is the median of its
-    neighbours. Warm-started solutions go along them, so they come in order of temperature.
+    neighbours.
     """
     t, e = room.temperature, room.vapour_pressure
     scaled = np.column_stack([(x - x.mean()) / (x.std() or 1.0) for x in (t, e)])

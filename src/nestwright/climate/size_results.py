@@ -19,7 +19,7 @@ def shown(quantity: str, value: float) -> float:
 
 @dataclass(frozen=True)
 class Sized:
-    """One free value: text in the file before ("" when left out), the best text, bounds; `at_bound` "low", "high", ""."""
+    """One free value as text: `before` ("" when left out), best, bounds; `at_bound` is "low", "high" or ""."""
 
     key: str
     before: str
@@ -53,7 +53,7 @@ class Side:
     bound: float
     value: float
     scaled_margin: float
-    before: float
+    before: float | None
     best_alone: float
     room_temperature: float
     room_relative_humidity: float
@@ -102,7 +102,7 @@ class TradeOff:
 
 @dataclass(frozen=True)
 class YearCheck:
-    """The best choice run over a room's whole record: worst scaled margin, its limit, and the least share of hours held."""
+    """The best choice over a room's whole record: worst scaled margin, its limit, least share of hours held."""
 
     room: str
     holds: bool

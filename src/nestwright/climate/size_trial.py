@@ -17,7 +17,7 @@ from nestwright.data import load_species
 from nestwright.errors import InputError
 from nestwright.habitat.assemble import Assembly, assemble
 from nestwright.habitat.file import Document, with_values
-from nestwright.network.arrays import ACCOUNTS, T_REF
+from nestwright.network.arrays import ACCOUNTS
 from nestwright.network.builder import Network
 from nestwright.network.flows import rates as rates_at
 from nestwright.network.steady import settle
@@ -90,7 +90,6 @@ class Trials:
         self.ends: tuple[End, ...] = ()
         self.best: Trial | None = None
         self._like: list[Network | None] = [None] * len(self.rooms)
-        self._rest: list[Array | None] = [None] * len(self.rooms)
 
     def __call__(self, values: Sequence[float]) -> float:
         """Worst scaled margin of free values in SI, `REFUSED` where there is none."""
@@ -121,8 +120,8 @@ class Trials:
                 self._like[k] = assembly.network
                 if not self.ends:
                     self.ends = limit_ends(assembly)
-                states, rates = self._settle(assembly, group, k)
-                read = limit_values(assembly, states, rates)
+                states, rates = _settle(assembly, group)
+                read = limit_values(assembly, states)
                 here = np.array([read[(e.limit.zone, e.limit.quantity)] for e in self.ends])
                 values.append(here)
                 margins.append(np.array([e.margin(v) for e, v in zip(self.ends, here, strict=True)]))
@@ -135,23 +134,18 @@ class Trials:
             return None
         return Trial(texts, both, np.concatenate(values, axis=1))
 
-    def _settle(self, assembly: Assembly, group: RoomPoints, k: int) -> tuple[Array, Array]:
-        network = assembly.network
-        net = network.net
-        count = len(group.temperature)
-        states, rates = np.zeros((count, net.size)), np.zeros((count, len(ACCOUNTS)))
-        before = self._rest[k]
-        warm: Array | None = before if before is not None and len(before) == net.size else None
-        for i, (t, e) in enumerate(zip(group.temperature.tolist(), group.vapour_pressure.tolist(), strict=True)):
-            y = network.initial(t, e)
-            if warm is not None:
-                # held states, such as a block's store, are the design's and not the last choice's
-                y = np.where(net.hold, y, warm)
-            y[net.heat[net.room]], y[net.water[net.room]] = t - T_REF, e / net.pressure
-            if settle(net, y, rates[i], 10.0 if warm is None else 1e5, 200) < 0:
-                y = lived_in(assembly, t, e)
-                rates[i] = rates_at(network, y)[: len(ACCOUNTS)]
-            states[i] = warm = y
-            if i == 0:
-                self._rest[k] = y
-        return states, rates
+
+def _settle(assembly: Assembly, group: RoomPoints) -> tuple[Array, Array]:
+    network = assembly.network
+    net = network.net
+    count = len(group.temperature)
+    states, rates = np.zeros((count, net.size)), np.zeros((count, len(ACCOUNTS)))
+    for i, (t, e) in enumerate(zip(group.temperature.tolist(), group.vapour_pressure.tolist(), strict=True)):
+        # From the same cold start as the proof: air can have more than one state of rest, and one reached from
+        # the last choice or room would make the result hang on the path of the search.
+        y = network.initial(t, e)
+        if settle(net, y, rates[i], 10.0, 200) < 0:
+            y = lived_in(assembly, t, e)
+            rates[i] = rates_at(network, y)[: len(ACCOUNTS)]
+        states[i] = y
+    return states, rates

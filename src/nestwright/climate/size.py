@@ -241,7 +241,7 @@ def _year(habitat: Habitat, room: Room) -> YearCheck:
 
 def _notes(groups: Sequence[RoomPoints], rooms: Sequence[Room], year: bool, stopped: bool) -> tuple[str, ...]:
     notes = [
-        f"steady states in {size_points.count(groups)} room airs; margins in steps of each limit's tolerance",
+        f"steady states in every room air ({size_points.count(groups)}); margins in steps of each limit's tolerance",
         "the uncertainty of the inputs is not in these margins: prove the choice with nestwright climate",
     ]
     if rooms and not all(room.fixed for room in rooms):

@@ -80,8 +80,8 @@ def _several(free: Sequence[Free], score: Score, seed: int, start: Sequence[floa
     differential_evolution(
         cost,
         [(0.0, 1.0)] * n,
-        popsize=8 if n > 2 else 10,
-        maxiter=12 + 6 * n,
+        popsize=6 if n > 2 else 10,
+        maxiter=10 + 3 * n,
         tol=1e-3,
         rng=np.random.default_rng(seed),
         polish=False,

@@ -14,9 +14,9 @@ from pathlib import Path
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from nestwright.climate.prove import settled, simulate
+from nestwright.climate.proof import settled, simulate
 from nestwright.climate.room_air import Room
-from nestwright.climate.window import window
+from nestwright.climate.room_window import window
 from nestwright.data import load_species
 from nestwright.habitat.assemble import assemble
 from nestwright.habitat.file import read_habitat

@@ -18,7 +18,7 @@ import numpy as np
 from scipy.integrate import solve_ivp
 from sksundae.cvode import CVODE
 
-from nestwright.climate.prove import simulate
+from nestwright.climate.proof import simulate
 from nestwright.climate.reading import zone_air
 from nestwright.climate.room_air import Room
 from nestwright.climate.rooms import read_room

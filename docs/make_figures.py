@@ -5,9 +5,9 @@ from pathlib import Path
 from nestwright.cli import demo
 from nestwright.cli.output import share_text, significant
 from nestwright.cli.pictures import draw_section, draw_window, draw_year
-from nestwright.climate.prove import prove, prove_year
+from nestwright.climate.proof import prove, prove_year
+from nestwright.climate.room_window import window
 from nestwright.climate.rooms import read_room
-from nestwright.climate.window import window
 from nestwright.habitat.file import read_habitat
 
 DOCS = Path(__file__).parent

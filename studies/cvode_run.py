@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from sksundae.cvode import CVODE
 
-from nestwright.climate.prove import refill_table, settled
+from nestwright.climate.proof import refill_table, settled
 from nestwright.climate.room_air import Room
 from nestwright.habitat.assemble import Assembly
 from nestwright.network.arrays import ACCOUNTS

@@ -10,7 +10,7 @@ import pytest
 
 from nestwright.charts.section import section_svg
 from nestwright.charts.section_key import humidity_colour
-from nestwright.climate.prove import prove
+from nestwright.climate.proof import prove
 from nestwright.climate.rooms import read_room
 from nestwright.habitat.file import read_habitat
 

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 from nestwright.climate.limits import bound_limits
-from nestwright.climate.prove import prove, prove_year, simulate
+from nestwright.climate.proof import prove, prove_year, simulate
 from nestwright.climate.reading import zone_air
 from nestwright.climate.room_air import Room
-from nestwright.climate.window import window
+from nestwright.climate.room_window import window
 from nestwright.data import load_species
 from nestwright.habitat.assemble import assemble, uncertain_values
 from nestwright.habitat.file import read_document, read_habitat, with_values
@@ -64,13 +64,13 @@ def test_proof_of_an_example(name):
 def test_a_short_run_stays_with_cvode(name):
     """SUNDIALS CVODE at 1e-9 with its own events: within 0.05 K, 0.2 % RH, 0.02 % CO2 at every hour.
 
-    An on/off thermostat swings by itself and keeps no phase, so for the habitat with one the day's means are compared.
+    An on/off thermostat swings by itself and keeps no phase, so with one the day's means are compared.
     """
     from cvode_run import cvode_run
 
     h = habitat(name)
     assembly = assemble(h, load_species(h.species))
-    days = 3 if name == "heated-bench" else 6
+    days = 6
     room = swinging(days)
     own, *_ = simulate(assembly, room)
     reference = cvode_run(assembly, room)
@@ -180,9 +180,44 @@ def test_a_plain_room_stands_at_the_habitats_altitude():
 
 
 def test_a_point_that_stands_alone_is_seen():
-    from nestwright.climate.window import lonely
+    from nestwright.climate.room_window import lonely
 
     slope = np.add.outer(np.linspace(-3, 3, 12), np.linspace(0, 2, 12))
     assert not lonely(slope).any()
     slope[5, 6] -= 3.0
     assert np.argwhere(lonely(slope)).tolist() == [[5, 6]]
+
+
+@pytest.mark.parametrize("name", ["single-pot", "three-pot", "glass-case"])
+def test_a_gardens_own_figures_are_the_kernels(name):
+    """Loss and drip are read per garden; with one garden they equal the kernel's accounts, at rest and off it."""
+    from nestwright.climate.proof import settled
+    from nestwright.climate.reading import drip_on, garden_loss
+    from nestwright.network.flows import rates
+
+    h = habitat(name)
+    assembly = assemble(h, load_species(h.species))
+    network = assembly.network
+    node = network.node(assembly.gardens[0][1])
+    y, _ = settled(assembly, 294.15, 1100.0)
+    for shift in (0.0, -1.5, 2.0):
+        y[network.net.heat[node]] += shift
+        y[network.net.water[node]] *= 0.97
+        f = dict(zip(ACCOUNTS, rates(network, y), strict=False))
+        loss = f["garden_evaporation"] - f["co2_made"] * network.net.gas[1]
+        assert float(garden_loss(network, y, node)) == pytest.approx(loss, rel=1e-6, abs=1e-15)
+        assert float(drip_on(network, y, node)) == pytest.approx(f["drip_on_garden"], rel=1e-9, abs=1e-18)
+
+
+def test_the_package_gives_its_functions_by_name():
+    import subprocess
+
+    from nestwright import climate
+
+    assert climate.prove is prove
+    assert climate.window is window
+    assert climate.prove_year is prove_year
+    with pytest.raises(AttributeError, match="no attribute 'proove'"):
+        climate.proove  # noqa: B018
+    code = "import sys, nestwright.climate; sys.exit('numba' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from nestwright.climate.limits import bound_limits
-from nestwright.climate.prove import prove
+from nestwright.climate.proof import prove
 from nestwright.climate.rooms import read_room
-from nestwright.climate.size import parse_free, size
 from nestwright.climate.size_points import rectangle, representative
+from nestwright.climate.sizing import parse_free, size
 from nestwright.data import load_species
 from nestwright.errors import InputError
 from nestwright.habitat.assemble import assemble

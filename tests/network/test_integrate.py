@@ -133,10 +133,17 @@ def test_a_body_that_runs_low_is_filled_then():
 
 
 def test_fixed_interval_refills(pots):
+    """Filled on its days; only a filling that adds over a hundredth is counted as one."""
     block = pots.node("block")
+    start = pots.initial(294.15, 1200.0)
+    start[pots.net.water[block]] = 1.0
     refill = np.array([[block, 2.0, 0.2, 2 * 86400.0, 2 * 86400.0]])
-    _, stats = march(pots, knots(24 * 9), refill=refill)
-    assert stats[REFILLS] == 4
+    out, stats = march(pots, knots(24 * 9), refill=refill, start=start)
+    store = out[:, pots.net.water[block]]
+    assert store[47] < 1.1
+    assert stats[REFILLS] == 1
+    for hour in (48, 96, 144, 192):
+        assert store[hour] == pytest.approx(2.0, abs=0.01)
 
 
 def test_no_state_falls_below_zero(pots):

@@ -66,7 +66,7 @@ def climate(
         _show_year(result, written, json)
         return
 
-    from nestwright.climate.prove import prove
+    from nestwright.climate.proof import prove
 
     proof = prove(habitat, air)
     written = []
@@ -90,7 +90,7 @@ def run_year(habitat: Any, air: Any, *, quiet: bool = False) -> YearProof:
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
-    from nestwright.climate.prove import prove_year
+    from nestwright.climate.proof import prove_year
 
     bar = Progress(
         TextColumn("{task.description}"),

@@ -65,9 +65,9 @@ def _prove_and_draw(scratch: Path, folder: Path, json: bool) -> None:
     from nestwright.cli.proof_text import print_year
     from nestwright.cli.window import print_window
     from nestwright.cli.year_table import write_table
-    from nestwright.climate.prove import prove
+    from nestwright.climate.proof import prove
+    from nestwright.climate.room_window import window
     from nestwright.climate.rooms import read_room
-    from nestwright.climate.window import window
     from nestwright.files import write_whole
     from nestwright.habitat.file import read_habitat
 

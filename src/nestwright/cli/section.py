@@ -36,7 +36,7 @@ def section(
     habitat = read_habitat(file)
     proof = None
     if room is not None:
-        from nestwright.climate.prove import prove
+        from nestwright.climate.proof import prove
         from nestwright.climate.rooms import read_room
 
         proof = prove(habitat, read_room(room))

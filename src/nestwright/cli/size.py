@@ -46,8 +46,8 @@ def size(
     from rich.progress import Progress, SpinnerColumn, TextColumn
 
     from nestwright.climate.rooms import read_room
-    from nestwright.climate.size import parse_free
-    from nestwright.climate.size import size as solve
+    from nestwright.climate.sizing import parse_free
+    from nestwright.climate.sizing import size as solve
 
     values = [parse_free(text) for text in free]
     rooms = [read_room(text) for text in room or []]

@@ -33,8 +33,8 @@ def window(
     if out is not None:
         check_picture_name(out)
 
+    from nestwright.climate.room_window import window as solve
     from nestwright.climate.rooms import read_room
-    from nestwright.climate.window import window as solve
     from nestwright.habitat.file import read_habitat
 
     habitat = read_habitat(file)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestwright.habitat.assemble import Assembly
-from nestwright.network.arrays import ACCOUNTS, T_REF
+from nestwright.network.arrays import T_REF
 from nestwright.network.builder import Network
 from nestwright.physics import air
 
@@ -51,12 +51,11 @@ def zone_air(network: Network, y: Array, zone: str) -> ZoneAir:
     )
 
 
-def limit_values(assembly: Assembly, y: Array, rates: Array) -> dict[tuple[str, str], Array]:
+def limit_values(assembly: Assembly, y: Array) -> dict[tuple[str, str], Array]:
     """Value of every quantity that a limit may bound, by (zone, quantity).
 
-    y has shape (..., size); rates (..., accounts) are the accounts' rates, per second.
+    y has shape (..., size). What moves (drip, the garden's loss) is that of the moment.
     """
-    net = assembly.network.net
     out: dict[tuple[str, str], Array] = {}
     for zone in assembly.network.zone_names:
         here = zone_air(assembly.network, y, zone)
@@ -64,13 +63,43 @@ def limit_values(assembly: Assembly, y: Array, rates: Array) -> dict[tuple[str, 
         out[(zone, "relative_humidity")] = here.relative_humidity
         out[(zone, "co2")] = here.co2
         out[(zone, "o2")] = here.o2
-    supply = sum(s for *_, s in assembly.gardens)
-    for zone, _, _ in assembly.gardens:
-        out[(zone, "drip")] = rates[..., ACCOUNTS.index("drip_on_garden")]
-        made = rates[..., ACCOUNTS.index("co2_made")] * net.gas[1]
-        loss = rates[..., ACCOUNTS.index("garden_evaporation")] - made
+    for zone, name, supply in assembly.gardens:
+        node = assembly.network.node(name)
+        out[(zone, "drip")] = drip_on(assembly.network, y, node)
+        loss = garden_loss(assembly.network, y, node)
         out[(zone, "garden_water")] = np.clip(loss / supply, 0.0, 10.0) if supply > 0 else np.zeros_like(loss)
     return out
+
+
+def drip_on(network: Network, y: Array, garden: int) -> Array:
+    """Water that drips on one garden, kg/s, for states of shape (..., size)."""
+    net = network.net
+    total = np.zeros(y.shape[:-1])
+    for (node, first, _, _, _, drip), (limit, share) in zip(net.overflow, net.overflow_v, strict=True):
+        if drip >= 0 and first == garden:
+            total += net.gas[11] * share * np.maximum(y[..., net.water[node]] - limit, 0.0)
+    return total
+
+
+def garden_loss(network: Network, y: Array, garden: int) -> Array:
+    """Water that one garden gives to the air less what its respiration makes, kg/s; the kernel's own relations."""
+    net = network.net
+    row = int(np.flatnonzero(net.surface[:, 1] == garden)[0])
+    zone = int(net.surface[row, 0])
+    _, still4, warm4, cool4, lewis, activity, scale, _, area = net.surface_v[row]
+    here = zone_air(network, y, network.zone_names[zone])
+    t = node_temperature(network, y, garden)
+    d = t - here.temperature
+    film = (still4 + np.where(d > 0, warm4, -cool4) * d) ** 0.25
+    over = activity * air.saturation_pressure(t) - here.vapour_pressure
+    flux = area * lewis * net.gas[1] / (net.gas[0] * T_REF) * film * over
+    held = np.maximum(y[..., net.water[garden]], 0.0)
+    flux = np.where(over > 0, flux * held / (held + scale), flux)
+    rate, slope, reference, half, *_, fails, width = net.garden_v[int(np.flatnonzero(net.garden[:, 0] == garden)[0])]
+    oxygen = np.maximum(here.o2, 0.0)
+    share = oxygen / (oxygen + half) * (net.room_o2 + half) / net.room_o2
+    made = rate * np.exp(np.minimum(slope * (t - reference), 50.0)) * share / (1 + np.exp((t - fails) / width))
+    return flux - made * net.gas[1]
 
 
 def dew_margins(assembly: Assembly, y: Array, zone: str) -> dict[str, Array]:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestwright.climate.limits import BoundLimit, bound_limits
-from nestwright.climate.prove import NotSettled, lived_in
+from nestwright.climate.proof import NotSettled, settled
 from nestwright.climate.reading import limit_values
 from nestwright.climate.size_free import Free
 from nestwright.climate.size_points import RoomPoints
@@ -17,10 +17,7 @@ from nestwright.data import load_species
 from nestwright.errors import InputError
 from nestwright.habitat.assemble import Assembly, assemble
 from nestwright.habitat.file import Document, with_values
-from nestwright.network.arrays import ACCOUNTS
 from nestwright.network.builder import Network
-from nestwright.network.flows import rates as rates_at
-from nestwright.network.steady import settle
 
 Array = NDArray[np.float64]
 REFUSED = -1000.0
@@ -120,7 +117,7 @@ class Trials:
                 self._like[k] = assembly.network
                 if not self.ends:
                     self.ends = limit_ends(assembly)
-                states, rates = _settle(assembly, group)
+                states = _settle(assembly, group)
                 read = limit_values(assembly, states)
                 here = np.array([read[(e.limit.zone, e.limit.quantity)] for e in self.ends])
                 values.append(here)
@@ -135,17 +132,11 @@ class Trials:
         return Trial(texts, both, np.concatenate(values, axis=1))
 
 
-def _settle(assembly: Assembly, group: RoomPoints) -> tuple[Array, Array]:
+def _settle(assembly: Assembly, group: RoomPoints) -> Array:
     network = assembly.network
-    net = network.net
-    count = len(group.temperature)
-    states, rates = np.zeros((count, net.size)), np.zeros((count, len(ACCOUNTS)))
+    states = np.zeros((len(group.temperature), network.net.size))
     for i, (t, e) in enumerate(zip(group.temperature.tolist(), group.vapour_pressure.tolist(), strict=True)):
         # From the same cold start as the proof: air can have more than one state of rest, and one reached from
         # the last choice or room would make the result hang on the path of the search.
-        y = network.initial(t, e)
-        if settle(net, y, rates[i], 10.0, 200) < 0:
-            y = lived_in(assembly, t, e)
-            rates[i] = rates_at(network, y)[: len(ACCOUNTS)]
-        states[i] = y
-    return states, rates
+        states[i], _ = settled(assembly, t, e)
+    return states

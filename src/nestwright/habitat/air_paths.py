@@ -36,8 +36,13 @@ def _spread(length: float, pressure: float) -> tuple[float, float, float, float]
 
 
 def _path(
-    area_over_length: float, area: float, linear: float, pressure: float, discharge: float,
-    exchange: tuple[float, float, float] | None, level: bool,
+    area_over_length: float,
+    area: float,
+    linear: float,
+    pressure: float,
+    discharge: float,
+    exchange: tuple[float, float, float] | None,
+    level: bool,
 ) -> AirPath:
     density = float(air.density(T_REF, 0.5, pressure))
     quadratic = density / (2 * (discharge * area) ** 2)
@@ -50,12 +55,12 @@ def _round(diameter: float, length: float, count: float, level: bool, pressure: 
     reach = openings.hole_conductance(1.0, diameter, length)
     linear = flow.hole_resistance(diameter, length, T_REF) / count
     inert, visc, onset = flow.exchange_coefficients(diameter, length, level, T_REF, pressure)
-    return _path(
-        count * reach, count * area, linear, pressure, discharge, (count * inert, count * visc, onset), level
-    )
+    return _path(count * reach, count * area, linear, pressure, discharge, (count * inert, count * visc, onset), level)
 
 
-def pattern_path(pattern: Pattern, level: bool, pressure: float, discharge: float, share: float = 1.0) -> AirPath | None:
+def pattern_path(
+    pattern: Pattern, level: bool, pressure: float, discharge: float, share: float = 1.0
+) -> AirPath | None:
     """Path of a vent's pattern of which `share` is left open. None when shut."""
     if share <= 0:
         return None

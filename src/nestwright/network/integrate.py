@@ -273,4 +273,5 @@ def top_up(net: Net, y: Floats, refill: Floats, b: int, stats: Floats) -> None:
     y[net.heat[j]] += heat / net.capacity[j]
     y[WATER_MADE] += added
     y[ENERGY_MADE] += heat
-    stats[REFILLS] += 1
+    if added > 0.01 * refill[b, 1]:
+        stats[REFILLS] += 1

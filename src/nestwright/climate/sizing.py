@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from nestwright.climate import size_points
-from nestwright.climate.prove import prove_year
+from nestwright.climate.proof import prove_year
 from nestwright.climate.room_air import Room
 from nestwright.climate.size_free import Free, FreeBounds, parse_free, resolve
 from nestwright.climate.size_points import RoomPoints, rectangle, representative
@@ -116,7 +116,7 @@ def size(
 
 def _pressure(room: Room) -> float | None:
     # the same rule as the proof's: a record that states no pressure leaves it to the habitat's altitude
-    from nestwright.climate.prove import UNSTATED_PRESSURE
+    from nestwright.climate.proof import UNSTATED_PRESSURE
 
     return None if room.pressure == UNSTATED_PRESSURE else room.pressure
 

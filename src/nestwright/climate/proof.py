@@ -54,7 +54,7 @@ def prove(habitat: Habitat, room: Room, *, uncertainty: bool = True) -> Proof:
     base = assemble(habitat, card, pressure=station_pressure(habitat, room), room_co2=room.co2, room_o2=room.o2)
     y, f = settled(base, t, e)
     limits = bound_limits(base)
-    values = _values(base, y, f)
+    values = limit_values(base, y)
     spread = _spread(base, room, t, e, y, limits, values) if uncertainty else {}
     network = base.network
     zones = tuple(_zone_state(base, y, name) for name in network.zone_names)
@@ -106,9 +106,7 @@ def prove_year(
     network, net = assembly.network, assembly.network.net
     span = np.diff(room.time)
     accounts = len(ACCOUNTS)
-    hourly = np.diff(states[:, :accounts], axis=0) / span[:, None]
-    hourly = np.vstack([hourly[:1], hourly])
-    values = limit_values(assembly, states, hourly)
+    values = limit_values(assembly, states)
     weights = np.concatenate([[0.0], span])
     limits = bound_limits(assembly)
     results, weeks = [], []
@@ -251,10 +249,6 @@ def lived_in(assembly: Assembly, t: float, e: float) -> Array:
     )
 
 
-def _values(assembly: Assembly, y: Array, f: Array) -> dict[tuple[str, str], Array]:
-    return limit_values(assembly, y, f[: len(ACCOUNTS)])
-
-
 def _spread(
     base: Assembly,
     room: Room,
@@ -283,10 +277,10 @@ def _spread(
                 like=base.network,
             )
             try:
-                moved, f = settled(other, t, e)
+                moved, _ = settled(other, t, e)
             except NotSettled:
                 continue
-            there = _values(other, moved, f)
+            there = limit_values(other, moved)
             for b in limits:
                 key = (b.zone, b.quantity)
                 shifts[b.name].append(float(there[key] - values[key]))

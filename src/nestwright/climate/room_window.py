@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestwright.climate.limits import bound_limits
-from nestwright.climate.prove import NotSettled, lived_in, station_pressure
+from nestwright.climate.proof import NotSettled, lived_in, station_pressure
 from nestwright.climate.reading import limit_values
 from nestwright.climate.results import WindowMap
 from nestwright.climate.room_air import Room
@@ -16,7 +16,6 @@ from nestwright.data import load_species
 from nestwright.habitat.assemble import assemble
 from nestwright.habitat.model import Habitat
 from nestwright.network.arrays import ACCOUNTS, T_REF
-from nestwright.network.flows import rates as rates_at
 from nestwright.network.steady import settle_grid
 from nestwright.physics import air
 
@@ -61,9 +60,9 @@ def window(
     limits = bound_limits(assembly)
     settled = counts > 0
 
-    def margins_of(y: Array, accounts: Array) -> Array:
+    def margins_of(y: Array) -> Array:
         with np.errstate(all="ignore"):  # a state that did not settle may be far from any air
-            values = limit_values(assembly, y, accounts)
+            values = limit_values(assembly, y)
         return np.array([b.margin(values[(b.zone, b.quantity)]) / b.tolerance for b in limits])
 
     def live_in(i: int, j: int) -> None:
@@ -73,12 +72,11 @@ def window(
         except NotSettled:
             settled[i, j] = False
             return
-        rates[i, j] = rates_at(assembly.network, states[i, j])[: len(ACCOUNTS)]
         settled[i, j] = True
 
-    for i, j in np.argwhere(~settled | lonely(margins_of(states, rates).min(axis=0))):
+    for i, j in np.argwhere(~settled | lonely(margins_of(states).min(axis=0))):
         live_in(int(i), int(j))
-    margins = margins_of(states, rates)
+    margins = margins_of(states)
     margins[:, ~settled] = NOT_SETTLED
     share, rt, rh = None, np.zeros(0), np.zeros(0)
     worst = margins.min(axis=0)

@@ -103,6 +103,7 @@ def numpy_rates(net: Net) -> Callable[[float, Floats, Floats, Floats], Floats]:
         tm = 0.5 * (tz[ozi] + tz[ozj])
         conc = p / (R * tm)
         rel = (tm - T_REF) / T_REF
+        moles = q * T_REF / tm
         e = ov[10:14]
         gd = ov[6:10] * (1 + e * rel + 0.5 * e * (e - 1) * rel * rel)
         gd[0] /= 1 - 0.5 * (xv[ozi] + xv[ozj])
@@ -152,7 +153,7 @@ def numpy_rates(net: Net) -> Callable[[float, Floats, Floats, Floats], Floats]:
         weights = np.concatenate(
             [
                 -q_link, q_link, -h_perm, h_perm, -j_perm, j_perm,
-                -j_v, j_v, -flux[1], flux[1], -flux[2], flux[2], -h_o, h_o, -q[inside_i], q[inside_j],
+                -j_v, j_v, -flux[1], flux[1], -flux[2], flux[2], -h_o, h_o, -moles[inside_i], moles[inside_j],
                 -q_s, q_s, -ev, ev, -h_e, h_e, ev[accounted],
                 -fog, -h_f, fog, h_f,
                 -run, -h_r, share * run, share * h_r, (1 - share) * run, (1 - share) * h_r, (share * run)[dripping],

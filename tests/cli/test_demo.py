@@ -47,7 +47,7 @@ def test_a_stop_half_way_leaves_nothing(tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(demo, "_prove_and_draw", stopped)
     monkeypatch.chdir(tmp_path)
     assert left_with(["demo", "shop"]) == 130
-    assert "stopped, nothing written" in capsys.readouterr().err
+    assert "stopped; no file was left half-written" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
 
 

@@ -80,5 +80,5 @@ def test_an_interrupted_run_writes_nothing(tmp_path):
         assert target.exists()
     else:
         assert going.returncode == 130, said
-        assert "stopped, nothing written" in said
+        assert "stopped; no file was left half-written" in said
         assert list(Path(tmp_path).iterdir()) == []

@@ -2,7 +2,6 @@
 
 import subprocess
 import sys
-import time
 
 import pytest
 
@@ -25,17 +24,12 @@ def test_help_imports_nothing_heavy():
     assert "LOADED []" in text
 
 
-def test_help_is_quick_and_names_every_command():
-    seconds = []
-    for _ in range(3):
-        began = time.perf_counter()
-        done = run("--help")
-        seconds.append(time.perf_counter() - began)
+def test_help_names_every_command():
+    done = run("--help")
     assert done.returncode == 0
     for name in main.COMMANDS:
         assert f"\n  {name} " in done.stdout
-    # The promise is 0.4 s; the best of three keeps a busy machine out of the figure.
-    assert min(seconds) < 0.4
+    # That it stays under 0.4 s is measured in benchmarks/climate.py; that it loads nothing heavy is tested above.
 
 
 @pytest.mark.parametrize("name", main.COMMANDS)
@@ -87,7 +81,7 @@ def test_interrupt_says_so(monkeypatch, capsys):
     with pytest.raises(SystemExit) as left:
         main.run(["check", "x"])
     assert left.value.code == 130
-    assert "stopped, nothing written" in capsys.readouterr().err
+    assert "stopped; no file was left half-written" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("command", ["climate", "window", "section", "check"])

@@ -83,6 +83,6 @@ def test_a_stop_while_writing_leaves_the_old_file(capsys, tmp_path, monkeypatch)
     monkeypatch.setattr("os.replace", stop)
     code, _, err = called(capsys, "21 degC, 45 %", "--out", str(out))
     assert code == 130
-    assert "nothing written" in err
+    assert "half-written" in err
     assert out.read_text() == "before"
     assert list(tmp_path.iterdir()) == [out]

@@ -6,6 +6,7 @@ answered at once. Its name is that of its module; the function in it has the sam
 
 from __future__ import annotations
 
+import errno
 import importlib
 import os
 import sys
@@ -92,6 +93,10 @@ def run(arguments: list[str] | None = None) -> None:
     sys.exit(_outcome(arguments))
 
 
+PLACE_FAULTS = (PermissionError, FileExistsError, FileNotFoundError, NotADirectoryError, IsADirectoryError)
+"""Faults of the place a file was to be read from or written to, which the user can mend."""
+
+
 def _outcome(arguments: list[str] | None) -> int:
     try:
         code = typer.main.get_command(app)(arguments, prog_name="nestwright", standalone_mode=False)
@@ -106,12 +111,19 @@ def _outcome(arguments: list[str] | None) -> int:
         # The reader (head, less) has enough; that is no fault. Python would complain again at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except OSError as error:
+        if error.errno == errno.EPIPE:
+            return 0
+        if isinstance(error, PLACE_FAULTS):
+            _say(f"{error.filename or 'file'}: cannot be read or written here; found {error.strerror}")
+            return 2
+        return _fault(error)
     except Exception as error:
         return _fault(error)
 
 
 def _stopped() -> int:
-    _say("stopped, nothing written")
+    _say("stopped; no file was left half-written")
     return 130
 
 
@@ -133,4 +145,6 @@ def _fault(error: Exception) -> int:
 
 
 def _say(message: str) -> None:
-    print(f"nestwright: {message}", file=sys.stderr)
+    # what a file holds must not steer the terminal, nor flood it
+    clean = "".join(c if c.isprintable() or c == "\n" else "?" for c in message)
+    print(f"nestwright: {clean if len(clean) < 4000 else clean[:4000] + ' …'}", file=sys.stderr)

@@ -82,7 +82,7 @@ def gaps(time: NDArray[np.float64]) -> tuple[int, float]:
     half of the usual step.
     """
     step = np.diff(time)
-    long = step[(step > room_values()["bridge"].value) & (step > 1.5 * np.median(step))]
+    long = step[(step > room_values()["bridge"].value) & ((step > 1.5 * np.median(step)) | (step > 86400.0))]
     return len(long), float(long.sum() / 3600)
 
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from nestwright.climate.limits import BoundLimit, bound_limits
 from nestwright.climate.reading import dew_margins, films, limit_values, zone_air
-from nestwright.climate.results import LimitResult, Proof, Week, YearProof, ZoneState
+from nestwright.climate.results import CELSIUS, LimitResult, Proof, Week, YearProof, ZoneState
 from nestwright.climate.room_air import Room
 from nestwright.data import load_species
 from nestwright.habitat.assemble import Assembly, assemble, uncertain_values
@@ -81,7 +81,7 @@ def prove(habitat: Habitat, room: Room, *, uncertainty: bool = True) -> Proof:
         balances=_steady_balances(base, f),
         judgements=tuple(judged),
         exchange=_exchange(base, y, f),
-        notes=() if room.fixed else ("steady state at the room's mean; use the year for its extremes",),
+        notes=_notes(t, () if room.fixed else ("steady state at the room's mean; use the year for its extremes",)),
     )
 
 
@@ -152,7 +152,7 @@ def prove_year(
         heater_power=heat,
         heater_duty=heat / installed if installed else None,
         balances=balances(assembly, states[0], states[-1]),
-        notes=("chambers show the mean over the run, limits their worst hour",),
+        notes=_notes(float(room.temperature.min()), ("chambers show the mean over the run, limits their worst hour",)),
     )
     return YearProof(
         mean=mean,
@@ -165,6 +165,12 @@ def prove_year(
         steps=int(stats[STEPS]),
         seconds_used=time.perf_counter() - began,
     )
+
+
+def _notes(coldest: float, notes: tuple[str, ...]) -> tuple[str, ...]:
+    if coldest < CELSIUS:
+        return (*notes, "the room falls below 0 degC: ice is not modelled, so nothing said of that time can be trusted")
+    return notes
 
 
 def simulate(

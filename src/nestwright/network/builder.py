@@ -246,8 +246,8 @@ class Builder:
 
 
 @functools.cache
-def saturation_table(start: float = 253.15, step: float = 0.25, count: int = 321) -> Floats:
-    """Saturation pressure and slope, shape (count, 2): -20 to 60 degC; cubic interpolation adds under 1e-8."""
+def saturation_table(start: float = 203.15, step: float = 0.25, count: int = 561) -> Floats:
+    """Saturation pressure and slope, shape (count, 2): -70 to 70 degC; cubic interpolation adds under 1e-8."""
     t = start + step * np.arange(count)
     h = 1e-3
     slope = (
@@ -352,7 +352,7 @@ def _lay_out(b: Builder, like: Network | None) -> Network:
         room_co2=float(b.room_co2),
         room_o2=float(b.room_o2),
         row_scale=np.array(scale),
-        table_start=253.15,
+        table_start=203.15,
         table_step=0.25,
         table=saturation_table(),
         link=table([[at(i), at(j)] for i, j, _ in b.links], 2),

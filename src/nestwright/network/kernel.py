@@ -438,19 +438,20 @@ def openings(
                                 sg * vo * heat,
                                 sg * vp * heat,
                             )
-        # the flow itself raises the pressure behind it
+        # the flow raises the pressure behind it; counted in moles, so that warm air leaving balances cold coming in
+        mole = T_REF / tm
         for side in range(2):
             z = i if side == 0 else j
             if z == net.room:
                 continue
             row = net.flow[z]
             sg = -1.0 if side == 0 else 1.0
-            f[row] += sg * q
+            f[row] += sg * q * mole
             if want:
                 for end in range(2):
                     nz = ni if end == 0 else nj
                     node = i if end == 0 else j
-                    s_p = sg * q_p if end == 0 else -sg * q_p
+                    s_p = (sg if end == 0 else -sg) * q_p * mole
                     rho = -s_p * grav * height
                     k = put_full(
                         record,
@@ -463,7 +464,7 @@ def openings(
                         node,
                         nz,
                         w,
-                        rho * w[RHO_T, nz],
+                        rho * w[RHO_T, nz] - sg * q * 0.5 * mole / tm,
                         rho * w[RHO_V, nz],
                         rho * w[RHO_C, nz],
                         rho * w[RHO_O, nz],

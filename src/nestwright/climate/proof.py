@@ -90,7 +90,7 @@ def prove_year(
     room: Room,
     *,
     progress: Callable[[float], None] | None = None,
-    tolerance: float = 0.1,
+    tolerance: float = 0.05,
     uncertainty: bool = True,
 ) -> YearProof:
     """Proof over the whole record of a room, hour by hour.
@@ -177,7 +177,7 @@ def simulate(
     assembly: Assembly,
     room: Room,
     *,
-    tolerance: float = 0.1,
+    tolerance: float = 0.05,
     progress: Callable[[float], None] | None = None,
     chunk: int = 400,
 ) -> tuple[Array, Array, Array]:

@@ -91,7 +91,7 @@ def run(arguments: list[str] | None = None) -> None:
 
     0 done (whatever the verdict), 1 a fault of the program, 2 input that cannot be used, 130 stopped by the user.
     """
-    # a command lives for seconds and makes few cycles: collecting them all through its imports costs a tenth of a second
+    # a command lives for seconds and makes few cycles: looking for them all through its imports costs a tenth of one
     gc.set_threshold(200_000)
     sys.exit(_outcome(arguments))
 

@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from nestwright.charts.theme import INK, LINE, QUIET, WIDTH, clean, configured, number
+from nestwright.climate.digits import decimals_within
 from nestwright.climate.results import CELSIUS, DAY, UNITS, LimitResult, Proof
 
 __all__ = ["proof_chart", "value_text"]
@@ -110,7 +111,7 @@ def value_text(limit: LimitResult) -> str:
     unit = SIGNS.get(UNITS[limit.quantity], UNITS[limit.quantity])
     low, value, high = (_in_unit(limit.quantity, v) for v in (limit.low_value, limit.value, limit.high_value))
     # A tenth of a degree or of a per cent of humidity is what a good sensor can show.
-    decimals = _decimals(low, high, 1 if limit.quantity in ("temperature", "relative_humidity") else 2)
+    decimals = decimals_within(low, high, 1 if limit.quantity in ("temperature", "relative_humidity") else 2)
     text = f"{round(value, decimals) + 0.0:.{decimals}f}"
     edges = [None if e is None else _edge(_in_unit(limit.quantity, e)) for e in (limit.low, limit.high)]
     if edges[0] is not None and edges[1] is not None:
@@ -118,19 +119,6 @@ def value_text(limit: LimitResult) -> str:
     else:
         band = f"at least {edges[0]}" if edges[0] is not None else f"at most {edges[1]}"
     return f"{text} {unit} ({band})"
-
-
-def _decimals(low: float, high: float, most: int) -> int:
-    """Decimals that an interval leaves to a value, by the same rule as in the printed table of limits.
-
-    Two digits of the half-width when it begins with 1 to 3.54, else one: Particle Data Group, Review of Particle
-    Physics, Introduction, section 5.3 (from memory).
-    """
-    half = abs(high - low) / 2
-    if half == 0 or not math.isfinite(half):
-        return most
-    power = math.floor(math.log10(half))
-    return max(0, min(most, -power + (half / 10.0**power < 3.55)))
 
 
 def _edge(value: float) -> str:

@@ -8,6 +8,8 @@ import sys
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from nestwright.climate.digits import decimals_within
+
 if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
@@ -75,19 +77,6 @@ def figure(value: float | None, decimals: int, *, sign: bool = False, none: str 
         return none
     rounded = round(value, decimals) + 0.0
     return f"{rounded:+.{decimals}f}" if sign and rounded else f"{rounded:.{decimals}f}"
-
-
-def decimals_within(low: float, high: float, most: int) -> int:
-    """Decimals that an interval leaves to a value, at most `most`.
-
-    Two digits of its half-width when that begins with 1 to 3.54, else one: the rounding rule of the Particle
-    Data Group's Review of Particle Physics, Introduction, section 5.3 (from memory).
-    """
-    half = abs(high - low) / 2
-    if half == 0 or not math.isfinite(half):
-        return most
-    power = math.floor(math.log10(half))
-    return max(0, min(most, -power + (half / 10.0**power < 3.55)))
 
 
 def significant(value: float | None, digits: int = 2, *, none: str = "none") -> str:

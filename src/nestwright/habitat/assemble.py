@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from nestwright.data import Material, SpeciesCard, Value, assembly_values, constants, load_materials
 from nestwright.habitat.air_paths import AirPath, gap_path, grid_path, passage_path, pattern_path
@@ -51,7 +51,6 @@ class Assembly:
     """Node names of the water bodies, in the order of the habitat's list."""
     gardens: tuple[tuple[str, str, float], ...]
     """(zone, node, most leaf water kg/s) of each garden."""
-    sensors: dict[str, str] = field(default_factory=dict)
 
 
 def uncertain_values(habitat: Habitat, card: SpeciesCard) -> dict[str, Value]:
@@ -174,7 +173,6 @@ class _Assembler:
             tuple(self.paths),
             tuple(f"water:{w.name}" for w in h.waters),
             tuple(gardens),
-            {s.name: f"sensor:{s.name}" for s in h.sensors},
         )
 
     def _zone(self, name: str, volume: float, role: str) -> None:

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from nestwright.network.arrays import Floats, Net
+from nestwright.network.arrays import ACCOUNTS, Floats, Net
 from nestwright.network.kernel import evaluate, jit
 from nestwright.network.sparse import factorise, solve
 
-ACCOUNT_COUNT = 15
+ACCOUNT_COUNT = len(ACCOUNTS)
 
 
 @jit

@@ -35,6 +35,26 @@ class InputError(Exception):
         return "".join(parts)
 
 
+class FileError(InputError):
+    """All errors of one file, each on a line of its own; the fields are those of the first."""
+
+    def __init__(self, errors: list[InputError]) -> None:
+        first = errors[0]
+        super().__init__(
+            first.message,
+            file=first.file,
+            line=first.line,
+            field=first.field,
+            found=first.found,
+            allowed=first.allowed,
+            nearest=first.nearest,
+        )
+        self.errors = tuple(errors)
+
+    def __str__(self) -> str:
+        return "\n".join(str(e) for e in self.errors)
+
+
 def nearest_name(name: str, known: Iterable[str]) -> str:
     """Closest of the known names to a misspelt one, or "" when none is close."""
     import difflib

@@ -16,7 +16,7 @@ from nestwright.data import load_species
 from nestwright.errors import InputError
 from nestwright.habitat.assemble import assemble
 from nestwright.habitat.file import Document, read_document, with_values
-from nestwright.habitat.units import parse_quantity
+from nestwright.units import parse_quantity
 
 ROOT = Path(__file__).parents[2] / "examples" / "workshop"
 SINGLE = ROOT / "habitats" / "single-pot.toml"

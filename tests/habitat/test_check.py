@@ -6,7 +6,7 @@ import pytest
 
 from nestwright.errors import InputError
 from nestwright.habitat.check import WATER_CAUTION, check_habitat
-from nestwright.habitat.file import HabitatFileError, check_file, read_habitat
+from nestwright.habitat.file import FileError, check_file, read_habitat
 
 FOLDER = Path(__file__).parent / "designs"
 """Copies of the examples that stay as they are while those are tuned."""
@@ -162,7 +162,7 @@ def test_a_fault_is_told_with_file_line_and_field(fault: tuple, tmp_path: Path) 
     path, line = _edit(name, old, which, new, tmp_path)
     with pytest.raises(InputError) as caught:
         read_habitat(path)
-    assert isinstance(caught.value, HabitatFileError)
+    assert isinstance(caught.value, FileError)
     hits = [e for e in caught.value.errors if words in e.message and _matches(field, e.field)]
     assert hits, str(caught.value)
     error = hits[0]
@@ -179,7 +179,7 @@ def test_a_fault_is_told_with_file_line_and_field(fault: tuple, tmp_path: Path) 
 def test_the_line_is_that_of_the_key_itself(tmp_path: Path) -> None:
     for name, old, new in [(POT, 'height = "60 mm"', 'height = "75 mm"'), (POT, "count = 160", "cuont = 160")]:
         path, line = _edit(name, old, 1, new, tmp_path)
-        with pytest.raises(HabitatFileError) as caught:
+        with pytest.raises(FileError) as caught:
             read_habitat(path)
         assert next(e.line for e in caught.value.errors if e.found or e.nearest) == line
 
@@ -189,7 +189,7 @@ def test_all_faults_are_listed_at_once_in_the_order_of_the_file(tmp_path: Path) 
     text = text.replace('height = "70 mm"', 'height = "-70 mm"').replace("count = 6", "cuont = 6")
     path = tmp_path / "two.toml"
     path.write_text(text.replace('lag = "90 s"', 'lag = "90"'))
-    with pytest.raises(HabitatFileError) as caught:
+    with pytest.raises(FileError) as caught:
         read_habitat(path)
     told = str(caught.value).splitlines()
     assert len(told) == 3

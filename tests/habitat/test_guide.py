@@ -8,7 +8,7 @@ import pytest
 
 from nestwright.habitat.file import load_document, parse_habitat, set_value
 from nestwright.habitat.form import TABLES, FaceForm, HabitatForm, LimitForm, Quantity
-from nestwright.habitat.units import KINDS
+from nestwright.units import KINDS
 
 GUIDE = Path(__file__).parents[2] / "docs" / "guide" / "habitat-file.md"
 HEADINGS = {

@@ -83,7 +83,7 @@ def test_a_broken_one_is_not(path: tuple[Any, ...], value: Any) -> None:
 def test_every_unit_and_every_other_spelling_that_the_reader_takes_is_in_the_schema() -> None:
     import re
 
-    from nestwright.habitat.units import _SPELLINGS, KINDS, quantity_pattern, split_unit
+    from nestwright.units import _SPELLINGS, KINDS, quantity_pattern, split_unit
 
     for kind in KINDS.values():
         for unit in [*kind.units, *(s for s, plain in _SPELLINGS.items() if plain in kind.units)]:

@@ -61,7 +61,7 @@ def room(
 def _kelvin(text: str | None) -> float | None:
     if text is None:
         return None
-    from nestwright.habitat.units import UnitProblem, parse_quantity
+    from nestwright.units import UnitProblem, parse_quantity
 
     try:
         return parse_quantity(text, "temperature")

@@ -17,8 +17,8 @@ from nestwright.climate.room_air import Room
 from nestwright.climate.room_values import room_values, within
 from nestwright.climate.weather import TYPICAL_YEAR, read_weather
 from nestwright.errors import InputError, nearest_name
-from nestwright.habitat.units import UnitProblem, parse_quantity
 from nestwright.physics import air
+from nestwright.units import UnitProblem, parse_quantity
 
 __all__ = ["KEYS", "read_room_file"]
 

@@ -18,8 +18,8 @@ from nestwright.climate.room_values import room_values, within
 from nestwright.climate.weather import TYPICAL_YEAR, read_text, read_weather, weather_form
 from nestwright.errors import InputError, nearest_name
 from nestwright.files import write_whole
-from nestwright.habitat.units import NUMBER, UnitProblem, parse_quantity
 from nestwright.physics import air
+from nestwright.units import NUMBER, UnitProblem, parse_quantity
 
 __all__ = ["read_room", "room_summary", "write_room"]
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from nestwright.errors import InputError
-from nestwright.habitat.units import KINDS, NUMBER, UnitProblem, format_quantity, from_si, parse_quantity
 from nestwright.habitat.values import free_value, get_value
+from nestwright.units import KINDS, NUMBER, UnitProblem, format_quantity, from_si, parse_quantity
 
 _FORM = '"vent.crown.count=4..40" or "heater.mat.power=2 W..12 W"'
 DIGITS = 4

@@ -226,7 +226,7 @@ def _walk_front(free: Sequence[Free], trials: Trials, a: int, b: int) -> None:
 
 
 def _si(f: Free, text: str) -> float:
-    from nestwright.habitat.units import parse_quantity
+    from nestwright.units import parse_quantity
 
     return float(text) if f.whole else parse_quantity(text, "length" if f.kind == "layer" else f.kind)
 

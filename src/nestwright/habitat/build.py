@@ -40,7 +40,7 @@ class _Builder:
         self.touches: dict[tuple[str, m.Face], str] = {}
 
     def line(self, *path: str | int) -> int:
-        from nestwright.habitat.positions import line_of
+        from nestwright.positions import line_of
 
         return line_of(self.lines, path)
 

@@ -6,21 +6,21 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from nestwright.errors import InputError, nearest_name
+from nestwright.document import Document, load_document, read_document
+from nestwright.errors import FileError, InputError, nearest_name
 from nestwright.habitat.findings import Finding
 from nestwright.habitat.model import Habitat
-from nestwright.habitat.positions import line_numbers, line_of
 from nestwright.habitat.values import dotted_label, free_value, get_value, set_value
+from nestwright.positions import line_of
 
 __all__ = [
     "Document",
-    "HabitatFileError",
+    "FileError",
     "check_file",
     "free_value",
     "get_value",
@@ -31,78 +31,6 @@ __all__ = [
     "set_value",
     "with_values",
 ]
-
-_LARGEST = 2_000_000
-"""Bytes; a habitat file is some kilobytes, so a larger one is another file given by mistake."""
-
-
-class HabitatFileError(InputError):
-    """All errors of one habitat file, each on a line of its own; the fields are those of the first."""
-
-    def __init__(self, errors: list[InputError]) -> None:
-        first = errors[0]
-        super().__init__(
-            first.message,
-            file=first.file,
-            line=first.line,
-            field=first.field,
-            found=first.found,
-            allowed=first.allowed,
-            nearest=first.nearest,
-        )
-        self.errors = tuple(errors)
-
-    def __str__(self) -> str:
-        return "\n".join(str(e) for e in self.errors)
-
-
-@dataclass(frozen=True)
-class Document:
-    """A habitat file as it stands: its tables, and the line of every key."""
-
-    tables: dict[str, Any]
-    lines: dict[str, int] = field(default_factory=dict)
-    path: str = ""
-
-
-def read_document(path: str | Path) -> Document:
-    """Read the TOML text of a habitat file, without judging what it says.
-
-    Raises
-    ------
-    InputError
-        When the file cannot be read or is no TOML; with the line of the fault.
-    """
-    shown = str(path)
-    try:
-        with open(path, "rb") as file:
-            data = file.read(_LARGEST + 1)
-        if len(data) > _LARGEST:
-            raise InputError("is too large for a habitat file", file=shown, allowed="at most 2 MB")
-        text = data.decode("utf-8")
-    except UnicodeDecodeError as error:
-        line = error.object[: error.start].count(b"\n") + 1
-        raise InputError("is not text in UTF-8", file=shown, line=line) from None
-    except OSError as error:
-        raise InputError(f"cannot be read: {(error.strerror or 'error').lower()}", file=shown) from None
-    except ValueError:  # a NUL in the path
-        raise InputError("is not the name of a file", file=shown.replace("\0", "?")) from None
-    return load_document(text, shown)
-
-
-def load_document(text: str, path: str = "") -> Document:
-    """As `read_document`, from a text."""
-    try:
-        tables = tomllib.loads(text)
-    except RecursionError:
-        raise InputError("is nested too deeply", file=path) from None
-    except ValueError as error:
-        message = str(error)
-        match = re.search(r"\(at line (\d+), column (\d+)\)", message)
-        line = int(match[1]) if match else text.count("\n") + 1
-        message = re.sub(r"\s*\(at [^)]*\)", "", message)
-        raise InputError(f"is not valid TOML: {message[:1].lower()}{message[1:]}", file=path, line=line) from None
-    return Document(tables, line_numbers(text), path)
 
 
 def read_habitat(path: str | Path) -> Habitat:
@@ -115,7 +43,7 @@ def read_habitat(path: str | Path) -> Habitat:
 
     Raises
     ------
-    HabitatFileError
+    FileError
         (an `InputError`) with every error of the file: what was found, where, what is allowed, the nearest name.
     """
     return _habitat(read_document(path))
@@ -163,12 +91,12 @@ def parse_habitat(document: Document) -> Habitat:
     try:
         form = HabitatForm.model_validate(document.tables)
     except ValidationError as error:
-        raise HabitatFileError(_sorted([_translate(document, e) for e in error.errors(include_url=False)])) from None
+        raise FileError(_sorted([_translate(document, e) for e in error.errors(include_url=False)])) from None
     texts: dict[str, Any] = {}
     _collect(document.tables, document.tables, (), texts)
     habitat, problems = build_habitat(form, document.lines, document.path, texts)
     if problems:
-        raise HabitatFileError(
+        raise FileError(
             _sorted(
                 [
                     _error(document, p.path, p.message, found=p.found, allowed=p.allowed, nearest=p.nearest)
@@ -184,7 +112,7 @@ def check_file(path: str | Path) -> tuple[Finding, ...]:
     try:
         document = read_document(path)
         return _findings(document, parse_habitat(document))
-    except HabitatFileError as error:
+    except FileError as error:
         return tuple(_as_finding(e) for e in error.errors)
     except InputError as error:
         return (_as_finding(error),)
@@ -219,7 +147,7 @@ def _habitat(document: Document) -> Habitat:
     habitat = parse_habitat(document)
     errors = [f.as_error() for f in _findings(document, habitat) if f.severity == "error"]
     if errors:
-        raise HabitatFileError(errors)
+        raise FileError(errors)
     return habitat
 
 

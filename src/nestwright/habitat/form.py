@@ -14,7 +14,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictBool
 from pydantic_core import PydanticCustomError, core_schema
 
 from nestwright.habitat.model import Role
-from nestwright.habitat.units import (
+from nestwright.units import (
     UnitProblem,
     parse_band,
     parse_layer,

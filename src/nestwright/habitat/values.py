@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from nestwright.errors import InputError, nearest_name
-from nestwright.habitat.positions import path_text
-from nestwright.habitat.units import KINDS, UnitProblem, format_quantity, parse_layer, parse_quantity, split_unit
+from nestwright.positions import path_text
+from nestwright.units import KINDS, UnitProblem, format_quantity, parse_layer, parse_quantity, split_unit
 
 __all__ = ["FreeValue", "dotted_label", "free_value", "get_value", "set_value"]
 

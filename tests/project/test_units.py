@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nestwright.habitat.units import (
+from nestwright.units import (
     _PINT,
     KINDS,
     UnitProblem,

@@ -4,7 +4,7 @@ import tomllib
 
 import pytest
 
-from nestwright.habitat.positions import line_numbers, line_of
+from nestwright.positions import line_numbers, line_of
 
 TEXT = '''# a comment with [brackets] and = signs
 name = "a # no comment \\" [x]"   # line 2

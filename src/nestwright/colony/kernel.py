@@ -1,0 +1,368 @@
+"""Rates of the growth model and its run through days, compiled.
+
+State vector, counts and g dry matter: eggs, larvae, pupae in 8 stages each (linear chain: stage lengths are Erlang),
+inside workers in 3 and foragers in 4, garden substrate in 7 ages, leaves lying there, then running totals.
+docs/how-it-computes/colony.md has the equations and their sources.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numba as nb
+import numpy as np
+
+from nestwright.colony import parameters as P  # noqa: N812 - places in the vector read as P.EGG_DAYS
+
+BROOD = 8
+EGGS, LARVAE, PUPAE, NURSES, FORAGERS, GARDEN, LEAVES = 0, 8, 16, 24, 27, 31, 38
+TAKEN_IN, WASTE, RESPIRED, EATEN, EMERGED, LAID, DIED, WILTED = 39, 40, 41, 42, 43, 44, 45, 46
+N_STATE = 47
+N_NURSE, N_FORAGER, N_AGE = 3, 4, 7
+HOT, COLD, DRY, WET, CO2 = 0, 1, 2, 3, 4
+CAUSE_NONE, CAUSE_QUEEN, CAUSE_LEAVES, CAUSE_DRY, CAUSE_WET = 0, 1, 2, 3, 4
+CAUSE_COLD, CAUSE_HOT, CAUSE_ROOM, CAUSE_LEAF = 5, 6, 7, 8
+LEAF_HARM_DAYS = 7.0
+QUEEN_HALF = 10.0
+
+EVENT_CODES = {
+    "garden_added": 0,
+    "garden_taken": 1,
+    "garden_share_lost": 2,
+    "workers_added": 3,
+    "workers_taken": 4,
+    "eggs_added": 5,
+    "larvae_added": 6,
+    "pupae_added": 7,
+    "brood_share_lost": 8,
+    "queen": 9,
+    "room": 10,
+    "leaves": 11,
+}
+
+_fast = {"contract", "reassoc", "arcp"}
+
+
+@nb.njit(cache=True, fastmath=_fast, inline="always")
+def capped4(x):
+    """The lesser of x and 1, smooth (fourth power)."""
+    x4 = x * x * x * x
+    return x / math.sqrt(math.sqrt(1.0 + x4))
+
+
+@nb.njit(cache=True, fastmath=_fast, inline="always")
+def capped8(x):
+    """The lesser of x and 1, smooth (eighth power)."""
+    x2 = x * x
+    x4 = x2 * x2
+    return x / math.sqrt(math.sqrt(math.sqrt(1.0 + x4 * x4)))
+
+
+@nb.njit(cache=True, fastmath=_fast)
+def rates(y, p, w, day, dy):
+    """Rates of change per day at state y.
+
+    `day` holds what is fixed for the day: 0 temperature factor, 1 loss rate from the climate, 2 slowing, 3 share of
+    intake left, 4 loss rate from a harmful leaf, 5 room mL (0: none stated), 6 queen.
+    """
+    ft, harm, slow, share_in, leaf_harm, room, q = day[0], day[1], day[2], day[3], day[4], day[5], day[6]
+    young = 0.0
+    larvae = 0.0
+    for i in range(BROOD):
+        larvae += y[LARVAE + i]
+        young += y[EGGS + i]
+    young += larvae
+    nurses = y[NURSES] + y[NURSES + 1] + y[NURSES + 2]
+    foragers = y[FORAGERS] + y[FORAGERS + 1] + y[FORAGERS + 2] + y[FORAGERS + 3]
+    workers = nurses + foragers
+    mass = 0.0
+    edible = 0.0
+    for i in range(N_AGE):
+        mass += y[GARDEN + i]
+        edible += w[i] * y[GARDEN + i]
+    volume = mass / p[P.DRY_DENSITY]
+
+    # food
+    supply = p[P.FOOD_YIELD] * edible
+    demand = p[P.LARVA_FOOD] * larvae + p[P.WORKER_FOOD] * workers + 1e-12
+    food = capped4(supply / demand)
+    eaten = demand * food * ft
+    hunger = 1.0 - food
+
+    # care
+    tended = capped8((p[P.TENDED_PER_WORKER] * workers + p[P.QUEEN_TENDS] * q) / (volume + 1e-9))
+    cared = capped8((p[P.LARVAE_PER_WORKER] * workers + p[P.LARVAE_QUEEN] * q) / (young + 1e-9))
+
+    # brood and workers
+    per_worker = p[P.LAYING_PER_WORKER] * workers
+    laid = q * ft * slow * food * (p[P.LAYING_FOUNDING] + per_worker / (1.0 + per_worker / p[P.LAYING_MAX]))
+    scale = ft / p[P.DEVELOPMENT]
+    re = BROOD * scale / p[P.EGG_DAYS]
+    rl = BROOD * scale / p[P.LARVA_DAYS]
+    rp = BROOD * scale / p[P.PUPA_DAYS]
+    base = -math.log(p[P.BROOD_SURVIVAL]) * scale / (p[P.EGG_DAYS] + p[P.LARVA_DAYS] + p[P.PUPA_DAYS])
+    lost_young = base + p[P.HUNGER_DEATH] * hunger + p[P.UNTENDED_LOSS] * (1.0 - cared) + harm
+    lost_pupae = base + harm
+    dy[EGGS] = laid - (re + lost_young) * y[EGGS]
+    dy[LARVAE] = re * y[EGGS + BROOD - 1] - (rl + lost_young) * y[LARVAE]
+    dy[PUPAE] = rl * y[LARVAE + BROOD - 1] - (rp + lost_pupae) * y[PUPAE]
+    for i in range(1, BROOD):
+        dy[EGGS + i] = re * y[EGGS + i - 1] - (re + lost_young) * y[EGGS + i]
+        dy[LARVAE + i] = rl * y[LARVAE + i - 1] - (rl + lost_young) * y[LARVAE + i]
+        dy[PUPAE + i] = rp * y[PUPAE + i - 1] - (rp + lost_pupae) * y[PUPAE + i]
+    emerged = rp * y[PUPAE + BROOD - 1]
+    rn = N_NURSE * ft / p[P.NURSE_DAYS]
+    rf = N_FORAGER * ft / (p[P.WORKER_DAYS] - p[P.NURSE_DAYS])
+    alone = p[P.ORPHAN_DEATH] * (1.0 - q)
+    lost = p[P.HUNGER_DEATH] * hunger + alone + p[P.WORKER_HARM_SHARE] * harm
+    lost += p[P.DUMP_DEATH] * p[P.DUMP_EXPOSURE] * (ft / p[P.WORKER_DAYS] + lost)
+    dy[NURSES] = emerged - (rn + lost) * y[NURSES]
+    for i in range(1, N_NURSE):
+        dy[NURSES + i] = rn * y[NURSES + i - 1] - (rn + lost) * y[NURSES + i]
+    dy[FORAGERS] = rn * y[NURSES + N_NURSE - 1] - (rf + lost) * y[FORAGERS]
+    for i in range(1, N_FORAGER):
+        dy[FORAGERS + i] = rf * y[FORAGERS + i - 1] - (rf + lost) * y[FORAGERS + i]
+
+    # leaves into the garden
+    space = 1.0
+    if room > 0.0:
+        fill = volume / room
+        space = 0.0 if fill >= 1.0 else 1.0 - fill ** p[P.SPACE_POWER]
+    carry = (p[P.CARRY] * (foragers + p[P.NURSE_CARRY] * nurses)) * ft
+    carry += p[P.QUEEN_BRINGS] * q * QUEEN_HALF / (QUEEN_HALF + workers) * ft
+    takes_up = p[P.UPTAKE] * mass * ft * tended * space * slow
+    intake = carry * capped4(takes_up / (carry + 1e-12)) * share_in
+    if p[P.FREE_LEAVES] < 0.5:
+        lying = p[P.LEAF_TAKE] * max(y[LEAVES], 0.0)
+        intake = lying * capped4(intake / (lying + 1e-12))
+        dy[LEAVES] = -intake - p[P.LEAF_WILT] * y[LEAVES]
+        dy[WILTED] = p[P.LEAF_WILT] * y[LEAVES]
+    else:
+        dy[LEAVES] = 0.0
+        dy[WILTED] = 0.0
+
+    # garden
+    sap = p[P.SAP_SHARE] * intake
+    rg = N_AGE * ft / p[P.SUBSTRATE_DAYS]
+    rot = p[P.UNTENDED_LOSS] * (1.0 - tended) + harm + leaf_harm
+    breath = p[P.RESPIRED] * ft
+    per_edible = eaten / (edible + 1e-12)
+    dy[GARDEN] = intake - sap - (rg + rot + breath + per_edible * w[0]) * y[GARDEN]
+    for i in range(1, N_AGE):
+        dy[GARDEN + i] = rg * y[GARDEN + i - 1] - (rg + rot + breath + per_edible * w[i]) * y[GARDEN + i]
+    dy[TAKEN_IN] = intake
+    dy[WASTE] = rg * y[GARDEN + N_AGE - 1] + rot * mass
+    dy[RESPIRED] = breath * mass
+    dy[EATEN] = sap + per_edible * edible
+    dy[EMERGED] = emerged
+    dy[LAID] = laid
+    dy[DIED] = lost * workers + rf * y[FORAGERS + N_FORAGER - 1]
+
+
+@nb.njit(cache=True, fastmath=_fast)
+def set_day(t, p, climate, room, q, day):
+    """What is fixed for day t: see `rates`. climate (days, 6): temperature, then depths; the last day holds on."""
+    row = min(max(int(t), 0), climate.shape[0] - 1)
+    temperature = climate[row, 0]
+    cause = int(p[P.CAUSE])
+    on = t >= p[P.ONSET]
+    size = p[P.SIZE]
+    hot = climate[row, 1 + HOT] * p[P.USE_HOT]
+    cold = climate[row, 1 + COLD] * p[P.USE_COLD]
+    dry = climate[row, 1 + DRY] * p[P.USE_DRY]
+    wet = climate[row, 1 + WET] * p[P.USE_WET]
+    day[3] = 1.0
+    day[4] = 0.0
+    day[5] = room if p[P.USE_ROOM] > 0.5 else 0.0
+    day[6] = q
+    if on:
+        if cause == CAUSE_QUEEN:
+            day[6] = q * (1.0 - size)
+        elif cause == CAUSE_LEAVES:
+            day[3] = 1.0 - size
+        elif cause == CAUSE_DRY:
+            dry += size
+        elif cause == CAUSE_WET:
+            wet += size
+        elif cause == CAUSE_COLD:
+            cold += size
+            temperature -= size
+        elif cause == CAUSE_HOT:
+            hot += size
+        elif cause == CAUSE_LEAF and t < p[P.ONSET] + LEAF_HARM_DAYS:
+            day[4] = size
+    harm = p[P.HEAT_HARM] * hot + p[P.COLD_HARM] * cold + p[P.DRY_HARM] * dry + p[P.WET_HARM] * wet
+    harm += p[P.CO2_HARM] * climate[row, 1 + CO2] * p[P.USE_CO2]
+    harm *= p[P.HARM_SCALE]
+    day[0] = p[P.DEVELOPMENT_Q10] ** ((temperature - p[P.REFERENCE_TEMPERATURE]) / 10.0)
+    day[1] = harm
+    day[2] = 1.0 / (1.0 + harm / p[P.HARM_HALF])
+
+
+@nb.njit(cache=True)
+def steps_a_day(p, day, step):
+    """How many steps a day so that the fastest chain moves at most `step` of itself in one."""
+    f = day[0] / p[P.DEVELOPMENT]
+    fastest = BROOD * f / min(p[P.EGG_DAYS], min(p[P.LARVA_DAYS], p[P.PUPA_DAYS]))
+    fastest = max(fastest, N_NURSE * day[0] / p[P.NURSE_DAYS])
+    fastest += day[1] + day[4] + p[P.UNTENDED_LOSS]
+    if p[P.FREE_LEAVES] < 0.5:
+        fastest = max(fastest, p[P.LEAF_TAKE] + p[P.LEAF_WILT])
+    return max(1, int(math.ceil(fastest / step)))
+
+
+@nb.njit(cache=True, fastmath=_fast)
+def run_day(y, p, w, day, step, work):
+    """One day by the classical Runge-Kutta method. work (5, N_STATE) is scratch."""
+    n = steps_a_day(p, day, step)
+    h = 1.0 / n
+    k1, k2, k3, k4, x = work[0], work[1], work[2], work[3], work[4]
+    for _ in range(n):
+        rates(y, p, w, day, k1)
+        for i in range(N_STATE):
+            x[i] = y[i] + 0.5 * h * k1[i]
+        rates(x, p, w, day, k2)
+        for i in range(N_STATE):
+            x[i] = y[i] + 0.5 * h * k2[i]
+        rates(x, p, w, day, k3)
+        for i in range(N_STATE):
+            x[i] = y[i] + h * k3[i]
+        rates(x, p, w, day, k4)
+        for i in range(N_STATE):
+            y[i] += h / 6.0 * (k1[i] + 2.0 * k2[i] + 2.0 * k3[i] + k4[i])
+
+
+@nb.njit(cache=True)
+def add_brood(y, first, count):
+    """Brood of one kind, evenly over its stages; a negative count takes at most what is there."""
+    there = 0.0
+    for i in range(BROOD):
+        there += y[first + i]
+    if count >= 0.0 or there <= 0.0:
+        for i in range(BROOD):
+            y[first + i] = max(0.0, y[first + i] + count / BROOD)
+    else:
+        left = max(0.0, 1.0 + count / there)
+        for i in range(BROOD):
+            y[first + i] *= left
+
+
+@nb.njit(cache=True)
+def happen(y, p, kind, value, hold):
+    """One event changes the state; hold (2,) is room mL and queen. Returns dry matter added to the garden, g."""
+    mass = 0.0
+    for i in range(N_AGE):
+        mass += y[GARDEN + i]
+    workers = 0.0
+    for i in range(N_NURSE + N_FORAGER):
+        workers += y[NURSES + i]
+    added = 0.0
+    if kind == 0:
+        added = value * p[P.DRY_DENSITY]
+        for i in range(N_AGE):
+            y[GARDEN + i] += added / N_AGE
+    elif kind == 1 or kind == 2:
+        share = value if kind == 2 else min(1.0, value * p[P.DRY_DENSITY] / (mass + 1e-12))
+        for i in range(N_AGE):
+            y[GARDEN + i] *= 1.0 - share
+        added = -share * mass
+    elif kind == 3:
+        young = inside_share(p)
+        for i in range(N_NURSE):
+            y[NURSES + i] += value * young / N_NURSE
+        for i in range(N_FORAGER):
+            y[FORAGERS + i] += value * (1.0 - young) / N_FORAGER
+    elif kind == 4:
+        left = max(0.0, 1.0 - value / (workers + 1e-12))
+        for i in range(N_NURSE + N_FORAGER):
+            y[NURSES + i] *= left
+    elif kind == 5:
+        add_brood(y, EGGS, value)
+    elif kind == 6:
+        add_brood(y, LARVAE, value)
+    elif kind == 7:
+        add_brood(y, PUPAE, value)
+    elif kind == 8:
+        for i in range(3 * BROOD):
+            y[i] *= 1.0 - value
+    elif kind == 9:
+        hold[1] = value
+    elif kind == 10:
+        hold[0] = value
+    elif kind == 11:
+        y[LEAVES] += value
+    return added
+
+
+@nb.njit(cache=True)
+def inside_share(p):
+    """Share of workers that work inside, in a colony that grows: half as many again as by their time of life."""
+    return min(0.6, 1.5 * p[P.NURSE_DAYS] / p[P.WORKER_DAYS])
+
+
+@nb.njit(cache=True)
+def start_state(p, y):
+    """What was there on the first day, spread over ages as in a colony that lives on."""
+    for i in range(N_STATE):
+        y[i] = 0.0
+    total = p[P.EGG_DAYS] + p[P.LARVA_DAYS] + p[P.PUPA_DAYS]
+    for i in range(BROOD):
+        y[EGGS + i] = p[P.START_BROOD] * p[P.EGG_DAYS] / total / BROOD
+        y[LARVAE + i] = p[P.START_BROOD] * p[P.LARVA_DAYS] / total / BROOD
+        y[PUPAE + i] = p[P.START_BROOD] * p[P.PUPA_DAYS] / total / BROOD
+    young = inside_share(p)
+    for i in range(N_NURSE):
+        y[NURSES + i] = p[P.START_WORKERS] * young / N_NURSE
+    for i in range(N_FORAGER):
+        y[FORAGERS + i] = p[P.START_WORKERS] * (1.0 - young) / N_FORAGER
+    for i in range(N_AGE):
+        y[GARDEN + i] = p[P.START_GARDEN] * p[P.DRY_DENSITY] / N_AGE
+
+
+@nb.njit(cache=True)
+def workers_of(y):
+    total = 0.0
+    for i in range(N_NURSE + N_FORAGER):
+        total += y[NURSES + i]
+    return total
+
+
+@nb.njit(cache=True)
+def brood_of(y, first):
+    total = 0.0
+    for i in range(BROOD):
+        total += y[first + i]
+    return total
+
+
+@nb.njit(cache=True)
+def garden_of(y, p):
+    """Garden volume, mL."""
+    total = 0.0
+    for i in range(N_AGE):
+        total += y[GARDEN + i]
+    return total / p[P.DRY_DENSITY]
+
+
+@nb.njit(cache=True)
+def run_days(p, w, y, first, last, climate, room, event_day, event_kind, event_value, step, out):
+    """Run the skeleton from the morning of day `first` to that of `last`; out (last - first + 1, N_STATE) gets the
+    state of each morning before that day's events. Events of day `last` are not applied. Returns (room, queen,
+    dry matter that events put into the garden)."""
+    work = np.empty((5, N_STATE))
+    day = np.empty(7)
+    hold = np.array([room, p[P.QUEEN]])
+    e = 0
+    n = event_day.shape[0]
+    added = 0.0
+    while e < n and event_day[e] < first:
+        e += 1
+    for t in range(first, last):
+        out[t - first, :] = y
+        while e < n and event_day[e] < t + 1:
+            added += happen(y, p, event_kind[e], event_value[e], hold)
+            e += 1
+        set_day(float(t), p, climate, hold[0], hold[1], day)
+        run_day(y, p, w, day, step, work)
+    out[last - first, :] = y
+    return hold[0], hold[1], added

@@ -55,6 +55,8 @@ class SpeciesCard:
     limits: tuple[CardLimit, ...]
     garden: dict[str, Value]
     raw: dict[str, Any]
+    growth: dict[str, Value]
+    """What colony and garden grow by; days, g dry matter, mL, degC. low and high: 5 % and 95 % points of the prior."""
 
 
 def _read(name: str) -> dict[str, Any]:
@@ -83,6 +85,12 @@ def assembly_values() -> dict[str, Value]:
 def exchange_values() -> dict[str, Value]:
     """Values of the relations in `nestwright.physics`, by name, SI."""
     return {k: _value(v) for k, v in _read("exchange.toml").items()}
+
+
+@functools.cache
+def colony_values() -> dict[str, Value]:
+    """Values of the growth model that hold for every species, by name; days, g dry matter, mL."""
+    return {k: _value(v) for k, v in _read("colony.toml").items()}
 
 
 @functools.cache
@@ -179,4 +187,5 @@ def load_species(name: str) -> SpeciesCard:
     limits = tuple(
         CardLimit(e["role"], e["quantity"], si(e, "low"), si(e, "high"), e["source"], e["mark"]) for e in raw["limit"]
     )
-    return SpeciesCard(name, limits, {k: _value(v) for k, v in raw["garden"].items()}, raw)
+    garden, growth = ({k: _value(v) for k, v in raw[part].items()} for part in ("garden", "growth"))
+    return SpeciesCard(name, limits, garden, raw, growth)

@@ -1,0 +1,121 @@
+"""Read a colony file: TOML, visits inside it or in a CSV beside it; a colony out, or all that is wrong."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from nestwright.colony.model import Colony
+from nestwright.document import Document, read_document
+from nestwright.errors import FileError, InputError
+from nestwright.positions import line_of, path_text
+
+__all__ = ["colony_from_dict", "colony_schema", "parse_colony", "read_colony"]
+
+
+def read_colony(path: str | Path) -> Colony:
+    """Read and check a colony file, with its table of visits when it names one.
+
+    Returns
+    -------
+    Colony
+        Days from the record's first day, g dry matter, mL, counts. Remarks stand in `notes`.
+
+    Raises
+    ------
+    FileError
+        (an `InputError`) with every error of the file and of its table: what was found, where, what is allowed, the
+        nearest name.
+    """
+    if str(path).lower().endswith(".csv"):
+        allowed = "the colony's own file, which names its table: visits = 'visits.csv'"
+        raise InputError("is a table, not a colony file", file=str(path), allowed=allowed)
+    return parse_colony(read_document(path))
+
+
+def colony_from_dict(doc: dict[str, Any], path: str = "") -> Colony:
+    """As `read_colony`, from tables already read from TOML; errors then have no line. `path` finds its CSV."""
+    return parse_colony(Document(doc, {}, path))
+
+
+def parse_colony(document: Document) -> Colony:
+    """As `read_colony`, from a document."""
+    from pydantic import ValidationError
+
+    from nestwright.colony.build import Entry, build_colony
+    from nestwright.colony.form import ColonyForm
+    from nestwright.colony.refusals import translate
+
+    def place(path: tuple[str | int, ...]) -> dict[str, Any]:
+        return {"file": document.path, "line": line_of(document.lines, path), "field": path_text(path)}
+
+    try:
+        form = ColonyForm.model_validate(document.tables)
+    except ValidationError as error:
+        found = [translate(e, place) for e in error.errors(include_url=False)]
+        raise FileError(sorted(found, key=lambda e: e.line)) from None
+
+    def entries(table: str, forms: list[Any]) -> list[Entry]:
+        return [Entry(f, lambda key, i=i: place((table, i, key))) for i, f in enumerate(forms)]  # type: ignore[misc]
+
+    rows = _rows(document, form.visits)
+    visits, events = entries("visit", form.visit), entries("event", form.event)
+    if rows is not None:
+        table, shown = rows
+        if table.errors:
+            raise FileError(list(table.errors))
+        visits += [Entry(f, _row_place(shown, line)) for f, line in table.visits]
+        events += [Entry(f, _row_place(shown, line)) for f, line in table.events]
+    return build_colony(form, lambda key: place((key,)), entries("bell", form.bell), visits, events, document.path)
+
+
+def _row_place(shown: str, line: int) -> Any:
+    return lambda key: {"file": shown, "line": line, "field": {"what": "event"}.get(key, key)}
+
+
+def _rows(document: Document, visits: str) -> Any:
+    """The table of visits and its name for messages; None when there is none."""
+    from nestwright.colony.visits_csv import read_visits, read_visits_text
+
+    if not visits:
+        return None
+    line = line_of(document.lines, ("visits",))
+    if "\n" in visits:
+        # TOML drops the line break after the three quotes, so the table begins on the line below its key.
+        return read_visits_text(visits, document.path, line + 1), document.path
+    path = Path(document.path).parent / visits
+    table = read_visits(path, str(path))
+    if table.errors and table.errors[0].line == 0:  # the file itself: told where it is named
+        error = table.errors[0]
+        raise InputError(error.message, file=document.path, line=line, field="visits", found=repr(visits)[:60])
+    return table, str(path)
+
+
+def colony_schema() -> dict[str, Any]:
+    """JSON Schema (draft 2020-12) of a colony file once read from TOML: keys, kinds and units."""
+    from nestwright.colony.form import ColonyForm
+
+    made = ColonyForm.model_json_schema(by_alias=True)
+    head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "Nestwright colony file"}
+    return {**head, **{k: v for k, v in _plain(made).items() if k != "title"}}
+
+
+def _plain(node: Any) -> Any:
+    """Without null, which TOML does not have, without defaults in units of the program, and without made-up titles."""
+    if isinstance(node, list):
+        return [_plain(x) for x in node]
+    if not isinstance(node, dict):
+        return node
+    out: dict[str, Any] = {}
+    for key, value in node.items():
+        if key == "properties" and isinstance(value, dict):
+            out[key] = {name: _plain(inner) for name, inner in value.items()}
+        elif key == "anyOf" and {"type": "null"} in value:
+            left = [_plain(x) for x in value if x != {"type": "null"}]
+            merged: dict[str, Any] = left[0] if len(left) == 1 else {"anyOf": left}
+            out.update(merged)
+        elif key == "title" or (key == "default" and (value is None or isinstance(value, float | dict))):
+            continue
+        else:
+            out[key] = _plain(value)
+    return out

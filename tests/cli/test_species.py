@@ -1,5 +1,6 @@
 """The command `species` tells every number of a card with its source and says what is only judgement."""
 
+import dataclasses
 import json
 
 import pytest
@@ -26,7 +27,7 @@ def test_every_number_comes_with_source_and_mark(capsys, name):
     code, out, _ = told(capsys, name)
     card = load_species(name)
     assert code == 0
-    for item in [*card.limits, *card.garden.values()]:
+    for item in [*card.limits, *card.garden.values(), *card.growth.values()]:
         assert item.source in out
         assert f"[{item.mark}]" in out
     last = next(line for line in out.splitlines() if line.startswith("Only judgement: "))
@@ -47,8 +48,43 @@ def test_json_is_si_and_names_what_is_only_judgement(capsys):
     assert code == 0
     garden = next(x for x in data["limits"] if (x["role"], x["quantity"]) == ("garden", "temperature"))
     assert garden["low"] == 293.15
-    assert sum(data["marks"].values()) == len(data["limits"]) + len(data["garden"]) + len(data["worker"])
-    assert len(data["only_judgement"]) == data["marks"]["judgement"]
+    numbers = [data[part] for part in ("limits", "garden", "worker", "growth")]
+    assert sum(data["marks"].values()) == sum(map(len, numbers))
+    assert len(data["only_judgement"]) == data["marks"]["judgement"] == len(set(data["only_judgement"]))
+    growth = load_species("Atta cephalotes").growth
+    assert data["growth"] == {key: dataclasses.asdict(value) for key, value in growth.items()}
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "  pupa stage: 20 days, 13 to 28  [derived]",
+        "  temperature these hold at: 25 degC  [published]",
+        "  eggs of a queen at most: 8000 a day, 3000 to 20000  [judgement]",
+        "  dry leaf a forager brings: 4 mg a day, 1.2 to 12  [judgement]",
+        "  untended garden lost: 25 % a day, 15 to 50  [derived]",
+        "  garden and brood lost to dry air: 0.5 % a day per 1 % RH below the limit, 0.15 to 1.5  [judgement]",
+    ],
+)
+def test_growth_is_told_in_plain_words(capsys, line):
+    _, out, _ = told(capsys, "Atta sexdens")
+    assert line in out.splitlines()
+
+
+@pytest.mark.parametrize("name", species_names())
+def test_a_line_of_growth_is_short(capsys, name):
+    _, out, _ = told(capsys, name)
+    part = out.split("Growth of colony and garden\n")[1].split("\n\n")[0].splitlines()
+    assert len(part) == 2 * len(load_species(name).growth), "one line for the figure, one for its source"
+    assert all(len(line) < 110 and line.endswith("]") and "e-" not in line for line in part[::2])
+
+
+def test_only_judgement_names_growth_values_without_a_source(capsys):
+    _, out, _ = told(capsys, "Atta sexdens")
+    last = next(line for line in out.splitlines() if line.startswith("Only judgement: "))
+    names = last.removeprefix("Only judgement: ").split(", ")
+    assert "food per dry garden at its best age" in names
+    assert "pupa stage" not in names
 
 
 def test_a_misspelt_name_gets_the_nearest(capsys):

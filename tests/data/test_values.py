@@ -12,7 +12,9 @@ TABLES = {
     "constants": data.constants,
     "assembly": data.assembly_values,
     "exchange": data.exchange_values,
+    "colony": data.colony_values,
     **{name: (lambda name=name: data.load_species(name).garden) for name in data.species_names()},
+    **{f"{name}, growth": (lambda name=name: data.load_species(name).growth) for name in data.species_names()},
 }
 
 

@@ -14,7 +14,7 @@ SPEC = importlib.util.spec_from_file_location("invented", ROOT / "tests/cli/inve
 invented = importlib.util.module_from_spec(SPEC)
 SPEC.loader.exec_module(invented)
 # Keys below these are names that a design chose.
-FREE = {"dew_margins_K", "film_g", "ends", "marks", "garden", "worker", "values"}
+FREE = {"dew_margins_K", "film_g", "ends", "marks", "garden", "worker", "growth", "values"}
 
 
 def keys(document, path=""):
@@ -76,5 +76,5 @@ def test_keys_of_species(capsys):
     assert documented("nestwright species") == set(keys(cards))
     card = printed(["species", cards["species"][0]["name"], "--json"], capsys)
     assert documented("nestwright species NAME") == set(keys(card))
-    for value in [*card["garden"].values(), *card["worker"].values()]:
+    for value in [*card["garden"].values(), *card["worker"].values(), *card["growth"].values()]:
         assert set(value) == {"value", "low", "high", "unit", "source", "mark"}

@@ -17,6 +17,43 @@ MARKS = {
 }
 """What each mark of a value means."""
 PER_DAY = 86400.0
+GROWTH = {
+    "egg_days": ("egg stage", "days", 1),
+    "larva_days": ("larva stage", "days", 1),
+    "pupa_days": ("pupa stage", "days", 1),
+    "reference_temperature": ("temperature these hold at", "degC", 1),
+    "development_q10": ("speed of brood at 10 K more", "times", 1),
+    "brood_survival": ("eggs that at best become workers", "%", 100),
+    "laying_founding": ("eggs of a queen alone", "a day", 1),
+    "laying_per_worker": ("further eggs per worker", "a day", 1),
+    "laying_max": ("eggs of a queen at most", "a day", 1),
+    "worker_days": ("life of a worker", "days", 1),
+    "nurse_days": ("inside part of a worker's life", "days", 1),
+    "carry": ("dry leaf a forager brings", "mg a day", 1e3),
+    "uptake": ("dry leaf taken up at most per dry garden", "% a day", 100),
+    "substrate_days": ("leaf in the garden until spent", "days", 1),
+    "respired": ("dry garden breathed away by the fungus", "% a day", 100),
+    "dry_density": ("dry mass of a mL of garden", "mg", 1e3),
+    "larva_food": ("dry food of a larva", "mg a day", 1e3),
+    "worker_food": ("dry food of a worker", "mg a day", 1e3),
+    "food_yield": ("food per dry garden at its best age", "% a day", 100),
+    "tended_per_worker": ("garden one worker can tend", "mL", 1),
+    "queen_tends": ("garden a queen alone can tend", "mL", 1),
+    "queen_brings": ("dry matter a founding queen adds", "mg a day", 1e3),
+    "untended_loss": ("untended garden lost", "% a day", 100),
+    "hunger_death": ("workers that die of hunger", "% a day", 100),
+    "orphan_death": ("more workers that die without a queen", "% a day", 100),
+    "heat_harm": ("garden and brood lost to heat", "% a day per K above the band", 100),
+    "cold_harm": ("garden and brood lost to cold", "% a day per K below the band", 100),
+    "dry_harm": ("garden and brood lost to dry air", "% a day per 1 % RH below the limit", 1),
+    "wet_harm": ("garden and brood lost to drip", "% a day per g a day", 100),
+    "co2_harm": ("garden and brood lost to CO2", "% a day per 1 % CO2 above the limit", 1),
+    "fill_low": ("least fill of a bell", "%", 100),
+    "fill_high": ("most fill of a bell", "%", 100),
+    "garden_per_worker": ("usual garden per worker", "mL", 1),
+    "brood_per_worker": ("usual brood per worker", "", 1),
+}
+"""Growth values in plain words: name, unit on the screen, screen figure per stored one."""
 
 
 def species(
@@ -53,7 +90,7 @@ def count_marks(card: SpeciesCard) -> dict[str, int]:
     """How many numbers of a card bear each mark."""
     counted: dict[str, int] = {}
     marks = [limit.mark for limit in card.limits]
-    marks += [value.mark for value in [*card.garden.values(), *worker_values(card).values()]]
+    marks += [value.mark for part in parts_of(card).values() for value in part.values()]
     for mark in marks:
         counted[mark] = counted.get(mark, 0) + 1
     return counted
@@ -71,15 +108,22 @@ def worker_values(card: SpeciesCard) -> dict[str, Value]:
     return out
 
 
+def parts_of(card: SpeciesCard) -> dict[str, dict[str, Value]]:
+    """The values of a card beside its limits, by part: garden, worker, growth."""
+    return {"garden": card.garden, "worker": worker_values(card), "growth": card.growth}
+
+
 def card_to_dict(card: SpeciesCard) -> dict[str, Any]:
-    """A card as data, SI (temperatures K): name, limits, garden, worker, marks, only_judgement."""
+    """A card as data: name, limits, garden, worker, growth, marks, only_judgement.
+
+    SI, temperatures of the limits in K; growth in the units beside its values (days, g dry matter, mL, degC).
+    """
     from dataclasses import asdict
 
     return {
         "name": card.name,
         "limits": [asdict(limit) for limit in card.limits],
-        "garden": {key: asdict(value) for key, value in card.garden.items()},
-        "worker": {key: asdict(value) for key, value in worker_values(card).items()},
+        **{name: {key: asdict(value) for key, value in part.items()} for name, part in parts_of(card).items()},
         "marks": count_marks(card),
         "only_judgement": only_judgement(card),
     }
@@ -88,31 +132,49 @@ def card_to_dict(card: SpeciesCard) -> dict[str, Any]:
 def only_judgement(card: SpeciesCard) -> list[str]:
     """Names of the numbers of a card that no published value stands behind."""
     names = [f"{limit.role} {plain_name(limit.quantity)}" for limit in card.limits if limit.mark == "judgement"]
-    for part, values in (("garden", card.garden), ("worker", worker_values(card))):
-        names += [f"{part} {plain_name(key)}" for key, value in values.items() if value.mark == "judgement"]
+    for part, values in parts_of(card).items():
+        names += [told_name(part, key) for key, value in values.items() if value.mark == "judgement"]
     return names
 
 
 def print_card(card: SpeciesCard) -> None:
-    """Print one card: limits, garden, worker, then what rests on judgement alone."""
+    """Print one card: limits, garden, workers, growth, then what rests on judgement alone."""
     print(card.name)
     print("\nLimits by role of the chamber")
     for limit in card.limits:
         held = band(limit.quantity, limit.low, limit.high)
         print(f"  {limit.role} {plain_name(limit.quantity)}: {held}  [{limit.mark}]")
         print(f"      {limit.source}")
-    for title, values in (("Garden", card.garden), ("Workers", worker_values(card))):
+    titles = {"garden": "Garden", "worker": "Workers", "growth": "Growth of colony and garden"}
+    for part, values in parts_of(card).items():
         if values:
-            print(f"\n{title}")
+            print(f"\n{titles[part]}")
         for key, value in values.items():
-            unit = "" if value.unit == "1" else f" {value.unit}"
-            print(f"  {plain_name(key)}: {value.value:.4g}{unit}, {value.low:.4g} to {value.high:.4g}  [{value.mark}]")
+            name = told_name(part, key).removeprefix(f"{part} ")
+            print(f"  {name}: {told_value(part, key, value)}  [{value.mark}]")
             print(f"      {value.source}")
     print("\nMarks: " + "; ".join(f"{mark} = {meaning}" for mark, meaning in MARKS.items()))
     print("Only judgement: " + (", ".join(only_judgement(card)) or "nothing"))
     from nestwright.cli.output import CAUTIONS
 
     print("\n" + CAUTIONS["law"])
+
+
+def told_name(part: str, key: str) -> str:
+    """A value's name in words that stand alone."""
+    return GROWTH[key][0] if part == "growth" else f"{part} {plain_name(key)}"
+
+
+def told_value(part: str, key: str, value: Value) -> str:
+    """Value, unit and range in one line, growth in the units of a keeper's work."""
+    unit, factor = GROWTH[key][1:] if part == "growth" else ("" if value.unit == "1" else value.unit, 1.0)
+    middle, low, high = (plain_number(x * factor) for x in (value.value, value.low, value.high))
+    return f"{middle} {unit}".rstrip() + ("" if low == high else f", {low} to {high}")
+
+
+def plain_number(x: float) -> str:
+    """At most four figures, without a power of ten where whole thousands will do."""
+    return f"{x:.0f}" if 1e4 <= abs(x) < 1e6 else f"{x:.4g}"
 
 
 def plain_name(quantity: str) -> str:

@@ -68,7 +68,7 @@ class Event:
 
 @dataclass(frozen=True)
 class Housing:
-    """Space for the garden from one day on: a bell over it, or the whole chamber. usable mL; diameter, height m or 0."""
+    """Space for the garden from one day on: a bell over it, or the whole chamber. usable mL; diameter, height m."""
 
     day: float
     name: str

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from nestwright.data import SpeciesCard, colony_values
 
-__all__ = ["CAUSES", "COMMON", "GROWTH", "N_PARAMETERS", "STAGES", "card_vector", "food_weights"]
+__all__ = ["CAUSES", "COMMON", "GROWTH", "N_PARAMETERS", "card_vector"]
 
 GROWTH = (
     "egg_days",
@@ -54,6 +54,7 @@ COMMON = (
     "nurse_carry",
     "leaf_take",
     "leaf_wilt",
+    "food_peak",
     "dump_death",
     "noise",
     "worker_noise",
@@ -127,6 +128,7 @@ N_PARAMETERS = len(ORDER)
     NURSE_CARRY,
     LEAF_TAKE,
     LEAF_WILT,
+    FOOD_PEAK,
     DUMP_DEATH,
     NOISE,
     WORKER_NOISE,
@@ -156,22 +158,6 @@ N_PARAMETERS = len(ORDER)
 
 CAUSES = ("nothing", "queen", "leaves", "dry", "wet", "cold", "hot", "room", "harmful_leaf")
 """Rival causes by their code in the vector."""
-
-STAGES = 7
-"""Ages of the substrate that are told apart."""
-
-
-def food_weights(substrate_days: float) -> NDArray[np.float64]:
-    """How much each age of the substrate yields for food, 1 at its best, shape (7,).
-
-    (t/p) exp(1 - t/p) with the best age p of data/colony.toml: a curve with one peak that starts at nothing, since
-    the first food bodies stand 4 to 5 days after planting and most at 20 to 30 (Bass & Cherrett 1996, Symbiosis
-    21:9, secondary). The form is judgement.
-    """
-    best = colony_values()["food_peak"].value
-    age = (np.arange(STAGES) + 0.5) * substrate_days / STAGES
-    return np.asarray(age / best * np.exp(1.0 - age / best))
-
 
 def card_vector(card: SpeciesCard) -> NDArray[np.float64]:
     """The parameter vector of a species' central values, shape (N_PARAMETERS,), for a queen without anything else.

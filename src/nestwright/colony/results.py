@@ -273,7 +273,7 @@ class Diagnosis:
 
 @dataclass(frozen=True)
 class PlanStep:
-    """One change of housing. Sizes in mL and m; `lid_off`: it does not pass the opening; `start_by`: begin making it."""
+    """One change of housing. Sizes in mL and m; `lid_off`: it does not pass the opening."""
 
     day: float
     kind: str

@@ -198,7 +198,8 @@ def _house(record: _Record, form: ColonyForm, bells: list[Entry], events: list[E
         event: EventForm = entry.form
         day = record.day(entry, event.date)
         if event.amount is None or event.amount.unit != "mL" or event.amount.value <= 0:
-            record.refuse(entry, "amount", "a bell needs its usable volume", allowed="amount = '60 mL'")
+            key = "what" if event.amount is None else "amount"
+            record.refuse(entry, key, "a bell needs its usable volume", allowed="amount = '60 mL'")
         elif day is not None:
             made.append((Housing(day, f"bell {_millilitres(event.amount.value)}", "bell", event.amount.value), entry))
     made.sort(key=lambda m: m[0].day)

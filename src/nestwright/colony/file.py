@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +11,7 @@ from nestwright.document import Document, read_document
 from nestwright.errors import FileError, InputError
 from nestwright.positions import line_of, path_text
 
-__all__ = ["colony_from_dict", "colony_schema", "parse_colony", "read_colony"]
+__all__ = ["colony_from_dict", "colony_schema", "colony_schema_text", "parse_colony", "read_colony"]
 
 
 def read_colony(path: str | Path) -> Colony:
@@ -70,7 +71,9 @@ def parse_colony(document: Document) -> Colony:
 
 
 def _row_place(shown: str, line: int) -> Any:
-    return lambda key: {"file": shown, "line": line, "field": {"what": "event"}.get(key, key)}
+    from nestwright.colony.visits_csv import column_of
+
+    return lambda key: {"file": shown, "line": line, "field": column_of(key)}
 
 
 def _rows(document: Document, visits: str) -> Any:
@@ -98,6 +101,11 @@ def colony_schema() -> dict[str, Any]:
     made = ColonyForm.model_json_schema(by_alias=True)
     head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "Nestwright colony file"}
     return {**head, **{k: v for k, v in _plain(made).items() if k != "title"}}
+
+
+def colony_schema_text() -> str:
+    """The schema as it is published."""
+    return json.dumps(colony_schema(), indent=2, ensure_ascii=False) + "\n"
 
 
 def _plain(node: Any) -> Any:

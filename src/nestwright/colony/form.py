@@ -158,7 +158,7 @@ class VisitForm(_Table):
     garden: MaybeGarden = Field(None, description="garden volume; 0 mL when none is left")
     fill: MaybeShare = Field(None, description="instead: share of the bell or chamber that the garden fills")
     garden_error: MaybeError = Field(None, description="relative standard error of either; default: by how it was had")
-    workers: MaybeCount = Field(None, description="workers in sight of the whole colony")
+    workers: MaybeCount = Field(None, description="workers of the whole colony")
     seen: list[Stage] = Field([], description="brood that was seen")
     not_seen: list[Stage] = Field([], description="brood that was looked for and not seen")
     leaves: MaybeLeaf = Field(None, description="leaves given at this visit, fresh")

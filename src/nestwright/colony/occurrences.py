@@ -7,7 +7,7 @@ from typing import Any
 
 from nestwright.colony.form import EventForm
 from nestwright.colony.model import Event, EventKind
-from nestwright.colony.texts import Leaf
+from nestwright.colony.texts import Amount, Leaf
 from nestwright.errors import InputError
 
 __all__ = ["MEASURES", "event_of"]
@@ -42,9 +42,7 @@ def event_of(
     line = place("what")["line"]
     if unit not in measures:
         message = f"{form.what!r} needs an amount" if unit == "" else f"{form.what!r} is not told in this measure"
-        found = "" if form.amount is None else f"{form.amount.value:.6g} {'%' if unit == 'share' else unit}"
-        if form.amount is not None and unit == "share":
-            found = f"{100 * form.amount.value:.6g} %"
+        found = "" if form.amount is None else _told(form.amount)
         allowed = " or ".join(_EXAMPLES[m] for m in measures)
         return InputError(message, found=found, allowed=allowed, **place("amount" if unit else "what"))
     if form.plant and form.what != "leaves given":
@@ -55,3 +53,9 @@ def event_of(
     if form.what == "leaves given" and form.amount is not None:
         value = dry(Leaf(form.amount.value, "g" if form.amount.unit == "g" else "cm2"))
     return Event(day, measures[unit], value, form.plant, form.note, line)
+
+
+def _told(amount: Amount) -> str:
+    if amount.unit == "share":
+        return f"{100 * amount.value:.6g} %"
+    return f"{amount.value:.6g} {'' if amount.unit == 'count' else amount.unit}".strip()

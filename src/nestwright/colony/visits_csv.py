@@ -19,7 +19,7 @@ from nestwright.colony.form import EventForm, VisitForm
 from nestwright.colony.refusals import translate
 from nestwright.errors import InputError, nearest_name
 
-__all__ = ["COLUMNS", "VisitRows", "read_visits", "read_visits_text"]
+__all__ = ["COLUMNS", "VisitRows", "column_of", "read_visits", "read_visits_text"]
 
 COLUMNS = {
     "date": "day of the visit, as 2025-11-03",
@@ -61,6 +61,11 @@ class VisitRows:
     visits: tuple[tuple[VisitForm, int], ...]
     events: tuple[tuple[EventForm, int], ...]
     errors: tuple[InputError, ...] = ()
+
+
+def column_of(key: str) -> str:
+    """Column in which a key of a visit or an event is told."""
+    return {"what": "event"}.get(key) or next((c for c, (k, _) in _MEASURED.items() if k == key), key)
 
 
 def read_visits(path: Path, shown: str) -> VisitRows:

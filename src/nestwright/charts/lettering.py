@@ -1,0 +1,141 @@
+"""Text in a picture: how wide it will be, where a line is broken, and labels over a date axis that stay apart."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from nestwright.charts.theme import INK, PAPER, clean, configured
+
+__all__ = ["SIZE", "Flag", "count_words", "fitted", "flags", "headed", "note", "once", "wide", "wrapped"]
+
+SIZE = 13
+"""Type of labels within a picture, px."""
+NARROW, BROAD = frozenset(" .,:;'|!ijlftr()[]-/"), frozenset("mwMW@%—…")
+
+
+def wide(text: str, size: float = SIZE) -> float:
+    """Width of a text, px, a little more than it will need in the picture's type."""
+    shares = (
+        0.34 if c in NARROW else 0.95 if c in BROAD else 1.0 if unicodedata.east_asian_width(c) in "WF" else
+        0.74 if c.isupper() else 0.58 for c in text
+    )  # fmt: skip
+    return size * sum(shares)
+
+
+def fitted(text: object, room: float, size: float = SIZE) -> str:
+    """A name as one line that fits into `room` px; what is cut off is told by a dot of three."""
+    line = clean(text, 80)
+    if wide(line, size) <= room:
+        return line
+    while line and wide(line + "…", size) > room:
+        line = line[:-1]
+    return line.rstrip() + "…" if line else ""
+
+
+def wrapped(text: str, room: float, size: float = SIZE) -> list[str]:
+    """Lines of at most `room` px; a word too long for one is cut."""
+    lines: list[str] = []
+    for word in text.split():
+        word = fitted(word, room, size)
+        if lines and wide(f"{lines[-1]} {word}", size) <= room:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines
+
+
+def headed(chart: Any, title: str, lines: Iterable[str], width: int) -> Any:
+    """The chart with the look of all pictures; title and lines under it broken so that they fit `width` px."""
+    broken = [part for line in lines for part in wrapped(clean(line, 240), width - 20, 14)]
+    big = 19 if width >= 560 else 17
+    text = wrapped(clean(title, 110), width - 20, big * 1.04)[:3]
+    look = {"text": text, "subtitle": broken, "anchor": "start", "fontSize": big}
+    return configured(chart, title, broken).properties(title=look)
+
+
+def once(alt: Any) -> Any:
+    """A chart of one row without values, for a mark that stands at a place in px."""
+    # A mark must encode something or Vega-Lite refuses it.
+    return alt.Chart(alt.Data(values=[{}])).encode(opacity=alt.value(1))
+
+
+def note(
+    alt: Any, text: str, x: float, y: float, *, align: str = "left", weight: int = 400, tint: str = INK,
+    size: int = SIZE, slant: bool = False,
+) -> list[Any]:  # fmt: skip
+    """A label at a place in px, clear of what lies under it: its outline in paper first, then the text itself."""
+    look: dict[str, Any] = {
+        "text": text, "x": round(x, 1), "y": round(y, 1), "align": align, "baseline": "middle", "fontSize": size,
+        "fontWeight": weight, "fontStyle": "italic" if slant else "normal",
+    }  # fmt: skip
+    one = once(alt)
+    return [one.mark_text(**look, stroke=PAPER, strokeWidth=4, color=PAPER), one.mark_text(**look, color=tint)]
+
+
+@dataclass(frozen=True)
+class Flag:
+    """A label over a picture: its mark at `x` px, its text from `text_x` on (or up to it) in `lane`, 0 lowest."""
+
+    x: float
+    text: str
+    text_x: float
+    align: str
+    lane: int
+
+
+def flags(marks: Iterable[tuple[float, object]], width: float, lanes: int = 5) -> tuple[list[Flag], int]:
+    """Labels that do not meet one another nor the staffs of others, and how many found no place.
+
+    `marks`: (x px, text). Those at one place share one label. A label may reach from -30 px to `width` + 10 px.
+    """
+    merged: dict[float, list[str]] = {}
+    for x, text in sorted(marks, key=lambda m: m[0]):
+        line = clean(text, 60)
+        same = next((k for k in merged if abs(k - x) < 2), x)
+        if line not in merged.setdefault(same, []):
+            merged[same].append(line)
+    placed: list[Flag] = []
+    missed = 0
+    for x, texts in merged.items():
+        text = fitted("; ".join(texts), min(210.0, 0.55 * width))
+        long = wide(text) + 4
+        sides = [("left", x + 4, x + 4 + long), ("right", x - 4 - long, x - 4)]
+        tries = (
+            (lane, align, low, high)
+            for lane in range(lanes)
+            for align, low, high in sides
+            if low >= -30 and high <= width + 10
+        )
+        for lane, align, low, high in tries:
+            if all(_apart(f, lane, low, high, x) for f in placed):
+                placed.append(Flag(x, text, low if align == "left" else high, align, lane))
+                break
+        else:
+            missed += 1
+    return placed, missed
+
+
+def _apart(other: Flag, lane: int, low: float, high: float, x: float) -> bool:
+    theirs = sorted((other.text_x, other.text_x + (1 if other.align == "left" else -1) * (wide(other.text) + 4)))
+    if other.lane == lane and low < theirs[1] and theirs[0] < high:
+        return False
+    crosses = other.lane < lane and theirs[0] < x < theirs[1]
+    crossed = lane < other.lane and low < other.x < high
+    return not crosses and not crossed
+
+
+def count_words(probability: float) -> str:
+    """A probability as cases of ten, or of a hundred where ten are too coarse; never rounded to none or all."""
+    p = min(max(probability, 0.0), 1.0)
+    if p >= 1:
+        return "in every case"
+    if p <= 0:
+        return "in no case"
+    if p < 0.01 or p > 0.99:
+        return "in fewer than 1 of 100 cases" if p < 0.5 else "in more than 99 of 100 cases"
+    if p < 0.1 or p > 0.9:
+        return f"in {round(100 * p)} of 100 cases"
+    return f"in {round(10 * p)} of 10 cases"

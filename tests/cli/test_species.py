@@ -58,10 +58,10 @@ def test_json_is_si_and_names_what_is_only_judgement(capsys):
 @pytest.mark.parametrize(
     "line",
     [
-        "  pupa stage: 20 days, 13 to 28  [derived]",
+        "  pupa stage: 22 days, 13 to 28  [derived]",
         "  temperature these hold at: 25 degC  [published]",
         "  eggs of a queen at most: 8000 a day, 3000 to 20000  [judgement]",
-        "  dry leaf a forager brings: 4 mg a day, 1.2 to 12  [judgement]",
+        "  dry leaf a forager brings: 1.8 mg a day, 0.6 to 5.5  [judgement]",
         "  untended garden lost: 25 % a day, 15 to 50  [derived]",
         "  garden and brood lost to dry air: 0.5 % a day per 1 % RH below the limit, 0.15 to 1.5  [judgement]",
     ],

@@ -76,7 +76,8 @@ def rates(y, p, w, day, dy):
     """Rates of change per day at state y.
 
     `day` holds what is fixed for the day: 0 temperature factor, 1 loss rate from the climate, 2 slowing, 3 share of
-    intake left, 4 loss rate from a harmful leaf, 5 room mL (0: none stated), 6 queen.
+    intake left, 4 loss rate from a harmful leaf, 5 room mL (0: none stated), 6 queen. Filled: 7, 8, 9 the loss rates of
+    eggs and larvae, of pupae, of workers.
     """
     ft, harm, slow, share_in, leaf_harm, room, q = day[0], day[1], day[2], day[3], day[4], day[5], day[6]
     young = 0.0
@@ -116,6 +117,7 @@ def rates(y, p, w, day, dy):
     base = -math.log(p[P.BROOD_SURVIVAL]) * scale / (p[P.EGG_DAYS] + p[P.LARVA_DAYS] + p[P.PUPA_DAYS])
     lost_young = base + p[P.HUNGER_DEATH] * hunger + p[P.UNTENDED_LOSS] * (1.0 - cared) + harm
     lost_pupae = base + harm
+    day[7], day[8] = lost_young, lost_pupae
     dy[EGGS] = laid - (re + lost_young) * y[EGGS]
     dy[LARVAE] = re * y[EGGS + BROOD - 1] - (rl + lost_young) * y[LARVAE]
     dy[PUPAE] = rl * y[LARVAE + BROOD - 1] - (rp + lost_pupae) * y[PUPAE]
@@ -129,6 +131,7 @@ def rates(y, p, w, day, dy):
     alone = p[P.ORPHAN_DEATH] * (1.0 - q)
     lost = p[P.HUNGER_DEATH] * hunger + alone + p[P.WORKER_HARM_SHARE] * harm
     lost += p[P.DUMP_DEATH] * p[P.DUMP_EXPOSURE] * (ft / p[P.WORKER_DAYS] + lost)
+    day[9] = lost
     dy[NURSES] = emerged - (rn + lost) * y[NURSES]
     for i in range(1, N_NURSE):
         dy[NURSES + i] = rn * y[NURSES + i - 1] - (rn + lost) * y[NURSES + i]
@@ -363,7 +366,7 @@ def run_days(p, y, first, last, climate, room, event_day, event_kind, event_valu
     state of each morning before that day's events. Events of day `last` are not applied. Returns (room, queen,
     dry matter that events put into the garden)."""
     work = np.empty((5, N_STATE))
-    day = np.empty(7)
+    day = np.empty(10)
     w = np.empty(N_AGE)
     weigh_food(p, w)
     hold = np.array([room, p[P.QUEEN]])

@@ -103,7 +103,7 @@ def run_record(p, days, climate, room, events, record, step, state, filtered, da
     event_day, event_kind, event_value = events
     ob_day, ob_kind, ob_y, ob_error, ob_since = record
     work = np.empty((5, N_STATE))
-    day = np.empty(7)
+    day = np.empty(10)
     hold = np.array([room, p[P.QUEEN]])
     w = np.empty(N_AGE)
     weigh_food(p, w)

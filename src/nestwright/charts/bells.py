@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from nestwright.charts.dated import Calendar, Ruler, band_layers, plot_width, rows, short, upright
+from nestwright.charts.dated import Calendar, Ruler, band_layers, day_text, plot_width, rows, short, upright
 from nestwright.charts.lettering import count_words, flags, headed, note, wide
 from nestwright.charts.theme import QUIET, clean, number
 from nestwright.colony.results import Plan
@@ -18,6 +18,8 @@ HEIGHT = 260
 LANE = 17
 MOST = 130.0
 """Fill, %, up to which the picture reaches; outcomes beyond are cut off at it."""
+NARROW, MOST_TOLD = 480, 4
+"""Width, px, under which volumes stand under the title and not beside the names; and for how many steps."""
 GOOD_TINT = "#e9e2cb"
 
 
@@ -38,7 +40,8 @@ def plan_chart(plan: Plan, width: int = 720) -> Any:
         layers += _band(alt, good, calendar, ruler, x)
     layers += band_layers(alt, calendar, ruler, rows(calendar, plan.fill, 100.0), x=x, dash=True)
     steps = [s for s in plan.steps if calendar.holds(s.day)]
-    named = [(calendar.place(s.day), f"{clean(s.name, 22)}, {number(s.usable, 3)} mL{_lid(s.lid_off)}") for s in steps]
+    narrow = width < NARROW
+    named = [(calendar.place(s.day), clean(s.name, 22) + ("" if narrow else _size(s.usable))) for s in steps]
     placed, missed = flags(named, calendar.width, lanes=7)
     for step in steps:
         layers.append(upright(alt, calendar.place(step.day), 0, HEIGHT))
@@ -47,12 +50,15 @@ def plan_chart(plan: Plan, width: int = 720) -> Any:
         layers.append(upright(alt, flag.x, up + 2, 0))
         layers += note(alt, flag.text, flag.text_x, up, align=flag.align)
     lines = _lines(plan, good, missed)
+    if narrow and steps:
+        told = [f"{clean(s.name, 22)}{_size(s.usable)}, {day_text(calendar, s.day)}" for s in steps[:MOST_TOLD]]
+        lines.insert(1, "; ".join(told) + ("." if len(steps) <= MOST_TOLD else "; and more."))
     chart = alt.layer(*layers).properties(width=calendar.width, height=HEIGHT)
     return headed(chart, f"{clean(fit.colony, 50)}: the next bells and chambers", lines, width)
 
 
-def _lid(off: bool) -> str:
-    return " (lid off)" if off else ""
+def _size(usable: float) -> str:
+    return f", {number(usable, 3)} mL"
 
 
 def _good(species: str) -> tuple[float, float] | None:
@@ -89,8 +95,9 @@ def _lines(plan: Plan, good: tuple[float, float] | None, missed: int) -> list[st
             f"Time inside the card's band of {good[0]:.0f} to {good[1]:.0f} %: {100 * middle:.0f} % "
             f"({100 * low:.0f} to {100 * high:.0f} %)."
         )
-    if any(s.lid_off for s in plan.steps):
-        lines.append("Lid off: it does not pass the opening.")
+    tall = [clean(s.name, 30) for s in plan.steps if s.lid_off]
+    if tall:
+        lines.append(f"The lid must come off, as it does not pass the opening: {', '.join(tall)}.")
     if missed:
         lines.append(f"Lines without a name: {missed} more step{'s' if missed > 1 else ''}.")
     if plan.forecast.survival < 0.995:

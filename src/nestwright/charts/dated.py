@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -22,8 +23,14 @@ __all__ = [
     "Calendar",
     "Ruler",
     "band_layers",
+    "band_values",
     "day_text",
+    "level",
     "plot_width",
+    "rows",
+    "short",
+    "today_layers",
+    "upright",
 ]
 
 BAND_TINT, MID_TINT, MARK_TINT = "#9fb9cf", "#1f5a8c", "#8a5a12"
@@ -33,10 +40,11 @@ MOST_ROWS = 400
 """Days of a band that are drawn; more lie within a pixel of one another."""
 LOG_FROM = 20.0
 """Ratio of highest to lowest from which a scale of equal factors reads better than one of equal steps."""
-LEFT, RIGHT = 86, 34
+LEFT, RIGHT = 82, 24
 """Room, px, for the value axis with its title, and for half a date at the right end; padding counted in."""
-STEPS = (("d", 1), ("d", 2), ("d", 4), ("w", 1), ("w", 2), ("m", 1), ("m", 2), ("m", 3), ("m", 6)) + tuple(
-    ("m", 12 * k) for k in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
+STEPS = (
+    *(("d", 1), ("d", 2), ("d", 4), ("w", 1), ("w", 2), ("m", 1), ("m", 2), ("m", 3), ("m", 6)),
+    *(("m", 12 * k) for k in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)),
 )
 
 
@@ -164,7 +172,7 @@ class Ruler:
         least = float(positive.min()) if len(positive) else top
         if may_factor and top / least > LOG_FROM:
             unit = min(1.0, 10.0 ** math.floor(math.log10(max(least, top * 1e-6))))
-            low = 0.0 if (known <= 0).any() or least < top * 1e-6 else least * 0.8
+            low = 0.0 if (known <= 0).any() or least < top * 1e-6 else least * 0.6
             return cls(title, low, top * 1.25, height, True, unit)
         return cls(title, 0.0, top * 1.1, height)
 
@@ -180,7 +188,11 @@ class Ruler:
             scale = alt.Scale(type="symlog", constant=self.unit, domain=span, nice=False, zero=False)
             return alt.Y(f"{field}:Q", scale=scale, axis=alt.Axis(**look, values=self._ticks()))
         scale = alt.Scale(domain=span, nice=False)
-        return alt.Y(f"{field}:Q", scale=scale, axis=alt.Axis(**look, tickCount=max(2, self.height // 40)))
+        return alt.Y(
+            f"{field}:Q",
+            scale=scale,
+            axis=alt.Axis(**look, tickCount=max(2, self.height // (32 if self.height < 120 else 44))),
+        )
 
     def _along(self, value: float) -> float:
         return math.log1p(max(value, 0.0) / self.unit) if self.factors else value
@@ -190,7 +202,7 @@ class Ruler:
         for heads in ((1, 2, 5), (1, 3), (1,)):
             marks = [0.0, *(float(f"{h}e{d}") for d in decades for h in heads)]
             marks = [m for m in marks if self.low <= m <= self.high]
-            gaps = [self.place(a) - self.place(b) for a, b in zip(marks, marks[1:], strict=False)]
+            gaps = [self.place(a) - self.place(b) for a, b in pairwise(marks)]
             if min(gaps, default=99.0) >= 17:
                 return marks
         kept: list[float] = []
@@ -260,8 +272,14 @@ def band_layers(
 def upright(alt: Any, x: float, top: float, bottom: float, *, tint: str = QUIET, dash: bool = False) -> Any:
     """A vertical line at x px, from `top` to `bottom` px."""
     stroke: dict[str, Any] = {"strokeDash": [4, 3]} if dash else {}
-    one = once(alt)
-    return one.mark_rule(x=round(x, 1), y=round(top, 1), y2=round(bottom, 1), color=tint, strokeWidth=1.2, **stroke)
+    ends = {"x": alt.value(round(x, 1)), "y": alt.value(round(top, 1)), "y2": alt.value(round(bottom, 1))}
+    return once(alt).mark_rule(color=tint, strokeWidth=1.2, **stroke).encode(**ends)
+
+
+def level(alt: Any, low: float, high: float, y: float, *, tint: str = QUIET, thick: float = 1.2) -> Any:
+    """A horizontal line from `low` to `high` px at y px."""
+    ends = {"x": alt.value(round(low, 1)), "x2": alt.value(round(high, 1)), "y": alt.value(round(y, 1))}
+    return once(alt).mark_rule(color=tint, strokeWidth=thick).encode(**ends)
 
 
 def today_layers(alt: Any, calendar: Calendar, day: float, height: int) -> list[Any]:

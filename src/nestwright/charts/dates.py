@@ -5,15 +5,14 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from nestwright.charts.dated import BAND_TINT, MARK_TINT, MID_TINT, Calendar, day_text, plot_width, upright
-from nestwright.charts.lettering import SIZE, count_words, fitted, headed, note, once
+from nestwright.charts.dated import BAND_TINT, MARK_TINT, MID_TINT, Calendar, day_text, level, plot_width, upright
+from nestwright.charts.lettering import SIZE, count_words, headed, note, once, wrapped
 from nestwright.charts.theme import LINE, PAPER, QUIET, clean
 from nestwright.colony.results import DateSpan, Forecast
 
 __all__ = ["dates_chart"]
 
-ROW, BAR = 66, 50
-"""Height of a date's row, and where in it the bar lies, px."""
+LINE_HEIGHT = 17.5
 SURE = 0.9995
 """A probability above this is not told."""
 NAMES = {
@@ -38,24 +37,26 @@ def dates_chart(forecast: Forecast, width: int = 720) -> Any:
     spans = [(d, False) for d in forecast.dates] + [(d, True) for d in forecast.make_by]
     days = [v for d, _ in spans for v in (d.early, d.middle, d.late) if v is not None and math.isfinite(v)]
     calendar = Calendar.over(forecast.fit.start, min([now, *days]), max([end, *days]), plot_width(width) + 44)
-    height = ROW * max(1, len(spans)) + 4
-    layers: list[Any] = [
-        alt.Chart(alt.Data(values=[{"t": calendar.when(now)}])).mark_rule(color=QUIET, strokeDash=[4, 3]).encode(
-            x=calendar.x(alt)
-        )
-    ]  # fmt: skip
-    for k, (span, making) in enumerate(spans):
-        layers += _row(alt, span, making, k * ROW, calendar, forecast)
+    layers: list[Any] = []
+    top = 0.0
+    for span, making in spans:
+        made, tall = _row(alt, span, making, top, calendar, forecast)
+        layers += made
+        top += tall
     if not spans:
         layers += note(alt, "No dates were asked for.", 4, 24)
+        top = 44.0
+    unseen = alt.Chart(alt.Data(values=[{"t": calendar.when(now)}])).mark_point(opacity=0, y=0)
+    layers.append(unseen.encode(x=calendar.x(alt)))
     lines = ["Bar: 8 of 10 cases fall in it; mark: as likely before as after."]
     if forecast.make_by:
         lines.append("Diamonds: the latest day to begin making.")
-    if calendar.first < now:
-        lines.append(f"Dashed: {day_text(calendar, now, year=True)}, the end of the record.")
+    if spans:
+        lines.append(f"Short dashed lines: {day_text(calendar, now, year=True)}, the end of the record.")
     if any(_open(d) for d, _ in spans):
         lines.append(f"Arrow: may come after the {forecast.horizon} days forecast, or not at all.")
-    chart = alt.layer(*layers).properties(width=calendar.width, height=height)
+    bare = alt.ViewConfig(stroke=None)
+    chart = alt.layer(*layers, view=bare).properties(width=calendar.width, height=top + 6)
     return headed(chart, f"{clean(forecast.fit.colony, 50)}: when things come", lines, width)
 
 
@@ -63,17 +64,30 @@ def _open(span: DateSpan) -> bool:
     return span.early is not None and span.late is None
 
 
-def _row(alt: Any, span: DateSpan, making: bool, top: float, calendar: Calendar, forecast: Forecast) -> list[Any]:
-    room = calendar.width
-    name = fitted(span.what or NAMES.get(span.name, span.name), room, SIZE * 1.06)
-    layers: list[Any] = [upright(alt, 0, top, top, tint=LINE)]
-    layers += note(alt, name, 0, top + 13, weight=600)
-    layers += note(alt, fitted(_words(span, making, calendar, forecast), room), 0, top + 31, tint=QUIET)
-    y = top + BAR
-    one = once(alt)
-    layers.append(one.mark_rule(x=0, x2=calendar.width, y=y, color=LINE))
+def _row(
+    alt: Any, span: DateSpan, making: bool, top: float, calendar: Calendar, forecast: Forecast
+) -> tuple[list[Any], float]:
+    """A date's name, its words and its bar from `top` px down, and the height that they take."""
+    name = clean(span.what or NAMES.get(span.name, span.name), 160)
+    y = top + 13
+    layers: list[Any] = []
+    for line in wrapped(name, calendar.width, SIZE * 1.08):
+        layers += note(alt, line, 0, y, weight=600)
+        y += LINE_HEIGHT
+    for line in wrapped(_words(span, making, calendar, forecast), calendar.width):
+        layers += note(alt, line, 0, y, tint=QUIET)
+        y += LINE_HEIGHT
+    y += 3
+    layers.append(level(alt, 0, calendar.width, y, tint=LINE))
+    now = calendar.place(forecast.fit.days)
+    layers.append(upright(alt, now, y - 9, y + 9, dash=True))
+    return layers + _bar(alt, span, making, y, calendar, name), y + 16 - top
+
+
+def _bar(alt: Any, span: DateSpan, making: bool, y: float, calendar: Calendar, name: str) -> list[Any]:
     if span.early is None or not math.isfinite(span.early):
-        return layers
+        return []
+    layers: list[Any] = []
     last = span.late if span.late is not None else calendar.last
     low, high = calendar.place(span.early), calendar.place(last)
     high = max(high, low + 3)
@@ -86,7 +100,7 @@ def _row(alt: Any, span: DateSpan, making: bool, top: float, calendar: Calendar,
         layers.append(upright(alt, low, y - 6, y + 6, tint=BAND_TINT))
     if span.late is None:
         layers.append(
-            one.mark_point(
+            once(alt).mark_point(
                 shape="triangle-right", filled=True, size=150, color=MID_TINT, opacity=1, x=round(high, 1), y=y
             )
         )
@@ -115,10 +129,10 @@ def _words(span: DateSpan, making: bool, calendar: Calendar, forecast: Forecast)
 
     if span.late is None:
         text = f"{on(span.early)} or later"
-        text += f", middle {on(span.middle)}" if span.middle is not None else ""
     else:
         text = f"{on(span.early)} to {on(span.late)}"
-        text += f", middle {on(span.middle)}" if span.middle is not None else ""
+    if span.middle is not None:
+        text = f"{on(span.middle)} ({text})"
     if making and span.middle is not None and span.middle < forecast.fit.days:
         return f"{text}; overdue"
     return text if span.probability >= SURE else f"{text}; {within} {count_words(span.probability)}"

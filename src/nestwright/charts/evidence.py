@@ -41,13 +41,15 @@ def evidence_chart(diagnosis: Diagnosis, width: int = 720) -> Any:
             )
         ]
     lines = [_verdict(diagnosis), "Height: probability among the causes compared, as the record grew."]
+    if any(c.since is not None and calendar.holds(c.since[1]) for c in shown):
+        lines.append("Dashed: since when, if it is the cause; as likely before as after.")
     faint = [clean(c.name, 30) for c in ranked if c not in shown]
     if faint:
         lines.append(f"Never above {100 * FAINT:.0f} %: {', '.join(faint)}.")
     if diagnosis.next_look:
         lines.append(f"Look next: {clean(diagnosis.next_look, 160)}")
     title = f"{clean(diagnosis.colony, 50)}: what explains the record"
-    return headed(alt.vconcat(*strips, spacing=32), title, lines, width)
+    return headed(alt.vconcat(*strips, spacing=10), title, lines, width)
 
 
 def _most(diagnosis: Diagnosis, cause: Cause) -> float:

@@ -13,14 +13,15 @@ from nestwright.charts.dated import (
     band_layers,
     band_values,
     day_text,
+    level,
     plot_width,
     rows,
     short,
     today_layers,
     upright,
 )
-from nestwright.charts.lettering import fitted, flags, headed, note, once, wide
-from nestwright.charts.placing import Sheet
+from nestwright.charts.lettering import Flag, count_words, fitted, flags, headed, note, once, wide
+from nestwright.charts.placing import Box, Sheet
 from nestwright.charts.theme import INK, PAPER, QUIET, clean, number
 from nestwright.colony.results import Forecast, Point
 
@@ -51,22 +52,23 @@ def growth_chart(forecast: Forecast, width: int = 720) -> Any:
         ((calendar.place(d), what) for d, what in forecast.events if calendar.holds(d)), calendar.width
     )
     garden, above = _garden(alt, forecast, calendar)
-    marks = [layer for flag in labels for layer in _flag(alt, flag, 220)]
+    staffs = [upright(alt, f.x, 2 - _up(f), 220, dash=True) for f in labels]
+    marks = [layer for f in labels for layer in note(alt, f.text, f.text_x, -_up(f), align=f.align)]
     bare = sorted({round(calendar.place(d), 1) for d, _ in forecast.events if calendar.holds(d)})
     marks += [_tick(alt, x) for x in bare]
-    upper = alt.layer(*garden, *marks).properties(width=calendar.width, height=220)
+    upper = alt.layer(*staffs, *garden, *marks).properties(width=calendar.width, height=220)
     lower = alt.layer(*_workers(alt, forecast, calendar)).properties(width=calendar.width, height=170)
     lines = [f"{clean(fit.species, 50)}: record of {fit.days} days, forecast of {forecast.horizon}."]
-    lines.append("Band: 8 of 10 outcomes; line: median, dashed where forecast.")
+    lines.append("Band: 8 of 10 outcomes; line: median, dashed ahead.")
     if any(p.kind in ("garden", "workers") for p in fit.points):
-        lines.append("Round marks: what was counted or measured; open: guessed; bars: their error.")
+        lines.append("Dots: measured or counted; rings: guessed; bars: error.")
     if missed:
         lines.append(f"Ticks without words: {missed} more event{'s' if missed > 1 else ''}.")
     if above:
         lines.append(f"Above the picture: {above}.")
     if forecast.survival < 0.995:
-        lines.append(f"Chance that workers and garden live at the end: {number(100 * forecast.survival)} %.")
-    stacked = alt.vconcat(upper, lower, spacing=30)
+        lines.append(f"Workers and garden live to the end {count_words(forecast.survival)}.")
+    stacked = alt.vconcat(upper, lower, spacing=10)
     return headed(stacked, f"{clean(fit.colony, 50)}: garden and workers", lines, width)
 
 
@@ -76,7 +78,8 @@ def _garden(alt: Any, forecast: Forecast, calendar: Calendar) -> tuple[list[Any]
     top = max([*band_values(past, ahead), *_point_values(points)], default=1.0)
     steps = _steps(forecast, calendar)
     shown = [s for s in steps if s[3] <= OVER * max(top, 1e-9)]
-    above = ", ".join(f"{clean(n, 30)} ({_volume(v)})" for _, _, n, v in steps if (_, _, n, v) not in shown)
+    hidden = [s for s in steps if s not in shown]
+    above = ", ".join(f"{clean(n, 30)} ({_volume(v)})" for *_, n, v in hidden)
     litres = max([top, *(v for *_, v in shown)]) >= IN_LITRES
     factor, unit = (1 / LITRE, "L") if litres else (1.0, "mL")
     values = [*band_values(past, ahead, factor=factor), *(v * factor for v in _point_values(points))]
@@ -84,7 +87,7 @@ def _garden(alt: Any, forecast: Forecast, calendar: Calendar) -> tuple[list[Any]
     x = calendar.x(alt, labels=False)
     layers = _bands(alt, forecast, "garden", calendar, ruler, factor, x)
     layers += _points(alt, points, calendar, ruler, factor, x)
-    layers += _housing(alt, shown, calendar, ruler, factor)
+    layers += _housing(alt, forecast, shown, calendar, ruler, factor)
     return layers + today_layers(alt, calendar, forecast.fit.days, 220), above
 
 
@@ -97,10 +100,12 @@ def _workers(alt: Any, forecast: Forecast, calendar: Calendar) -> list[Any]:
     layers += _points(alt, points, calendar, ruler, 1.0, x)
     layers += today_layers(alt, calendar, forecast.fit.days, 170)
     at = calendar.place(forecast.fit.days)
-    ahead = f"forecast from {day_text(calendar, forecast.fit.days)}"
+    beyond = calendar.width - at + 20
+    longer = f"forecast from {day_text(calendar, forecast.fit.days)}"
+    ahead = longer if beyond > wide(longer) + 8 else "forecast"
     if at > wide("record") + 8:
         layers += note(alt, "record", at - 6, -11, align="right", tint=QUIET, slant=True)
-    if calendar.width - at > wide(ahead) - 20:
+    if beyond > wide(ahead) + 8:
         layers += note(alt, ahead, at + 6, -11, tint=QUIET, slant=True)
     return layers
 
@@ -115,7 +120,7 @@ def _bands(
 
 
 def _point_values(points: list[Point]) -> list[float]:
-    return [v for p in points for v in (p.value, p.high) if math.isfinite(v)]
+    return [v for p in points for v in (p.value, p.high, max(p.low, 0.5 * p.value)) if math.isfinite(v)]
 
 
 def _points(alt: Any, points: list[Point], calendar: Calendar, ruler: Ruler, factor: float, x: Any) -> list[Any]:
@@ -149,7 +154,7 @@ def _volume(value: float) -> str:
 def _steps(forecast: Forecast, calendar: Calendar) -> list[tuple[float, float, str, float]]:
     """(from day, to day, name, mL) of each housing within the picture."""
     known = sorted((h for h in forecast.housing if math.isfinite(h[0]) and math.isfinite(h[2])), key=lambda h: h[0])
-    ends = [*(h[0] for h in known[1:]), calendar.last]
+    ends = [*(h[0] for h in known[1:]), calendar.last][: len(known)]
     return [
         (max(day, calendar.first), min(end, calendar.last), name, volume)
         for (day, name, volume), end in zip(known, ends, strict=True)
@@ -158,35 +163,67 @@ def _steps(forecast: Forecast, calendar: Calendar) -> list[tuple[float, float, s
 
 
 def _housing(
-    alt: Any, steps: list[tuple[float, float, str, float]], calendar: Calendar, ruler: Ruler, factor: float
+    alt: Any,
+    forecast: Forecast,
+    steps: list[tuple[float, float, str, float]],
+    calendar: Calendar,
+    ruler: Ruler,
+    factor: float,
 ) -> list[Any]:
     layers: list[Any] = []
     sheet = Sheet((-20, -2, calendar.width + 20, ruler.height))
     placed = [(calendar.place(a), calendar.place(b), ruler.place(v * factor), name, v) for a, b, name, v in steps]
     levels = [(a, y - 2, b, y + 2) for a, b, y, _, _ in placed]
-    one = once(alt)
+    data = _data_boxes(forecast, calendar, ruler, factor)
     for k, (a, b, y, name, volume) in enumerate(placed):
-        layers.append(one.mark_rule(x=round(a, 1), x2=round(b, 1), y=round(y, 1), color=MARK_TINT, strokeWidth=2.2))
+        layers.append(level(alt, a, b, y, tint=MARK_TINT, thick=2.4))
         if k and abs(placed[k - 1][1] - a) < 0.1:
             layers.append(upright(alt, a, placed[k - 1][2], y, tint=MARK_TINT, dash=True))
-        size = f", {_volume(volume)}"
-        text = fitted(name, min(0.5 * calendar.width, 230) - wide(size)) + size
-        long = wide(text)
         rest = [o for o in levels if o != levels[k]]
-        starts = [a + 2 + long / 2, b - 2 - long / 2, min(a + 2, calendar.width + 18 - long) + long / 2]
-        spots = [
-            (sx, y + dy) for dy in (-10, 11, -24, 25, -38, 39, -52, 53) for sx in starts if sx - long / 2 >= a - 60
-        ]
-        spot = sheet.place((long, 14), spots, avoid=rest) or sheet.place((long, 14), spots)
-        if spot is not None:
-            layers += note(alt, text, spot[0] - long / 2, spot[1], tint=MARK_TINT)
+        layers += _named(alt, sheet, (a, b, y), name, _volume(volume), rest, data)
     return layers
 
 
-def _flag(alt: Any, flag: Any, height: int) -> list[Any]:
-    top = -12 - LANE * flag.lane
-    staff = upright(alt, flag.x, top + 2, height, tint=QUIET, dash=True)
-    return [staff, *note(alt, flag.text, flag.text_x, top, align=flag.align)]
+def _named(
+    alt: Any, sheet: Sheet, step: tuple[float, float, float], name: str, size: str, rest: list[Box], data: list[Box]
+) -> list[Any]:  # fmt: skip
+    """The name of a step, near its line: clear of the data, in one line or two, where that can be had."""
+    a, b, y = step
+    room = min(0.66 * sheet.limits[2], 260.0)
+    one = [f"{fitted(name, room - wide(size) - 12)}, {size}"]
+    two = [fitted(name, 0.5 * room), size]
+    for lines, avoid in ((one, [*rest, *data]), (two, [*rest, *data]), (one, rest), (one, [])):
+        long, tall = max(wide(t) for t in lines), 14.0 * len(lines)
+        near = 3 + tall / 2
+        middles = [a + 2 + long / 2, a - 5 - long / 2, b - 2 - long / 2, min(a, sheet.limits[2] - 2 - long) + long / 2]
+        spots = [(middles[0], y - near), (middles[0], y + near), (middles[1], y)]
+        spots += [(x, y + s * (near + far)) for far in range(0, 48, 4) for s in (-1, 1) for x in middles]
+        spot = sheet.place((long, tall), spots, avoid=avoid)
+        if spot is not None:
+            left, top = spot[0] - long / 2, spot[1] - 7.0 * (len(lines) - 1)
+            return [m for k, t in enumerate(lines) for m in note(alt, t, left, top + 14 * k, tint=MARK_TINT)]
+    return []
+
+
+def _data_boxes(forecast: Forecast, calendar: Calendar, ruler: Ruler, factor: float) -> list[Box]:
+    """Where band and points of the garden lie, px."""
+    boxes: list[Box] = []
+    for band in (forecast.fit.history.get("garden"), forecast.bands.get("garden")):
+        row = [] if band is None else list(zip(band.day, band.low, band.high, strict=True))
+        for day, low, high in row[:: max(1, len(row) // 60)]:
+            if math.isfinite(day + low + high):
+                x = calendar.place(float(day))
+                boxes.append((x - 2, ruler.place(high * factor), x + 2, ruler.place(low * factor)))
+    for p in forecast.fit.points:
+        if p.kind == "garden" and math.isfinite(p.value) and math.isfinite(p.low + p.high):
+            x = calendar.place(p.day)
+            boxes.append((x - 4, ruler.place(p.high * factor) - 2, x + 4, ruler.place(p.low * factor) + 2))
+    return boxes
+
+
+def _up(flag: Flag) -> float:
+    """How far above the picture a label stands, px."""
+    return 12.0 + LANE * flag.lane
 
 
 def _tick(alt: Any, x: float) -> Any:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import product
 from typing import Any
 
 from nestwright.charts.theme import INK, PAPER, clean, configured
@@ -72,7 +73,10 @@ def note(
         "fontWeight": weight, "fontStyle": "italic" if slant else "normal",
     }  # fmt: skip
     one = once(alt)
-    return [one.mark_text(**look, stroke=PAPER, strokeWidth=4, color=PAPER), one.mark_text(**look, color=tint)]
+    return [
+        one.mark_text(**look, stroke=PAPER, strokeWidth=4, strokeJoin="round", color=PAPER),
+        one.mark_text(**look, color=tint),
+    ]
 
 
 @dataclass(frozen=True)
@@ -85,11 +89,18 @@ class Flag:
     align: str
     lane: int
 
+    @property
+    def span(self) -> tuple[float, float]:
+        """From where to where the text reaches, px."""
+        long = wide(self.text) + 4
+        return (self.text_x, self.text_x + long) if self.align == "left" else (self.text_x - long, self.text_x)
 
-def flags(marks: Iterable[tuple[float, object]], width: float, lanes: int = 5) -> tuple[list[Flag], int]:
+
+def flags(marks: Iterable[tuple[float, object]], width: float, lanes: int = 8) -> tuple[list[Flag], int]:
     """Labels that do not meet one another nor the staffs of others, and how many found no place.
 
-    `marks`: (x px, text). Those at one place share one label. A label may reach from -30 px to `width` + 10 px.
+    `marks`: (x px, text). Those at one place share one label. A label may reach from -30 px to `width` + 20 px.
+    Several orders of placing are tried, with whole and with shortened texts; the one that leaves least unsaid is kept.
     """
     merged: dict[float, list[str]] = {}
     for x, text in sorted(marks, key=lambda m: m[0]):
@@ -97,34 +108,40 @@ def flags(marks: Iterable[tuple[float, object]], width: float, lanes: int = 5) -
         same = next((k for k in merged if abs(k - x) < 2), x)
         if line not in merged.setdefault(same, []):
             merged[same].append(line)
+    best: list[Flag] = []
+    for most in (260.0, 140.0, 90.0):
+        texts = [(x, fitted("; ".join(t), min(most, 0.62 * width))) for x, t in merged.items()]
+        for order, cut in product((texts[::-1], texts), (1.0, 0.6)):
+            placed = _placed(order, width, lanes, cut)
+            if _said(placed) > _said(best):
+                best = placed
+    return sorted(best, key=lambda f: f.x), len(merged) - len(best)
+
+
+def _said(placed: list[Flag]) -> tuple[int, int]:
+    return len(placed), sum(len(f.text) for f in placed)
+
+
+def _placed(texts: list[tuple[float, str]], width: float, lanes: int, cut: float) -> list[Flag]:
+    """Each label to the right of its staff, cut to no less than the share `cut` of its text, or else to the left."""
     placed: list[Flag] = []
-    missed = 0
-    for x, texts in merged.items():
-        text = fitted("; ".join(texts), min(210.0, 0.55 * width))
-        long = wide(text) + 4
-        sides = [("left", x + 4, x + 4 + long), ("right", x - 4 - long, x - 4)]
-        tries = (
-            (lane, align, low, high)
-            for lane in range(lanes)
-            for align, low, high in sides
-            if low >= -30 and high <= width + 10
-        )
-        for lane, align, low, high in tries:
-            if all(_apart(f, lane, low, high, x) for f in placed):
-                placed.append(Flag(x, text, low if align == "left" else high, align, lane))
-                break
-        else:
-            missed += 1
-    return placed, missed
+    for x, whole in texts:
+        text = fitted(whole, width + 16 - x - 4)
+        sides = [(text, "left", x + 4)] if wide(text) >= cut * wide(whole) else []
+        sides += [(whole, "right", x - 4)] if x - 8 - wide(whole) >= -30 else []
+        tries = [Flag(x, t, at, align, lane) for t, align, at in sides for lane in range(lanes)]
+        placed += [t for t in tries if all(_apart(f, t) for f in placed)][:1]
+    return placed
 
 
-def _apart(other: Flag, lane: int, low: float, high: float, x: float) -> bool:
-    theirs = sorted((other.text_x, other.text_x + (1 if other.align == "left" else -1) * (wide(other.text) + 4)))
-    if other.lane == lane and low < theirs[1] and theirs[0] < high:
-        return False
-    crosses = other.lane < lane and theirs[0] < x < theirs[1]
-    crossed = lane < other.lane and low < other.x < high
-    return not crosses and not crossed
+def _apart(one: Flag, other: Flag) -> bool:
+    """Neither text lies on the other's text or staff."""
+    a, b = one.span, other.span
+    if one.lane == other.lane:
+        # The staff of each reaches up to its own lane.
+        return (b[1] < a[0] or a[1] < b[0]) and not (a[0] < other.x < a[1]) and not (b[0] < one.x < b[1])
+    lower, higher = (one, other) if one.lane < other.lane else (other, one)
+    return not lower.span[0] < higher.x < lower.span[1]
 
 
 def count_words(probability: float) -> str:

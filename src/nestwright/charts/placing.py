@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]
 
-__all__ = ["Sheet", "around"]
+__all__ = ["Box", "Sheet", "around"]
 
 
 def around(

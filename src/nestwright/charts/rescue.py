@@ -56,14 +56,14 @@ def rescue_chart(rescue: Rescue, width: int = 720) -> Any:
         chart.mark_rule(color=MID_TINT, strokeWidth=2).encode(x=x, y=y("low"), y2="high:Q"),
         chart.mark_circle(color=MID_TINT, size=90, opacity=1).encode(x=x, y=y("chance")),
     ]
-    layers += note(alt, "9 chances in 10", 6, HEIGHT * (1 - ENOUGH / 100) + 11, tint=QUIET, slant=True)
+    layers += note(alt, "9 chances in 10", 6, HEIGHT * (1 - ENOUGH / 100) - 11, tint=QUIET, slant=True)
     if not data:
         layers += note(alt, "No amounts were tried.", 6, HEIGHT / 2)
     if rescue.enough is not None and math.isfinite(rescue.enough) and data:
         at = along.place(rescue.enough)
         text = f"{number(rescue.enough)} mL is enough"
         right = at + wide(text) > plot + 10
-        layers.append(upright(alt, at, -6, HEIGHT, tint=MARK_TINT))
+        layers.insert(0, upright(alt, at, -6, HEIGHT, tint=MARK_TINT, dash=True))
         layers += note(
             alt, text, at + (2 if right else -2), -14, align="right" if right else "left", tint=MARK_TINT, weight=600
         )
@@ -106,11 +106,15 @@ def _percent(share: float) -> float | None:
     return short(100 * min(max(share, 0.0), 1.0)) if math.isfinite(share) else None
 
 
+def _count(value: float) -> str:
+    return f"{value:,.0f}" if math.isfinite(value) else "unknown"
+
+
 def _lines(rescue: Rescue) -> list[str]:
-    eggs, larvae, pupae = (number(v, 2) for v in rescue.brood)
+    eggs, larvae, pupae = (_count(v) for v in rescue.brood)
     queen = "queen" if rescue.queen else "no queen"
     lines = [
-        f"{clean(rescue.species, 50)}: {queen}, {number(rescue.workers)} workers; brood: {eggs} eggs, {larvae} larvae, "
+        f"{clean(rescue.species, 50)}: {queen}, {_count(rescue.workers)} workers; brood: {eggs} eggs, {larvae} larvae, "
         f"{pupae} pupae; {rescue.days} days.",
         "Upright bars: 8 of 10, over what is not known of the species.",
     ]

@@ -285,6 +285,9 @@ class PlanStep:
     start_by: float | None
     fill_before: tuple[float, float, float]
     fill_after: tuple[float, float, float]
+    due: DateSpan | None = None
+    """When fill would leave the band if this change were not made."""
+    shape: str = ""
 
     def to_dict(self, start: date) -> dict[str, Any]:
         def on(day: float | None) -> str | None:
@@ -294,6 +297,7 @@ class PlanStep:
             "date": on(self.day),
             "kind": self.kind,
             "name": self.name,
+            "shape": self.shape,
             "usable_mL": self.usable,
             "diameter_mm": self.diameter * 1000,
             "height_mm": self.height * 1000,
@@ -301,6 +305,7 @@ class PlanStep:
             "start_by": on(self.start_by),
             "fill_before_pct": [100 * x for x in self.fill_before],
             "fill_after_pct": [100 * x for x in self.fill_after],
+            "due": None if self.due is None else self.due.to_dict(start),
         }
 
 
@@ -309,7 +314,8 @@ class Plan:
     """The next bells and chambers, the best plan and those it beat.
 
     `cost` is expected days outside the band plus handlings weighed as `handling_days`; `inside` the share of time with
-    fill inside the card's band. `beaten`: (what it was, its steps, inside, handlings, cost).
+    fill inside the card's band. `beaten`: alternatives, each with what it was, its steps, inside_pct, handlings, cost,
+    and worse_by with its standard error over the same paths. `judgements`: what the weighing rests on.
     """
 
     forecast: Forecast
@@ -320,6 +326,11 @@ class Plan:
     fill: Band
     beaten: tuple[dict[str, Any], ...]
     notes: tuple[str, ...] = ()
+    handling_days: float = 0.0
+    band: tuple[float, float] = (0.0, 1.0)
+    cost_error: float = 0.0
+    """Standard error of the cost over the paths."""
+    judgements: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         start = self.forecast.fit.start
@@ -331,10 +342,13 @@ class Plan:
             "steps": [s.to_dict(start) for s in self.steps],
             "inside_pct": [100 * x for x in self.inside],
             "handlings": self.handlings,
-            "cost": self.cost,
+            "cost_days": self.cost,
+            "cost_error_days": self.cost_error,
+            "handling_days": self.handling_days,
+            "band_pct": [100 * x for x in self.band],
             "fill": self.fill.to_dict(),
             "beaten": list(self.beaten),
-            "rests_on": list(self.forecast.fit.judgements),
+            "rests_on": [*self.forecast.fit.judgements, *self.judgements],
             "notes": list(self.notes),
         }
 
@@ -351,6 +365,10 @@ class RescueCase:
     first_workers: tuple[float | None, float | None, float | None]
     workers_at_end: tuple[float, float, float]
     garden_at_end: tuple[float, float, float]
+    workers_last: tuple[float | None, float | None, float | None] = (None, None, None)
+    """Days until the last worker is dead (None: some live at the end)."""
+    garden_lasts: tuple[float | None, float | None, float | None] = (None, None, None)
+    """Days until less than 1 mL of garden is left."""
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -361,6 +379,8 @@ class RescueCase:
             "first_workers_days": list(self.first_workers),
             "workers_at_end": list(self.workers_at_end),
             "garden_at_end_mL": list(self.garden_at_end),
+            "workers_last_days": list(self.workers_last),
+            "garden_lasts_days": list(self.garden_lasts),
         }
 
 

@@ -26,6 +26,7 @@ COMMANDS = {
     "window": "Map the room temperatures and humidities at which a habitat holds its limits.",
     "size": "Find the free sizes that give the largest worst margin.",
     "section": "Draw the cross-section of a habitat, with humidity and flows.",
+    "forecast": "Forecast a colony from its record: garden, workers, leaves, waste, and when the bell is full.",
     "room": "Build a room's year from a weather file, a logger file or fixed values.",
     "species": "Show what a species needs, each number with its source.",
     "demo": "Copy the example workshop, prove an example over a real year and draw it.",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from nestwright.errors import InputError
 from nestwright.files import replacing
@@ -32,11 +32,17 @@ def check_table_name(path: str | Path) -> Path:
     return Path(path)
 
 
-def columns(result: YearProof) -> dict[str, list[float]]:
-    """Column name -> values: `hour`, then `<zone>.<quantity>` in the units of its name; water bodies in g."""
+def columns(result: YearProof) -> dict[str, list[Any]]:
+    """Column name -> values: `hour`, `time` where the room's record has dates, then `<zone>.<quantity>` in the units
+    of its name; water bodies in g."""
+    from datetime import datetime, timedelta
+
     import numpy as np
 
-    made: dict[str, list[float]] = {"hour": np.round(result.time / 3600, 4).tolist()}
+    made: dict[str, list[Any]] = {"hour": np.round(result.time / 3600, 4).tolist()}
+    if result.start:
+        begin, first = datetime.fromisoformat(result.start), float(result.time[0])
+        made["time"] = [(begin + timedelta(seconds=float(t) - first)).isoformat() for t in result.time]
     for zone, quantities in result.series.items():
         for quantity, values in quantities.items():
             if zone == "water":

@@ -1,0 +1,96 @@
+"""From a colony file to its posterior, with the climate that it names and a bar while it is fitted."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from nestwright.errors import InputError
+
+if TYPE_CHECKING:
+    from nestwright.cli.garden_climate import GardenClimate
+    from nestwright.colony.fit import Posterior
+    from nestwright.colony.model import Climate, Colony
+
+__all__ = ["check_leaves", "colony_and_climate", "fit_colony", "progress_bar"]
+
+LEAVES = "a mass or an area of fresh leaves a day, as '3 g/day' or '120 cm2/day'"
+
+
+def check_leaves(text: str | None) -> float | None:
+    """Fresh leaves given, g a day, of a text such as "3 g/day". Raises InputError."""
+    if text is None:
+        return None
+    from nestwright.colony.texts import parse_leaf
+    from nestwright.data import colony_values
+    from nestwright.units import UnitProblem
+
+    amount, slash, per = text.rpartition("/")
+    try:
+        if not slash or per.strip() not in ("day", "d"):
+            raise UnitProblem("is no amount of leaves a day", repr(text), LEAVES)
+        leaf = parse_leaf(amount.strip())
+    except UnitProblem:
+        raise InputError("is no amount of leaves a day", field="--leaves", found=repr(text), allowed=LEAVES) from None
+    values = colony_values()
+    if leaf.unit == "g":
+        return leaf.value
+    return leaf.value * values["leaf_dry_area"].value / values["leaf_dry_share"].value
+
+
+def colony_and_climate(
+    file: Path, climate: Path | None, horizon: int
+) -> tuple[Colony, Climate | None, tuple[GardenClimate, ...]]:
+    """A colony with the climate of its record, the climate of the days to come, and where either comes from.
+
+    The file's own `climate` is read first and then that of the option, which stands before it. A logger belongs to the
+    record; a proof belongs to the days to come, and to the record too where nothing else tells of it.
+    """
+    from nestwright.colony.file import read_colony
+
+    colony = read_colony(file)
+    named = []
+    if colony.climate_file:
+        named.append(Path(colony.path or file).parent / colony.climate_file)
+    if climate is not None:
+        named.append(climate)
+    if not named:
+        return colony, None, ()
+    from nestwright.cli.garden_climate import read_garden_climate
+
+    read = [read_garden_climate(path, colony, horizon) for path in named]
+    record, ahead = None, None
+    for one in read:
+        if one.record is not None and not one.proof:
+            record = one.record
+        if one.ahead is not None:
+            ahead = one.ahead
+    if record is None:
+        record = next((one.record for one in reversed(read) if one.record is not None), None)
+    notes = tuple(note for one in read for note in one.notes)
+    return replace(colony, climate=record, notes=(*colony.notes, *notes)), ahead, tuple(read)
+
+
+def progress_bar(quiet: bool) -> Any:
+    """A bar on the error output; nothing when that is no terminal."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    return Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TimeRemainingColumn(),
+        console=Console(stderr=True),
+        transient=True,
+        disable=quiet,
+    )
+
+
+def fit_colony(colony: Colony, *, quiet: bool = False) -> Posterior:
+    """Fit a colony's record, with a bar on the error output when that is a terminal."""
+    from nestwright.colony.fit import fit
+
+    with progress_bar(quiet) as bar:
+        task = bar.add_task("fitting the record", total=1.0)
+        return fit(colony, progress=lambda share: bar.update(task, completed=float(share)))

@@ -1,0 +1,231 @@
+"""A forecast in words and tables, for the terminal."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any
+
+from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, significant, table
+
+if TYPE_CHECKING:
+    from nestwright.cli.forecast import Told
+    from nestwright.colony.results import Band, Estimate, Fit, Forecast, Point
+
+__all__ = ["date_rows", "learnt", "print_forecast", "ranged", "surprises", "table_rows"]
+
+LOOKS = (7, 14, 30, 60)
+"""Days ahead that the table shows, and the last."""
+NARROWED, MOVED = 0.25, 0.5
+"""A value is learnt when its spread shrank by this share, or its middle moved by this share of half its range."""
+FAR = 2.5
+"""Standard deviations from which an observation is a surprise; one in eighty is by chance."""
+UNLIKELY = 0.0124
+"""Chance that a normal value lies further off than `FAR`: the same measure for what is seen or not seen."""
+SPACE = (("garden", "garden mL", 1.0), ("fill", "fill %", 100.0), ("workers", "workers", 1.0))
+FLOWS = (
+    ("leaf_fresh", "leaf g/day", 1.0),
+    ("leaf_area", "leaf cm2/day", 1.0),
+    ("waste", "waste g/day", 1.0),
+)
+KINDS = {"garden": "mL", "workers": "workers", "waste": "g dry waste", "leaves_taken": "g dry leaf"}
+COUNTED_WITH = ("leaf_dry_share", "leaf_dry_area", "waste_dry_share")
+
+
+def print_forecast(told: Told) -> None:
+    """Print a forecast: today, growth, what was learnt, the days to come, dates, and what it rests on."""
+    result, out = told.forecast, console()
+    fit = result.fit
+    today = fit.start + timedelta(days=fit.days)
+    out.print(f"[bold]{plain(fit.colony)}[/bold], {plain(fit.species)}")
+    seen = f"{len(fit.points)} {'observation' if len(fit.points) == 1 else 'observations'}"
+    out.print(f"Record of {fit.days} days from {fit.start} with {seen}; forecast of {result.horizon} days")
+    for source in told.climate:
+        out.print(f"Climate: {plain(source)}")
+    out.print(heading(f"On {today}"))
+    out.print(_today(result))
+    out.print(heading("Growth of the garden"))
+    for line in _growth(told):
+        out.print(line)
+    out.print(heading("Days to come: middle, and the range of 8 outcomes in 10"))
+    for kinds in (SPACE, FLOWS):
+        head, rows = table_rows(result, kinds)
+        out.print(table(head, rows))
+    if told.water is not None:
+        out.print(_water(told))
+    out.print(heading("Dates"))
+    out.print(table(["what", "chance", "early", "middle", "late"], date_rows(result), left=(0,)))
+    out.print("[dim]Early, middle, late: by then it has come in 1, 5 and 9 outcomes in 10.[/dim]")
+    out.print(f"Workers and garden alive on the last day: {_chance(result.survival)}")
+    _grounds(result)
+    for note in result.notes:
+        out.print(f"Note: {plain(note)}")
+    out.print(heading("Cautions"))
+    out.print(CAUTIONS["law"])
+
+
+def ranged(low: float, middle: float, high: float, digits: int = 2) -> str:
+    """A middle with its range, such as "45 (21 to 80)"; the middle alone where the range is no wider."""
+    shown = [_number(x, digits) for x in (low, middle, high)]
+    return shown[1] if shown[0] == shown[2] else f"{shown[1]} ({shown[0]} to {shown[2]})"
+
+
+def _number(value: float, digits: int) -> str:
+    return "under 0.001" if 0 < value < 0.001 else significant(value, digits)
+
+
+def _at(band: Band, index: int, factor: float = 1.0) -> str:
+    return ranged(factor * float(band.low[index]), factor * float(band.middle[index]), factor * float(band.high[index]))
+
+
+def _today(result: Forecast) -> Any:
+    shown = [("garden", "garden", 1.0, "mL"), ("fill", "fill", 100.0, "%"), ("workers", "workers", 1.0, "")]
+    rows = [[word, f"{_at(result.bands[k], 0, f)} {unit}".rstrip()] for k, word, f, unit in shown if k in result.bands]
+    housed = [h for h in result.housing if h[0] <= result.fit.days]
+    if housed:
+        _, name, usable = housed[-1]
+        rows.append(["housed in", f"{name}, {significant(usable, 3)} mL"])
+    return table(["", "middle, and 8 in 10"], rows, left=(0, 1))
+
+
+def _growth(told: Told) -> list[str]:
+    pace, first, horizon = told.pace, told.forecast.fit.days, told.forecast.horizon
+    low, middle, high = (100 * x for x in pace.per_day)
+    lines = [
+        f"{figure(middle, 1, sign=True)} % a day over the next {pace.days} days "
+        f"({figure(low, 1, sign=True)} to {figure(high, 1, sign=True)} %)"
+    ]
+    for word, one in (("Doubled", pace.doubled), ("Tripled", pace.tripled)):
+        days = [_days(d, first, horizon) for d in (one.early, one.middle, one.late)]
+        if one.early is None:
+            lines.append(f"{word}: not within {horizon} days (chance {_chance(one.probability)})")
+        elif one.middle is None:
+            lines.append(f"{word}: not before {days[0]}, more likely not within {horizon} days at all")
+        else:
+            lines.append(f"{word} in {days[1]} ({days[0]} to {days[2]})")
+    return lines
+
+
+def _days(day: float | None, first: int, horizon: int) -> str:
+    return f"more than {horizon} days" if day is None else f"{day - first:.0f} days"
+
+
+def table_rows(result: Forecast, kinds: Sequence[tuple[str, str, float]]) -> tuple[list[str], list[list[str]]]:
+    """Column names, and a row for each day looked at. `kinds`: band, name of its column, factor."""
+    looks = [d for d in LOOKS if d < result.horizon] + [result.horizon]
+    shown = [(k, word, f) for k, word, f in kinds if k in result.bands]
+    rows = []
+    for ahead in looks:
+        date = result.fit.start + timedelta(days=result.fit.days + ahead)
+        rows.append([f"{date} (+{ahead})", *(_at(result.bands[k], ahead, f) for k, _, f in shown)])
+    return ["day", *(word for _, word, _ in shown)], rows
+
+
+def date_rows(result: Forecast) -> list[list[str]]:
+    """A row for each thing that comes, then for each part to begin: its chance within the horizon and its dates."""
+    start, today = result.fit.start, result.fit.days
+    beyond = f"not within {result.horizon} days"
+
+    def cell(day: float | None, late: bool) -> str:
+        if day is None:
+            return beyond
+        told = (start + timedelta(days=int(day))).isoformat()
+        return f"{told}, past" if late and day < today else told
+
+    rows = []
+    for spans, late in ((result.dates, False), (result.make_by, True)):
+        for one in spans:
+            row = [cell(day, late) for day in (one.early, one.middle, one.late)]
+            rows.append([one.what, _chance(one.probability), *row])
+    return rows
+
+
+def _chance(share: float) -> str:
+    if share < 0.01:
+        return "under 1 %"
+    return "over 99 %" if share > 0.99 else f"{100 * share:.0f} %"
+
+
+def _water(told: Told) -> str:
+    water = told.water
+    assert water is not None
+    refill = "never dry" if water.refill is None else f"a fill lasts {significant(water.refill)} days"
+    return (
+        f"Water of {plain(water.habitat)} by its proof: {significant(water.rate)} g/day, {refill}, with the garden "
+        "of the habitat's file (`climate --forecast` follows the growth)"
+    )
+
+
+def learnt(fit: Fit) -> list[Estimate]:
+    """The values that the record moved or narrowed."""
+    return [e for e in fit.estimates if e.learnt >= NARROWED or _moved(e) >= MOVED]
+
+
+def _moved(one: Estimate) -> float:
+    low, middle, high = (max(x, 1e-12) for x in one.prior)
+    half = math.log(high / low) / 2
+    return abs(math.log(max(one.middle, 1e-12) / middle)) / half if half > 0 else 0.0
+
+
+def _unit(unit: str) -> str:
+    return "" if unit == "1" else f" {unit}"
+
+
+def surprises(fit: Fit) -> list[str]:
+    """One line for each observation that lies far from what all the others and the model expected of it."""
+    lines = []
+    for p in fit.points:
+        day = (fit.start + timedelta(days=int(p.day))).isoformat()
+        place = f"{day}, line {p.line}" if p.line else day
+        if p.surprise is None:
+            chance = p.expected if p.value > 0.5 else 1 - p.expected
+            if chance < UNLIKELY:
+                verb = "seen" if p.value > 0.5 else "looked for and not seen"
+                lines.append(f"{place}: {p.kind} {verb}, the chance of which was {_chance(chance)}")
+        elif abs(p.surprise) > FAR:
+            lines.append(f"{place}: {_told(p)}, {abs(p.surprise):.1f} sd off")
+    return lines
+
+
+def _told(p: Point) -> str:
+    unit = KINDS.get(p.kind, p.kind)
+    return f"{significant(p.value, 3)} {unit}; expected {ranged(p.expected_low, p.expected, p.expected_high)}"
+
+
+def _grounds(result: Forecast) -> None:
+    from nestwright.data import colony_values
+
+    fit, out = result.fit, console()
+    out.print(heading("What the record taught"))
+    rows = [
+        [e.name.replace("_", " "), f"{ranged(e.low, e.middle, e.high)}{_unit(e.unit)}", _before(e)] for e in learnt(fit)
+    ]
+    if rows:
+        out.print(table(["value", "now", "before"], rows, left=(0, 1, 2)))
+    else:
+        out.print("Nothing: all values are as before the record.")
+    out.print(heading("The record against the model, each observation by all before it"))
+    measured = [p for p in fit.points if p.surprise is not None]
+    if measured:
+        inside = sum(p.expected_low <= p.value <= p.expected_high for p in measured)
+        out.print(f"{inside} of {len(measured)} observations in their 80 % band")
+    else:
+        out.print("No measured observation to compare.")
+    for line in surprises(fit):
+        out.print(f"Surprise: {plain(line)}")
+    judged = [e for e in fit.estimates if e.name in fit.judgements]
+    rows = [[e.name.replace("_", " "), f"{ranged(e.low, e.middle, e.high)}{_unit(e.unit)}"] for e in judged]
+    common = {n: colony_values()[n] for n in COUNTED_WITH}
+    rows += [
+        [f"{n.replace('_', ' ')} (not in the ranges above)", f"{ranged(v.low, v.value, v.high)}{_unit(v.unit)}"]
+        for n, v in common.items()
+        if v.mark == "judgement"
+    ]
+    if rows:
+        out.print(heading("Judgement values that it rests on"))
+        out.print(table(["value without a published source", "range used"], rows, left=(0, 1)))
+
+
+def _before(one: Estimate) -> str:
+    return f"{ranged(*one.prior)}{_unit(one.unit)}"

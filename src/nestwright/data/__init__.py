@@ -94,6 +94,18 @@ def colony_values() -> dict[str, Value]:
 
 
 @functools.cache
+def diagnosis_values() -> dict[str, Value]:
+    """What a diagnosis takes as given, by name."""
+    return {k: _value(v) for k, v in _read("diagnosis.toml").items()}
+
+
+@functools.cache
+def plan_values() -> dict[str, Value]:
+    """What the plan of the next bells and chambers is weighed by, by name."""
+    return {k: _value(v) for k, v in _read("plan.toml").items()}
+
+
+@functools.cache
 def limit_tolerances() -> dict[str, float]:
     """What one step of margin means for each quantity, SI."""
     return {k: float(v["value"]) for k, v in _read("limits.toml").items()}

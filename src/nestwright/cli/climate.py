@@ -28,13 +28,22 @@ def climate(
             "--picture", help="Draw the year (with --year) or the section, as .svg or .png.", show_default=False
         ),
     ] = None,
+    forecast: Annotated[
+        Path | None,
+        typer.Option(
+            "--forecast",
+            help="The JSON of `nestwright forecast`: when does growth break a limit?",
+            show_default=False,
+        ),
+    ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
     """Prove a habitat's climate in a room.
 
     Prints the air of each chamber, water, drip and heat, and for each limit its value, band, margin and
     verdict, with the judgement values that it rests on. With --year it runs through the room's record and
-    adds the hours held and the worst weeks.
+    adds the hours held and the worst weeks. With --forecast the garden grows as forecast, and the day is told
+    on which it first breaks a limit.
     """
     from nestwright.cli.pictures import check_picture_name
 
@@ -46,12 +55,17 @@ def climate(
         check_table_name(out)
     if picture is not None:
         check_picture_name(picture)
+    if forecast is not None and (year or picture is not None):
+        raise InputError("growth is proved day by day at rest", field="--forecast", allowed="without --year, --picture")
 
     from nestwright.climate.rooms import read_room
     from nestwright.habitat.file import read_habitat
 
     habitat = read_habitat(file)
     air = read_room(room)
+    if forecast is not None:
+        _show_growing(habitat, air, forecast, json)
+        return
     if year:
         result = run_year(habitat, air, quiet=json)
         written = []
@@ -121,3 +135,15 @@ def _show_year(result: YearProof, written: list[Path], json: bool) -> None:
 
     print_year(result)
     say_written(written)
+
+
+def _show_growing(habitat: Any, air: Any, forecast: Path, json: bool) -> None:
+    from nestwright.cli.growing import print_growing, prove_forecast
+
+    result = prove_forecast(habitat, air, forecast)
+    if json:
+        from nestwright.cli.output import print_json
+
+        print_json(result)
+    else:
+        print_growing(result)

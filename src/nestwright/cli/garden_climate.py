@@ -251,16 +251,22 @@ def _garden_zone(file: Path, columns: list[str]) -> str:
 
 
 def _on_calendar(run: Climate, first: date | None, begin: date, days: int) -> Climate:
-    """Days of a run from `begin` on: a year's by day and month, a shorter one's over and over from its first."""
+    """The days from `begin` on: those of a year by day and month; those of a shorter run by their dates (NaN beyond
+    it) where it reaches into these days, else over and over from its first."""
+    from nestwright.colony.model import Climate
+
     length = len(run.temperature)
     wanted = np.arange(days)
     if first is not None and length >= YEAR_DAYS:
-        wanted = wanted + (begin - first).days
-        wanted = wanted % 365 if length <= 366 else wanted % (365 * (length // 365))
-    index = np.minimum(wanted % length if length < YEAR_DAYS else wanted, length - 1)
-    from nestwright.colony.model import Climate
-
-    return Climate(**{k: getattr(run, k)[index] for k in KEYS})
+        wanted = (wanted + (begin - first).days) % (365 * max(1, length // 365))
+        index, known = np.minimum(wanted, length - 1), np.ones(days, dtype=bool)
+    else:
+        dated = np.full(days, -1) if first is None else wanted + (begin - first).days
+        known = (dated >= 0) & (dated < length)
+        if not known.any():
+            dated, known = wanted % length, np.ones(days, dtype=bool)
+        index = np.clip(dated, 0, length - 1)
+    return Climate(**{k: np.where(known, getattr(run, k)[index], np.nan) for k in KEYS})
 
 
 def _from_logger(file: Path, limits: Limits, colony: Colony, horizon: int) -> GardenClimate:

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from made_records import paragraph
 
 from nestwright.colony.file import read_colony
 from nestwright.colony.fit import fit
@@ -124,14 +125,15 @@ def write(problem: Problem, given: argparse.Namespace, runs: list, emcee: dict, 
     lines = [
         "# The sampler against two others",
         "",
-        f"Made by `studies/reference_sampler.py`: the posterior of `benchmarks/record-120.toml` ({len(problem.free)} free",
-        f"values, {len(problem.record[0])} observations) by the program's own sampler ({given.particles} particles, "
-        f"{given.moves} moves, {len(runs)} seeds),",
-        f"by emcee ({given.walkers} walkers, {given.steps} steps, the first fifth left out; at least "
-        f"{min(emcee['independent']):.0f} independent draws of each value)",
-        f"and by dynesty ({given.live} live points, {nested['calls']} likelihoods). Values on the scale on which the prior",
-        "is standard normal. Distances are of emcee's means in emcee's standard deviations; the goal is 0.1 for a mean,",
-        "10 % for a standard deviation.",
+        paragraph(
+            f"Made by `studies/reference_sampler.py`: the posterior of `benchmarks/record-120.toml` ({len(problem.free)}",
+            f"free values, {len(problem.record[0])} observations) by the program's own sampler ({given.particles}",
+            f"particles, {given.moves} moves, {len(runs)} seeds), by emcee ({given.walkers} walkers, {given.steps} steps, the",
+            f"first fifth left out; at least {min(emcee['independent']):.0f} independent draws of each value) and by",
+            f"dynesty ({given.live} live points, {nested['calls']} likelihoods). Values stand on the scale on which the prior",
+            "is standard normal. Distances are from emcee's means in emcee's standard deviations; the goal is 0.1 for a mean,",
+            "10 % for a standard deviation.",
+        ),
         "",
         "| value | mean | sd | own mean off: median, worst seed | own sd off | dynesty mean off | dynesty sd off |",
         "|---|---|---|---|---|---|---|",

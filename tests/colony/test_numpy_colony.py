@@ -12,7 +12,7 @@ from nestwright.data import load_species, species_names
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
 
-from numpy_colony import day_of, numpy_rates  # noqa: E402
+from numpy_colony import day_of, numpy_rates
 
 
 @pytest.mark.parametrize("seed", range(5))

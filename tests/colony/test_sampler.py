@@ -101,18 +101,23 @@ def test_extended_by_a_surprise_goes_in_steps():
 def test_same_seed_same_draws_other_seed_others():
     likelihood, _, _, _ = gaussian([1.0, 0.0], [0.3, 0.5])
     one, two, three = (sample(likelihood, 2, particles=200, seed=s) for s in (12, 12, 13))
-    assert np.array_equal(one.draws, two.draws) and one.log_evidence == two.log_evidence
+    assert np.array_equal(one.draws, two.draws)
+    assert one.log_evidence == two.log_evidence
     assert not np.array_equal(one.draws, three.draws)
 
 
 def test_no_record_gives_the_prior():
     got = sample(lambda z: np.zeros(len(z)), 2, particles=2000, seed=14)
-    assert got.log_evidence == 0.0 and got.error == 0.0
-    assert np.all(np.abs(got.draws.mean(0)) < 0.1) and np.all(np.abs(got.draws.std(0) - 1) < 0.06)
+    assert got.log_evidence == 0.0
+    assert got.error == 0.0
+    assert np.all(np.abs(got.draws.mean(0)) < 0.1)
+    assert np.all(np.abs(got.draws.std(0) - 1) < 0.06)
 
 
 def test_progress_rises_to_one():
     likelihood, _, _, _ = gaussian([1.0, 0.0], [0.1, 0.1])
     seen = []
     sample(likelihood, 2, particles=200, seed=15, progress=seen.append)
-    assert seen == sorted(seen) and seen[-1] == 1.0 and len(seen) > 1
+    assert seen == sorted(seen)
+    assert seen[-1] == 1.0
+    assert len(seen) > 1

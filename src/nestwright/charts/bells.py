@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from nestwright.charts.dated import Calendar, Ruler, band_layers, day_text, plot_width, rows, short, upright
-from nestwright.charts.lettering import count_words, flags, headed, note, wide
+from nestwright.charts.lettering import count_words, flags, headed, note, of_rows, wide
 from nestwright.charts.theme import QUIET, clean, number
 from nestwright.colony.results import Plan
 from nestwright.data import load_species
@@ -74,10 +74,10 @@ def _good(species: str) -> tuple[float, float] | None:
 def _band(alt: Any, good: tuple[float, float], calendar: Calendar, ruler: Ruler, x: Any) -> list[Any]:
     low, high = good
     ends = {"t": calendar.when(calendar.first), "t2": calendar.when(calendar.last)}
-    data = alt.Chart(alt.Data(values=[ends | {"low": short(low), "high": short(high)}]))
+    data = of_rows(alt, [ends | {"low": short(low), "high": short(high)}])
     layers = [data.mark_rect(color=GOOD_TINT).encode(x=x, x2="t2", y=ruler.y(alt, "low"), y2="high:Q")]
     for edge in good:
-        line = alt.Chart(alt.Data(values=[{"edge": short(edge)}]))
+        line = of_rows(alt, [{"edge": short(edge)}])
         layers.append(line.mark_rule(color=QUIET, strokeDash=[2, 3]).encode(y=ruler.y(alt, "edge", ruler.title)))
     words = "the card's band"
     if calendar.width > wide(words) + 20:

@@ -47,7 +47,7 @@ def brood_chart(forecast: Forecast, width: int = 720) -> Any:
 
 def _stage(alt: Any, forecast: Forecast, stage: str, calendar: Calendar, last: bool) -> list[Any]:
     band = forecast.bands.get(stage)
-    ruler = Ruler.over(band_values(band), stage, HEIGHT)
+    ruler = Ruler.over(band_values(band), stage, HEIGHT, finest=1.0)
     layers = band_layers(alt, calendar, ruler, rows(calendar, band), x=calendar.x(alt, labels=last), dash=True)
     coming = next((d for d in forecast.dates if d.name == "first_workers"), None)
     if stage == "workers" and coming is not None and coming.middle is not None and calendar.holds(coming.middle):

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from nestwright.charts.lettering import once
+from nestwright.charts.lettering import of_rows, once
 from nestwright.charts.theme import INK, QUIET
 from nestwright.colony.results import Band
 
@@ -40,6 +40,8 @@ MOST_ROWS = 400
 """Days of a band that are drawn; more lie within a pixel of one another."""
 LOG_FROM = 20.0
 """Ratio of highest to lowest from which a scale of equal factors reads better than one of equal steps."""
+DEPTH = 1e-4
+"""Share of the highest value below which a scale of equal factors does not go, but to zero."""
 LEFT, RIGHT = 82, 24
 """Room, px, for the value axis with its title, and for half a date at the right end; padding counted in."""
 STEPS = (
@@ -164,15 +166,17 @@ class Ruler:
     """Where a scale of factors passes over to zero."""
 
     @classmethod
-    def over(cls, values: Iterable[float], title: str, height: int, *, may_factor: bool = True) -> Ruler:
-        known = np.array([v for v in values if v is not None and math.isfinite(v)], dtype=float)
+    def over(cls, values: Iterable[float], title: str, height: int, *, finest: float = 0.0) -> Ruler:
+        """A scale that holds the values; less than `finest` (1 for counts) is not told from zero."""
+        known = np.array([v for v in values if math.isfinite(v)], dtype=float)
         top = float(known.max(initial=0.0))
         top = top if top > 0 else 1.0
         positive = known[known > 0]
         least = float(positive.min()) if len(positive) else top
-        if may_factor and top / least > LOG_FROM:
-            unit = min(1.0, 10.0 ** math.floor(math.log10(max(least, top * 1e-6))))
-            low = 0.0 if (known <= 0).any() or least < top * 1e-6 else least * 0.6
+        floor = max(finest, top * DEPTH)
+        if top / max(least, floor) > LOG_FROM:
+            unit = max(floor, min(1.0, 10.0 ** math.floor(math.log10(max(least, floor)))))
+            low = 0.0 if (known < floor).any() else least * 0.6
             return cls(title, low, top * 1.25, height, True, unit)
         return cls(title, 0.0, top * 1.1, height)
 
@@ -198,7 +202,7 @@ class Ruler:
         return math.log1p(max(value, 0.0) / self.unit) if self.factors else value
 
     def _ticks(self) -> list[float]:
-        decades = range(math.floor(math.log10(self.unit)), math.floor(math.log10(self.high)) + 1)
+        decades = range(math.ceil(math.log10(self.unit) - 1e-9), math.floor(math.log10(self.high)) + 1)
         for heads in ((1, 2, 5), (1, 3), (1,)):
             marks = [0.0, *(float(f"{h}e{d}") for d in decades for h in heads)]
             marks = [m for m in marks if self.low <= m <= self.high]
@@ -256,11 +260,11 @@ def band_layers(
 ) -> list[Any]:  # fmt: skip
     """Band and median line of rows; a lone day is drawn as a bar with a tick."""
     y, middle = ruler.y(alt, "low"), ruler.y(alt, "mid")
-    chart = alt.Chart(alt.Data(values=data))
+    chart = of_rows(alt, data)
     if len(data) == 1:
         return [
-            chart.mark_bar(size=8, color=tint, clip=True).encode(x=x, y=y, y2="high:Q"),
-            chart.mark_tick(size=14, thickness=2, color=line, clip=True).encode(x=x, y=middle),
+            chart.mark_rule(strokeWidth=8, color=tint).encode(x=x, y=y, y2="high:Q"),
+            chart.mark_point(shape="stroke", size=190, strokeWidth=2, color=line, opacity=1).encode(x=x, y=middle),
         ]
     stroke: dict[str, Any] = {"strokeDash": [6, 4]} if dash else {}
     return [

@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from nestwright.charts.dated import BAND_TINT, MARK_TINT, MID_TINT, Calendar, day_text, level, plot_width, upright
-from nestwright.charts.lettering import SIZE, count_words, headed, note, once, wrapped
+from nestwright.charts.lettering import SIZE, count_words, headed, note, of_rows, once, wrapped
 from nestwright.charts.theme import LINE, PAPER, QUIET, clean
 from nestwright.colony.results import DateSpan, Forecast
 
@@ -46,7 +46,7 @@ def dates_chart(forecast: Forecast, width: int = 720) -> Any:
     if not spans:
         layers += note(alt, "No dates were asked for.", 4, 24)
         top = 44.0
-    unseen = alt.Chart(alt.Data(values=[{"t": calendar.when(now)}])).mark_point(opacity=0, y=0)
+    unseen = of_rows(alt, [{"t": calendar.when(now)}]).mark_point(opacity=0, y=0)
     layers.append(unseen.encode(x=calendar.x(alt)))
     lines = ["Bar: 8 of 10 cases fall in it; mark: as likely before as after."]
     if forecast.make_by:
@@ -93,9 +93,7 @@ def _bar(alt: Any, span: DateSpan, making: bool, y: float, calendar: Calendar, n
     high = max(high, low + 3)
     x = calendar.x(alt)
     data = {"name": name, "t": calendar.when(span.early), "t2": calendar.when(last), "open": span.late is None}
-    layers.append(
-        alt.Chart(alt.Data(values=[data])).mark_rule(color=BAND_TINT, strokeWidth=12, y=y).encode(x=x, x2="t2")
-    )
+    layers.append(of_rows(alt, [data]).mark_rule(color=BAND_TINT, strokeWidth=12, y=y).encode(x=x, x2="t2"))
     if high - low <= 4:
         layers.append(upright(alt, low, y - 6, y + 6, tint=BAND_TINT))
     if span.late is None:
@@ -107,7 +105,7 @@ def _bar(alt: Any, span: DateSpan, making: bool, y: float, calendar: Calendar, n
     if span.middle is not None and math.isfinite(span.middle):
         mark = {"t": calendar.when(span.middle), "median": name}
         layers.append(
-            alt.Chart(alt.Data(values=[mark]))
+            of_rows(alt, [mark])
             .mark_point(
                 shape="diamond" if making else "circle", filled=True, size=130, color=MARK_TINT if making else MID_TINT,
                 stroke=PAPER, strokeWidth=1.2, opacity=1, y=y,

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from nestwright.charts.dated import BAND_TINT, MID_TINT, Calendar, day_text, plot_width, short, upright
-from nestwright.charts.lettering import fitted, headed, note, wide
+from nestwright.charts.lettering import fitted, headed, note, of_rows, wide
 from nestwright.charts.theme import INK, QUIET, clean
 from nestwright.colony.results import Cause, Diagnosis
 
@@ -34,7 +34,7 @@ def evidence_chart(diagnosis: Diagnosis, width: int = 720) -> Any:
         for cause in shown
     ]
     if not strips:
-        blank = alt.Chart(alt.Data(values=[{"t": calendar.when(calendar.first)}])).mark_point(opacity=0)
+        blank = of_rows(alt, [{"t": calendar.when(calendar.first)}]).mark_point(opacity=0)
         strips = [
             alt.layer(blank.encode(x=calendar.x(alt)), *note(alt, "No causes were compared.", 4, 20)).properties(
                 width=calendar.width, height=STRIP
@@ -88,7 +88,7 @@ def _strip(
     x = calendar.x(alt, labels=last)
     axis = alt.Axis(title=None, values=[0, 50, 100], labelExpr="datum.value + ' %'", minExtent=60)
     y = alt.Y("weight:Q", scale=alt.Scale(domain=[0, 100], nice=False), axis=axis)
-    chart = alt.Chart(alt.Data(values=data or [{"t": calendar.when(calendar.last), "weight": None}]))
+    chart = of_rows(alt, data or [{"t": calendar.when(calendar.last), "weight": None}])
     layers: list[Any] = [chart.mark_area(color=BAND_TINT, opacity=0.8, clip=True).encode(x=x, y=y)]
     layers.append(
         chart.mark_line(color=MID_TINT if first else QUIET, strokeWidth=2.4 if first else 1.4).encode(x=x, y=y)

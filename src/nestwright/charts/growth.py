@@ -20,7 +20,7 @@ from nestwright.charts.dated import (
     today_layers,
     upright,
 )
-from nestwright.charts.lettering import Flag, count_words, fitted, flags, headed, note, once, wide
+from nestwright.charts.lettering import Flag, count_words, fitted, flags, headed, note, of_rows, once, wide
 from nestwright.charts.placing import Box, Sheet
 from nestwright.charts.theme import INK, PAPER, QUIET, clean, number
 from nestwright.colony.results import Forecast, Point
@@ -87,14 +87,14 @@ def _garden(alt: Any, forecast: Forecast, calendar: Calendar) -> tuple[list[Any]
     x = calendar.x(alt, labels=False)
     layers = _bands(alt, forecast, "garden", calendar, ruler, factor, x)
     layers += _points(alt, points, calendar, ruler, factor, x)
-    layers += _housing(alt, forecast, shown, calendar, ruler, factor)
-    return layers + today_layers(alt, calendar, forecast.fit.days, 220), above
+    layers += today_layers(alt, calendar, forecast.fit.days, 220)
+    return layers + _housing(alt, forecast, shown, calendar, ruler, factor), above
 
 
 def _workers(alt: Any, forecast: Forecast, calendar: Calendar) -> list[Any]:
     points = [p for p in forecast.fit.points if p.kind == "workers"]
     values = band_values(forecast.fit.history.get("workers"), forecast.bands.get("workers"))
-    ruler = Ruler.over([*values, *_point_values(points)], "workers", 170)
+    ruler = Ruler.over([*values, *_point_values(points)], "workers", 170, finest=1.0)
     x = calendar.x(alt)
     layers = _bands(alt, forecast, "workers", calendar, ruler, 1.0, x)
     layers += _points(alt, points, calendar, ruler, 1.0, x)
@@ -137,11 +137,11 @@ def _points(alt: Any, points: list[Point], calendar: Calendar, ruler: Ruler, fac
     ]
     if not data:
         return []
-    barred = alt.Chart(alt.Data(values=[d for d in data if d["low"] is not None and d["high"] is not None]))
+    barred = of_rows(alt, [d for d in data if d["low"] is not None and d["high"] is not None])
     fill = alt.condition("datum.open", alt.value(PAPER), alt.value(INK))
     return [
         barred.mark_rule(color=INK, strokeWidth=1.3, clip=True).encode(x=x, y=ruler.y(alt, "low"), y2="high:Q"),
-        alt.Chart(alt.Data(values=data))
+        of_rows(alt, data)
         .mark_circle(size=42, stroke=INK, strokeWidth=1.3, opacity=1)
         .encode(x=x, y=ruler.y(alt, "value"), color=fill),
     ]
@@ -192,12 +192,13 @@ def _named(
     room = min(0.66 * sheet.limits[2], 260.0)
     one = [f"{fitted(name, room - wide(size) - 12)}, {size}"]
     two = [fitted(name, 0.5 * room), size]
-    for lines, avoid in ((one, [*rest, *data]), (two, [*rest, *data]), (one, rest), (one, [])):
+    clear = [*rest, *data]
+    for lines, avoid, reach in ((one, clear, 13), (two, clear, 25), (one, clear, 49), (one, rest, 49), (one, [], 49)):
         long, tall = max(wide(t) for t in lines), 14.0 * len(lines)
         near = 3 + tall / 2
         middles = [a + 2 + long / 2, a - 5 - long / 2, b - 2 - long / 2, min(a, sheet.limits[2] - 2 - long) + long / 2]
         spots = [(middles[0], y - near), (middles[0], y + near), (middles[1], y)]
-        spots += [(x, y + s * (near + far)) for far in range(0, 48, 4) for s in (-1, 1) for x in middles]
+        spots += [(x, y + s * (near + far)) for far in range(0, reach, 4) for s in (-1, 1) for x in middles]
         spot = sheet.place((long, tall), spots, avoid=avoid)
         if spot is not None:
             left, top = spot[0] - long / 2, spot[1] - 7.0 * (len(lines) - 1)

@@ -15,7 +15,7 @@ from nestwright.charts.dated import (
     rows,
     upright,
 )
-from nestwright.charts.lettering import headed, note, wide
+from nestwright.charts.lettering import headed, note, of_rows, wide
 from nestwright.charts.theme import INK, clean
 from nestwright.colony.results import Band, Forecast
 
@@ -61,7 +61,7 @@ def _panel(
     layers = band_layers(alt, calendar, ruler, rows(calendar, band), x=x, dash=True)
     levels = rows(calendar, given)
     if levels:
-        data = alt.Chart(alt.Data(values=[{"t": r["t"], "given": r["mid"]} for r in levels]))
+        data = of_rows(alt, [{"t": r["t"], "given": r["mid"]} for r in levels])
         layers.append(
             data.mark_line(color=MARK_TINT, strokeWidth=3, interpolate="step-after", clip=True).encode(
                 x=x, y=ruler.y(alt, "given", ruler.title)

@@ -10,10 +10,12 @@ from typing import Any
 
 from nestwright.charts.theme import INK, PAPER, clean, configured
 
-__all__ = ["SIZE", "Flag", "count_words", "fitted", "flags", "headed", "note", "once", "wide", "wrapped"]
+__all__ = ["SIZE", "Flag", "count_words", "fitted", "flags", "headed", "note", "of_rows", "once", "wide", "wrapped"]
 
 SIZE = 13
 """Type of labels within a picture, px."""
+MANY = 16
+"""Labels from which on not all are drawn."""
 NARROW, BROAD = frozenset(" .,:;'|!ijlftr()[]-/"), frozenset("mwMW@%—…")
 
 
@@ -57,10 +59,16 @@ def headed(chart: Any, title: str, lines: Iterable[str], width: int) -> Any:
     return configured(chart, title, broken).properties(title=look)
 
 
+def of_rows(alt: Any, rows: Iterable[dict[str, Any]]) -> Any:
+    """A chart of these rows of data."""
+    # As a tuple: Altair copies lists row by row whenever charts are joined, which took half of a picture's time.
+    return alt.Chart(alt.Data(values=tuple(rows)))
+
+
 def once(alt: Any) -> Any:
     """A chart of one row without values, for a mark that stands at a place in px."""
     # A mark must encode something or Vega-Lite refuses it.
-    return alt.Chart(alt.Data(values=[{}])).encode(opacity=alt.value(1))
+    return of_rows(alt, [{}]).encode(opacity=alt.value(1))
 
 
 def note(
@@ -109,10 +117,12 @@ def flags(marks: Iterable[tuple[float, object]], width: float, lanes: int = 8) -
         if line not in merged.setdefault(same, []):
             merged[same].append(line)
     best: list[Flag] = []
-    for most in (260.0, 140.0, 90.0):
+    # Very many are like one another as a rule: whole texts for some of them say more than stumps for all.
+    many = len(merged) > MANY
+    for most in (260.0,) if many else (260.0, 140.0, 90.0):
         texts = [(x, fitted("; ".join(t), min(most, 0.62 * width))) for x, t in merged.items()]
         for order, cut in product((texts[::-1], texts), (1.0, 0.6)):
-            placed = _placed(order, width, lanes, cut)
+            placed = _placed(order, width, 3 if many else lanes, cut)
             if _said(placed) > _said(best):
                 best = placed
     return sorted(best, key=lambda f: f.x), len(merged) - len(best)

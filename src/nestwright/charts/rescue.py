@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from nestwright.charts.dated import MARK_TINT, MID_TINT, NARROWEST, short, upright
-from nestwright.charts.lettering import headed, note, wide
+from nestwright.charts.lettering import headed, note, of_rows, wide
 from nestwright.charts.theme import QUIET, clean, number
 from nestwright.colony.results import Rescue
 
@@ -44,9 +44,9 @@ def rescue_chart(rescue: Rescue, width: int = 720) -> Any:
         axis = alt.Axis(title="chance of pulling through, %", values=[0, 25, 50, 75, 100], minExtent=30)
         return alt.Y(f"{field}:Q", scale=domain, axis=axis)
 
-    chart = alt.Chart(alt.Data(values=data))
+    chart = of_rows(alt, data)
     layers: list[Any] = [
-        alt.Chart(alt.Data(values=[{"level": ENOUGH}]))
+        of_rows(alt, [{"level": ENOUGH}])
         .mark_rule(color=QUIET, strokeDash=[6, 4], strokeWidth=1.4)
         .encode(y=y("level"))
     ]

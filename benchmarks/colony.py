@@ -102,11 +102,13 @@ def likelihood(problem: Problem) -> None:
             break
     base = clock(lambda: with_lsoda(problem, p, rtol), 3)
     print(
-        f"likelihood of {problem.days} days, {len(problem.record[0])} observations, one core: {1e3 * one:.3f} ms in the "
+        f"likelihood of {problem.days} days, {len(problem.record[0])} observations, one core: {1e3 * one:.3f} ms "
+        f"in the "
         f"middle of the prior, {1e3 * each:.3f} ms over its draws; error {mine:.1e}"
     )
     print(
-        f"LSODA on NumPy rates, rtol {rtol:g}, its run alone: {1e3 * base:.1f} ms, error {found:.1e}; {base / one:.0f} x"
+        f"LSODA on NumPy rates, rtol {rtol:g}, its run alone: {1e3 * base:.1f} ms, error {found:.1e}; "
+        f"{base / one:.0f} x"
     )
 
 

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from made_records import colony, paragraph, run_all
+from made_records import colony, paragraph, run_all, versions
 from scipy.stats import binom, chi2
 
 from nestwright.colony.fit import Posterior, runs
@@ -120,13 +120,19 @@ def write(made: list[dict[str, Any]], particles: int, moves: int) -> None:
         "",
         paragraph(
             f"Made by `studies/calibration.py`: {len(made)} invented colonies of all species,",
-            f"{min(r['days'] for r in made)} to {max(r['days'] for r in made)} days, {min(seen)} to {max(seen)} observations",
-            f"(median {np.median(seen):.0f}), about weekly with gaps of up to 30 days, bells changed, gardens lost in part;",
-            "three in ten with a climate record, one in five with a queen of whom nothing is known. True values are drawn",
+            f"{min(r['days'] for r in made)} to {max(r['days'] for r in made)} days, {min(seen)} to {max(seen)}",
+            "observations",
+            f"(median {np.median(seen):.0f}), about weekly with gaps of up to 30 days, bells changed, gardens",
+            "lost in part;",
+            "three in ten with a climate record, one in five with a queen of whom nothing is known. True values",
+            "are drawn",
             "from the prior, the record from the model of the likelihood. Fit with",
-            f"{particles} particles and {moves} moves; rank of the truth among {DRAWS} of its draws in {BINS} bins of equal",
-            "chance. `p` is that of the chi-square test of equal bins; `inside` says whether the whole empirical distribution",
+            f"{particles} particles and {moves} moves; rank of the truth among {DRAWS} of its draws in {BINS}",
+            "bins of equal",
+            "chance. `p` is that of the chi-square test of equal bins; `inside` says whether the whole empirical",
+            "distribution",
             "stays in its 95 % envelope.",
+            versions(made),
         ),
         "",
         "| value | n | ranks in ten bins | mean rank (0.5) | p | inside |",

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from made_records import colony, paragraph, run_all
+from made_records import colony, paragraph, run_all, versions
 from scipy.stats import beta, kstest
 
 from nestwright.colony.fit import fit, report
@@ -36,7 +36,8 @@ AHEAD = max(LEADS) + 1
 
 
 def life(told: Colony, rng: np.random.Generator, seed: int) -> tuple[np.ndarray, dict[str, np.ndarray]]:
-    """A vector drawn from the prior of the colony as told, and the life it leads, columns of TABLE by name (days,)."""
+    """A vector drawn from the prior of the colony as told, and the life it leads, columns of TABLE by name "
+    f"(days,)."""
     problem = pose(replace(told, observations=()))
     p = problem.vectors(rng.standard_normal((1, len(problem.free))))[0]
     y = np.zeros(N_STATE)
@@ -62,7 +63,8 @@ def observe(o: Observation, p: np.ndarray, path: dict[str, np.ndarray], rng: np.
 
 
 def place(paths: np.ndarray, truth: float, rng: np.random.Generator) -> float:
-    """Where the truth lies in the distribution of the paths, 0 to 1, uniform if the forecast is right (ties drawn)."""
+    """Where the truth lies in the distribution of the paths, 0 to 1, uniform if the forecast is right (ties "
+    f"drawn)."""
     return float((paths < truth).mean() + rng.random() * (paths == truth).mean())
 
 
@@ -137,14 +139,20 @@ def write(made: list[dict[str, Any]], particles: int, moves: int) -> None:
         "# Coverage of the forecast",
         "",
         paragraph(
-            f"Made by `studies/coverage.py`: {len(made)} invented colonies of {len({r['species'] for r in made})} species,",
-            "drawn from the prior and living by the stochastic model; a record of 60 to 90 days with gaps of up to 30, workers",
-            f"guessed to 35 %, the garden told to 15 %, bells changed, {min(seen)} to {max(seen)} observations (median",
-            f"{np.median(seen):.0f}); of one colony in four nothing is told of the first day. Fit with {particles} particles and",
+            f"Made by `studies/coverage.py`: {len(made)} invented colonies of {len({r['species'] for r in made})}",
+            "species,",
+            "drawn from the prior and living by the stochastic model; a record of 60 to 90 days with gaps of up",
+            "to 30, workers",
+            f"guessed to 35 %, the garden told to 15 %, bells changed, {min(seen)} to {max(seen)} observations",
+            "(median",
+            f"{np.median(seen):.0f}); of one colony in four nothing is told of the first day. Fit with",
+            f"{particles} particles and",
             f"{moves} moves. Share of truths inside the 80 % band with its 95 % interval; the goal is 75 to 85.",
             "`below, above`: share of truths under the lower and over the upper end (10 each if right). `p`:",
-            "Kolmogorov-Smirnov test of the truth's place in the distribution of the paths. Width is that of the band, high",
+            "Kolmogorov-Smirnov test of the truth's place in the distribution of the paths. Width is that of the",
+            "band, high",
             "over low, in the median.",
+            versions(made),
         ),
         "",
         "| lead, days | what | inside | below, above | p | width |",
@@ -170,10 +178,14 @@ def write(made: list[dict[str, Any]], particles: int, moves: int) -> None:
     lines += [
         "",
         paragraph(
-            f"Day on which the bell is full, {len(dated)} colonies whose bell was not full when the forecast began, never",
-            f"counted as a day beyond all others: truth inside the 80 % span {share([d['inside'] for d in dated])}; below and",
-            f"above {tails(places)}; p {kstest(places, 'uniform').pvalue:.2f}. Of the {len(sure)} where it was held for nine",
-            f"tenths sure or more: {share([d['inside'] for d in sure])}. It came in {sum(d['happened'] for d in dated)} of all,",
+            f"Day on which the bell is full, {len(dated)} colonies whose bell was not full when the forecast",
+            "began, never",
+            "counted as a day beyond all others: truth inside the 80 % span",
+            f"{share([d['inside'] for d in dated])}; below and",
+            f"above {tails(places)}; p {kstest(places, 'uniform').pvalue:.2f}. Of the {len(sure)} where it was",
+            "held for nine",
+            f"tenths sure or more: {share([d['inside'] for d in sure])}. It came in",
+            f"{sum(d['happened'] for d in dated)} of all,",
             f"where the forecasts' chances add up to {sum(d['probability'] for d in dated):.0f}.",
         ),
     ]

@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from datetime import date
+from hashlib import sha256
 from pathlib import Path
 from textwrap import fill
 from typing import Any
 
 import numpy as np
 
+import nestwright.colony
 from nestwright.colony.model import Climate, Colony, Event, Housing, Observation, Start
 from nestwright.data import load_species, species_names
 
@@ -122,6 +124,21 @@ def colony(rng: Rng, *, guesses_only: bool = False, mixed: bool = True, least: i
     )
 
 
+def model_digest() -> str:
+    """Of what a result depends on, so that a page can say when a part of it comes from an earlier model."""
+    package = Path(nestwright.colony.__file__).parent
+    names = ("kernel", "noise", "likelihood", "parameters", "problem", "sampler", "fit", "forecast")
+    files = [package / f"{name}.py" for name in names] + sorted((package.parent / "data" / "species").glob("*.toml"))
+    files.append(package.parent / "data" / "colony.toml")
+    return sha256(b"".join(f.read_bytes() for f in files)).hexdigest()[:12]
+
+
+def versions(made: list[dict[str, Any]]) -> str:
+    """A remark for the page when not all results were made by the model as it is; empty otherwise."""
+    old = sum(r.get("model") != model_digest() for r in made)
+    return f"{old} of {len(made)} results come from an earlier state of the program's files." if old else ""
+
+
 def paragraph(*parts: str) -> str:
     """Sentences as one paragraph of a page."""
     return fill(" ".join(parts), 120, break_long_words=False, break_on_hyphens=False)
@@ -138,12 +155,13 @@ def run_all(path: Path, n: int, make: Callable[[int], dict[str, Any]], every: in
             except json.JSONDecodeError:  # a run that was stopped while it wrote
                 continue
             have[r["seed"]] = r
+    digest = model_digest()
     with path.open("a", encoding="utf-8") as file:
         file.write("\n")  # ends a line that a stopped run left half written
         for seed in range(n):
             if seed in have:
                 continue
-            have[seed] = {"seed": seed, **make(seed)}
+            have[seed] = {"seed": seed, "model": digest, **make(seed)}
             file.write(json.dumps(have[seed]) + "\n")
             file.flush()
             if (seed + 1) % every == 0:

@@ -13,6 +13,9 @@ from nestwright.colony.problem import FITTED, STEP, development, from_range
 from nestwright.data import load_species
 
 MONTH = 365.25 / 12
+FOUNDING = 0.2  # mL of garden that a founding queen has made in her first days; judgement
+BEST = ("uptake", "carry", "tended_per_worker", "food_yield", "substrate_days")
+BEST += ("worker_days", "brood_survival", "laying_per_worker")
 NONE = (np.zeros(0), np.zeros(0, dtype=np.int64), np.zeros(0))
 
 
@@ -129,3 +132,48 @@ def corner(p, species, high=(), low=()):
         if z:
             p[f.target] = f.value(np.array(z))
     return p
+
+
+def cohort(species, **changes):
+    """A run of ten eggs and nothing laid after them, well fed and cared for."""
+    changes |= {"laying_founding": 0, "laying_per_worker": 0, "brood_survival": 0.98, "larvae_per_worker": 1e6}
+    p = vector(species, workers=100, garden=100, **changes)
+    y = np.zeros(K.N_STATE)
+    K.start_state(p, y)
+    y[K.EGGS] = 10
+    return run(p, 200, start=y)
+
+
+def pulse(species):
+    """A gram of fresh substrate that nothing eats and nothing spoils."""
+    nothing = dict.fromkeys(("uptake", "sap_share", "respired", "untended_loss"), 0.0)
+    p = vector(species, worker_food=1e-12, larva_food=1e-12, laying_founding=0, **nothing)
+    y = np.zeros(K.N_STATE)
+    y[K.GARDEN] = 1.0
+    return run(p, 150, start=y)
+
+
+def well_kept(species):
+    """A young garden with many workers."""
+    return vector(species, garden=60, workers=200, brood=200)
+
+
+def times(p, air=None):
+    """Garden after 18 days over garden at first."""
+    garden = run(p, 18, air=air).garden
+    return garden[-1] / garden[0]
+
+
+def poor(species):
+    """Hot, dry and cold for this card: 28 degC or 1 K above the band, 80 % RH, 2 K below the band; and hot and dry."""
+    limits = {(one.role, one.quantity): one for one in load_species(species).limits}
+    band, humidity = limits["garden", "temperature"], limits["garden", "relative_humidity"]
+    low, high = band.low - 273.15, band.high - 273.15
+    hot = max(28.0, high + 1)
+    dry = humidity.low - 0.80
+    return (
+        climate(hot, hot=hot - high),
+        climate(25, dry=dry),
+        climate(low - 2, cold=2.0),
+        climate(hot, hot=hot - high, dry=dry),
+    )

@@ -190,6 +190,8 @@ def set_day(t, p, climate, room, q, day):
     day[3] = 1.0
     day[4] = 0.0
     day[5] = room if p[P.USE_ROOM] > 0.5 else 0.0
+    if cause == CAUSE_ROOM:
+        day[5] = room * size if room > 0.0 else size
     day[6] = q
     if on:
         if cause == CAUSE_QUEEN:
@@ -205,6 +207,7 @@ def set_day(t, p, climate, room, q, day):
             temperature -= size
         elif cause == CAUSE_HOT:
             hot += size
+            temperature += size
         elif cause == CAUSE_LEAF and t < p[P.ONSET] + LEAF_HARM_DAYS:
             day[4] = size
     harm = p[P.HEAT_HARM] * hot + p[P.COLD_HARM] * cold + p[P.DRY_HARM] * dry + p[P.WET_HARM] * wet

@@ -233,7 +233,7 @@ class Cause:
 
 @dataclass(frozen=True)
 class Diagnosis:
-    """Rival causes, the likeliest first. `verdict`: "nothing wrong", a cause's name, or "cannot tell yet".
+    """Rival causes, the likeliest first. `verdict`: "nothing wrong", a cause in words, or that it cannot be told yet.
 
     `next_look`: the one observation that would tell the two likeliest apart: what, on which day, and `tells`, the
     expected gain in bits (of at most 1). `evidence_days` (n,), `evidence` cause -> weight (n,) as the record grew.

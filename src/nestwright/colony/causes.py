@@ -1,0 +1,137 @@
+"""The rival causes of a diagnosis, each as the fit's problem with one pathway let in.
+
+"nothing" is the growth model in a good climate with room and leaves enough. Every other cause adds to it one thing
+only: what the record itself says of that thing (a logger's readings, the leaves given, the bell), or a hidden fault
+that began on some day, where the record is silent.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from nestwright.colony import parameters as P  # noqa: N812
+from nestwright.colony.likelihood import LINK_LOGIT, LINK_RANGE
+from nestwright.colony.problem import NINETY, Free, Problem, from_range
+from nestwright.data import Value, diagnosis_values
+
+__all__ = ["CLIMATE", "SAYS", "Rival", "rivals", "stated_room"]
+
+SAYS = {
+    "nothing": "nothing wrong",
+    "queen": "queen lost or not laying",
+    "leaves": "too few leaves",
+    "dry": "too dry",
+    "wet": "too wet",
+    "cold": "too cold",
+    "hot": "too hot",
+    "room": "no room left",
+    "harmful_leaf": "a harmful leaf",
+}
+"""Cause to its words, as in the guide."""
+
+CLIMATE = ("dry", "wet", "cold", "hot")
+_SWITCH = {"hot": P.USE_HOT, "cold": P.USE_COLD, "dry": P.USE_DRY, "wet": P.USE_WET}
+_COLUMN = {"hot": 1, "cold": 2, "dry": 3, "wet": 4}
+_UNIT = {"dry": "relative humidity", "wet": "g/day", "cold": "K", "hot": "K"}
+
+
+@dataclass(frozen=True)
+class Rival:
+    """One cause: its problem; the day from which the record itself shows it (None: hidden, to be found)."""
+
+    name: str
+    problem: Problem
+    shown_from: float | None = None
+    size_unit: str = ""
+    note: str = ""
+
+
+def rivals(problem: Problem) -> Iterator[Rival]:
+    """All causes that can be meant for a colony, "nothing" first."""
+    plain = _without(problem)
+    yield Rival("nothing", plain)
+    known = diagnosis_values()
+    window = _window(problem)
+    if problem.base[P.QUEEN] > 0:
+        size = _share(known["queen"])
+        yield _hidden("queen", plain, size, window, "share of her laying lost")
+    leaves = known["leaves"]
+    if problem.base[P.FREE_LEAVES] < 0.5:
+        base = plain.base.copy()
+        base[P.FREE_LEAVES] = 0.0
+        yield Rival("leaves", replace(plain, base=base), 0.0, note="the leaves given, as recorded")
+    else:
+        size = Free("size", P.SIZE, LINK_RANGE, leaves.low, leaves.high, "share")
+        yield _hidden("leaves", plain, size, window, "share of the intake lost")
+    for name in CLIMATE:
+        yield _climate(name, problem, plain, window)
+    if stated_room(problem):
+        yield _room(plain)
+    size = _scale(known["harmful_leaf"])
+    yield _hidden("harmful_leaf", plain, size, window, "share of the garden lost a day, for a week")
+
+
+def _without(problem: Problem) -> Problem:
+    """The problem with every pathway of harm shut."""
+    base = problem.base.copy()
+    base[P.USE_HOT : P.USE_ROOM + 1] = 0.0
+    base[P.FREE_LEAVES] = 1.0
+    return replace(problem, base=base, free=tuple(f for f in problem.free if f.name != "harm_scale"))
+
+
+def _window(problem: Problem) -> tuple[float, float]:
+    days = float(problem.days)
+    return max(0.0, days - diagnosis_values()["window"].value), max(days, 1.0)
+
+
+def _hidden(name: str, plain: Problem, size: Free, window: tuple[float, float], unit: str, note: str = "") -> Rival:
+    base = plain.base.copy()
+    base[P.CAUSE] = P.CAUSES.index(name)
+    onset = Free("onset", P.ONSET, LINK_RANGE, *window, "d")
+    return Rival(name, replace(plain, base=base, free=(*plain.free, onset, size)), None, unit, note)
+
+
+def _share(value: Value) -> Free:
+    """A share between 0 and 1 about its middle, on the logistic scale."""
+    low, middle, high = (math.log(x / (1.0 - x)) for x in (value.low, value.value, value.high))
+    return Free("size", P.SIZE, LINK_LOGIT, middle, (high - low) / NINETY, "share")
+
+
+def _scale(value: Value) -> Free:
+    return from_range("size", P.SIZE, value)
+
+
+def _climate(name: str, problem: Problem, plain: Problem, window: tuple[float, float]) -> Rival:
+    known = diagnosis_values()
+    logged = problem.colony.climate is not None
+    depth = problem.climate[:, _COLUMN[name]]
+    start = int(window[0])
+    if logged and depth[start : problem.days + 1].max(initial=0.0) > 0:
+        base = plain.base.copy()
+        base[_SWITCH[name]] = 1.0
+        scale = next(f for f in problem.free if f.name == "harm_scale")
+        shown = float(start + np.flatnonzero(depth[start : problem.days + 1] > 0)[0])
+        note = "the climate record shows it"
+        return Rival(name, replace(plain, base=base, free=(*plain.free, scale)), shown, "", note)
+    seen = logged and name != "wet"
+    value = known[("beside_logger_dry" if name == "dry" else "beside_logger_temperature") if seen else name]
+    note = "the climate record shows none, so only what a logger can miss" if seen else ""
+    return _hidden(name, plain, _scale(value), window, _UNIT[name], note)
+
+
+def stated_room(problem: Problem) -> bool:
+    """Whether the record says how much room the garden has; without that, a full bell cannot be told."""
+    return problem.room > 0 or any(e.kind == "room" for e in problem.colony.events)
+
+
+def _room(plain: Problem) -> Rival:
+    """The bell full, its usable volume known only as well as a volume under a bell is."""
+    value = diagnosis_values()["room"]
+    base = plain.base.copy()
+    base[P.USE_ROOM] = 1.0
+    base[P.CAUSE] = P.CAUSES.index("room")
+    return Rival("room", replace(plain, base=base, free=(*plain.free, _scale(value))), 0.0, "of the stated volume")

@@ -1,0 +1,187 @@
+"""Is something wrong, since when, and what is the likeliest cause? Rival causes weighed by their evidence.
+
+Each cause is fitted to the whole record; its weight is prior times marginal likelihood (Kass & Raftery 1995, J Am Stat
+Assoc 90:773). A cause that cannot act yet explains no more than "nothing" does, and keeps no more than its prior.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestwright.colony.causes import CLIMATE, SAYS, Rival, rivals, stated_room
+from nestwright.colony.fit import Posterior, judgements
+from nestwright.colony.model import Colony
+from nestwright.colony.next_look import next_look
+from nestwright.colony.problem import Problem, pose
+from nestwright.colony.results import BAND, Cause, Diagnosis
+from nestwright.colony.sampler import extend, sample
+from nestwright.data import SpeciesCard, diagnosis_values
+
+Array = NDArray[np.float64]
+
+__all__ = ["diagnose", "weights"]
+
+PARTICLES = 1000
+MOVES = 5
+
+
+def diagnose(
+    colony: Colony,
+    card: SpeciesCard | None = None,
+    *,
+    history: int = 0,
+    particles: int = PARTICLES,
+    moves: int = MOVES,
+    seed: int = 1,
+    look: bool = True,
+    progress: Callable[[float], None] | None = None,
+) -> Diagnosis:
+    """Weigh the causes for a colony's record.
+
+    Parameters
+    ----------
+    history : int
+        On how many days of the record, beside the last, the weights are told as they stood then (with more of them it
+        takes longer).
+    look : bool
+        Look for the observation that would tell the two likeliest apart.
+
+    Raises
+    ------
+    InputError
+        For a species without a card.
+    """
+    problem = pose(colony, card)
+    days = checkpoints(problem, history)
+    found = list(rivals(problem))
+    posteriors: list[Posterior] = []
+    evidence = np.empty((len(found), len(days)))
+    errors = np.empty(len(found))
+    for i, rival in enumerate(found):
+        posterior = None
+        for k, day in enumerate(days):
+            posterior = grown(rival.problem, posterior, day, particles, moves, seed)
+            evidence[i, k] = posterior.sample.log_evidence
+            if progress:
+                progress((i + (k + 1) / len(days)) / len(found))
+        assert posterior is not None
+        posteriors.append(posterior)
+        errors[i] = posterior.sample.error
+    weight = weights([r.name for r in found], evidence)
+    last = weight[:, -1]
+    order = np.argsort(-last)
+    causes = tuple(cause(found[i], posteriors[i], float(last[i])) for i in order)
+    what, look_day, tells = ("", None, None)
+    if look and causes[0].weight < 0.99:
+        pair = [(found[i], posteriors[i], float(last[i])) for i in order[:2]]
+        what, look_day, tells = next_look(*pair)
+    return Diagnosis(
+        colony=colony.name,
+        species=colony.species,
+        start=colony.start,
+        days=problem.days,
+        causes=causes,
+        verdict=verdict_of(causes),
+        next_look=what,
+        look_day=look_day,
+        tells=tells,
+        evidence_days=days,
+        evidence={r.name: weight[i] for i, r in enumerate(found)},
+        judgements=judgements(posteriors[order[0]].problem, posteriors[order[0]].sample.draws),
+        notes=(
+            *notes_of(problem),
+            f"weights are known to about {100 * (np.exp(errors.max()) - 1):.0f} % of themselves",
+        ),
+    )
+
+
+def verdict_of(causes: tuple[Cause, ...]) -> str:
+    """The verdict in words: a cause that is likely enough; else what can be said of several together."""
+    sure = diagnosis_values()["sure"].value
+    weight = {c.name: c.weight for c in causes}
+    if causes[0].weight >= sure:
+        return causes[0].says
+    if sum(weight[n] for n in CLIMATE) >= sure:
+        return "the garden's climate, cannot tell yet in what way"
+    if 1.0 - weight["nothing"] >= sure:
+        return "something is wrong, cannot tell yet what"
+    return "cannot tell yet"
+
+
+def notes_of(problem: Problem) -> tuple[str, ...]:
+    """What the diagnosis could not take into account."""
+    notes = [n for n in problem.notes if not n.startswith("no climate record")]
+    if problem.colony.climate is None:
+        notes.append("no climate record: dry, cold and hot are hidden faults of unknown depth")
+    if not stated_room(problem):
+        notes.append("no usable volume is stated, so 'no room left' was not weighed")
+    return tuple(notes)
+
+
+def weights(names: list[str], log_evidence: Array) -> Array:
+    """Weights (causes, days) from log evidence of the same shape: "nothing" has its prior, the rest share evenly."""
+    nothing = diagnosis_values()["nothing"].value
+    prior = np.array([nothing if n == "nothing" else (1 - nothing) / (len(names) - 1) for n in names])
+    scaled = prior[:, None] * np.exp(log_evidence - log_evidence.max(axis=0))
+    return np.asarray(scaled / scaled.sum(axis=0))
+
+
+def checkpoints(problem: Problem, history: int) -> Array:
+    """Days of the record on which weights are told, the last included."""
+    seen = np.unique(problem.record[0])
+    seen = seen[seen < problem.days]
+    if not history or not len(seen):
+        return np.array([float(problem.days)])
+    chosen = seen[np.unique(np.linspace(0, len(seen) - 1, min(history, len(seen))).astype(int))]
+    return np.append(chosen, float(problem.days))
+
+
+def grown(problem: Problem, before: Posterior | None, day: float, particles: int, moves: int, seed: int) -> Posterior:
+    """The posterior on a day of the record, from that of an earlier day where there is one."""
+    now = until(problem, day)
+    if before is None:
+        drawn = sample(now.log_likelihoods, len(now.free), particles=particles, moves=moves, seed=seed)
+    else:
+        drawn = extend(now.log_likelihoods, before.sample, moves=moves, seed=seed)
+    return Posterior(now, drawn)
+
+
+def until(problem: Problem, day: float) -> Problem:
+    """The problem with the record up to a day."""
+    if day >= problem.days:
+        return problem
+    seen = problem.record[0] <= day
+    happened = problem.events[0] < day
+    return replace(
+        problem,
+        days=int(day),
+        record=tuple(column[seen] for column in problem.record),  # type: ignore[arg-type]
+        events=tuple(column[happened] for column in problem.events),  # type: ignore[arg-type]
+    )
+
+
+def cause(rival: Rival, posterior: Posterior, weight: float) -> Cause:
+    """What is said of one cause."""
+    free = {f.name: (j, f) for j, f in enumerate(rival.problem.free)}
+
+    def spread(name: str) -> tuple[float, float, float] | None:
+        if name not in free:
+            return None
+        j, f = free[name]
+        low, middle, high = np.quantile(f.value(posterior.sample.draws[:, j]), BAND)
+        return float(low), float(middle), float(high)
+
+    since = spread("onset")
+    if since is None and rival.shown_from is not None and rival.shown_from > 0:
+        since = (rival.shown_from,) * 3
+    note = rival.note
+    if rival.name == "harmful_leaf" and since is not None:
+        given = [e.plant for e in rival.problem.colony.events if e.plant and since[0] - 7 <= e.day <= since[2]]
+        if given:
+            note = "given in the days before: " + ", ".join(sorted(set(given)))
+    evidence = posterior.sample.log_evidence
+    return Cause(rival.name, SAYS[rival.name], weight, evidence, since, spread("size"), rival.size_unit, note)

@@ -52,7 +52,7 @@ def columns(forecast: Forecast) -> dict[str, list[Any]]:
     for name, band in forecast.bands.items():
         for end in ("low", "middle", "high"):
             values = getattr(band, end)
-            made[f"{name}{UNITS[band.unit]}.{end}"] = [float(f"{float(v):.{DIGITS}g}") for v in values]
+            made[f"{name}{UNITS.get(band.unit, '')}.{end}"] = [float(f"{float(v):.{DIGITS}g}") for v in values]
     return made
 
 

@@ -301,11 +301,12 @@ def _from_logger(file: Path, limits: Limits, colony: Colony, horizon: int) -> Ga
 
 
 def _weights(reading: Reading) -> Array:
-    """Time that each reading stands for, s: half the way to its neighbours, a gap no more than its bridge."""
+    """Time that each reading stands for, s: half the way to its neighbours, a gap no more than its bridge, and at
+    either end as much outward as inward."""
     from nestwright.climate.room_values import room_values
 
     half = np.minimum(np.diff(reading.time), room_values()["bridge"].value) / 2
-    return np.concatenate([[half[0]], half[:-1] + half[1:], [half[-1]]])
+    return np.concatenate([[2 * half[0]], half[:-1] + half[1:], [2 * half[-1]]])
 
 
 def _filled(whole: Climate, days: int, horizon: int) -> Climate:

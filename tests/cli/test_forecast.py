@@ -1,0 +1,302 @@
+"""`nestwright forecast`: what is printed, what is written, and what is refused."""
+
+import contextlib
+import io
+import json
+import re
+import subprocess
+import sys
+from datetime import date, timedelta
+
+import numpy as np
+import polars
+import pytest
+from invented_colony import START, TODAY, fit, forecast, told
+
+from nestwright.cli import forecast_text, main
+from nestwright.cli.fitting import check_leaves
+from nestwright.cli.forecast_out import columns, draw_all, write_out
+from nestwright.colony.pace import pace_of
+from nestwright.colony.results import Point
+from nestwright.errors import InputError
+
+COLONY = """\
+format = 1
+name = "Sill"
+species = "Acromyrmex echinatior"
+start = 2031-03-01
+end = 2031-03-11
+[arrival]
+garden = "30 mL"
+workers = "about 60"
+[housing]
+making_time = "9 day"
+[[bell]]
+from = 2031-03-01
+name = "first"
+usable = "60 mL"
+[[visit]]
+date = 2031-03-08
+garden = "32 mL"
+workers = "about 70"
+"""
+
+
+def called(*arguments):
+    """Exit code, standard output and error output of the program within this process."""
+    out, err = io.StringIO(), io.StringIO()
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err), pytest.raises(SystemExit) as left:
+        main.run([str(one) for one in arguments])
+    return left.value.code, out.getvalue(), err.getvalue()
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory):
+    """A folder in which a short record has been fitted once, with every file that the command can write."""
+    folder = tmp_path_factory.mktemp("colony")
+    (folder / "sill.toml").write_text(COLONY)
+    code, out, err = called(
+        "forecast", folder / "sill.toml", "--days", "20", "--leaves", "2 g/day", "--picture", folder / "sill.svg",
+        "--out", folder / "sill.json", "--pictures", folder / "pictures",
+    )  # fmt: skip
+    assert code == 0, err
+    return folder, out
+
+
+def test_a_record_is_forecast(whole):
+    folder, out = whole
+    assert "Record of 10 days from 2031-03-01 with 2 observations; forecast of 20 days" in out
+    assert "On 2031-03-11" in out
+    assert "2031-03-31 (+20)" in out
+    assert "fill reaches 80 %" in out
+    assert "start making the next bell" in out
+    document = json.loads((folder / "sill.json").read_text())
+    assert document["fit"]["colony"] == "Sill"
+    assert document["horizon_days"] == 20
+    garden = document["bands"]["garden"]
+    assert garden["day"] == list(range(10, 31))
+    assert all(0 <= low <= mid <= high for low, mid, high in zip(garden["low"], garden["middle"], garden["high"]))  # noqa: B905
+    assert document["bands"]["leaf_given"]["middle"] == [2] * 21
+    assert "leaves_short" in document["dates"]
+    assert document["water"] is None
+
+
+def test_every_picture_is_written(whole):
+    folder, out = whole
+    assert {p.name for p in (folder / "pictures").iterdir()} == {"growth.svg", "brood.svg", "dates.svg", "leaves.svg"}
+    for picture in [folder / "sill.svg", *(folder / "pictures").iterdir()]:
+        assert picture.read_text().rstrip().endswith("</svg>")
+        assert f"Written: {picture}" in out
+
+
+def test_a_forecast_is_carried_into_the_climate(whole):
+    folder, _ = whole
+    from nestwright.cli.demo import HABITAT, example_workshop
+
+    habitat = example_workshop() / HABITAT
+    at = ["climate", habitat, "--room", "21 degC, 45 %", "--forecast", folder / "sill.json"]
+    code, out, err = called(*at, "--json")
+    assert code == 0, err
+    made = json.loads(out)
+    assert set(made["cases"]) == {"middle", "high"}
+    garden = json.loads((folder / "sill.json").read_text())["bands"]["garden"]
+    for name, case in made["cases"].items():
+        assert case["days"][0]["date"] == "2031-03-11"
+        assert case["days"][0]["garden_mL"] == pytest.approx(garden[name][0], rel=1e-4)
+        assert case["days"][-1]["garden_mL"] == pytest.approx(garden[name][-1], rel=1e-4)
+    code, out, err = called(*at)
+    assert code == 0, err
+    assert "the garden in" in out
+    assert "CO2 %" in out
+
+
+@pytest.mark.parametrize("text", ["{}", "not json", '{"bands": 3}', '{"fit": {"start": "x"}}', "[1]"])
+def test_a_file_that_is_no_forecast_is_refused(tmp_path, text):
+    from nestwright.cli.growing import read_courses
+
+    path = tmp_path / "f.json"
+    path.write_text(text)
+    with pytest.raises(InputError, match="is no forecast"):
+        read_courses(path)
+
+
+def test_negative_gardens_are_refused(tmp_path):
+    from nestwright.cli.growing import read_courses
+
+    document = told().to_dict()
+    document["bands"]["garden"]["high"][3] = -1.0
+    path = tmp_path / "f.json"
+    path.write_text(json.dumps(document))
+    with pytest.raises(InputError, match="is no forecast"):
+        read_courses(path)
+
+
+def printed(capsys, **changed):
+    forecast_text.print_forecast(told(**changed))
+    return re.sub(r" +", " ", capsys.readouterr().out)
+
+
+def test_every_part_is_printed(capsys):
+    text = printed(capsys)
+    for part in (
+        "Attic [two], Acromyrmex octospinosus",
+        "with 4 observations",
+        "Climate: logger attic.csv, 30 of 41 days of the record",
+        "garden 60 (30 to 120) mL",
+        "fill 15 (7.5 to 30) %",
+        "housed in first bell, 400 mL",
+        "+2.0 % a day over the next 14 days (+1.2 to +2.8 %)",
+        "2031-04-17 (+7) 69 (35 to 140)",
+        "2031-07-09 (+90)",
+        "Water of Single pot by its proof: 4.3 g/day, a fill lasts 12 days",
+        "fill reaches 80 % 85 % 2031-05-25 2031-06-19 not within 90 days",
+        "under 1 % not within 90 days not within 90 days not within 90 days",
+        "2031-04-05, past 2031-04-30 not within 90 days",
+        "Workers and garden alive on the last day: 97 %",
+        "1 of 2 observations in their 80 % band",
+        "Surprise: 2031-03-21, line 21: 300 workers; expected 120 (90 to 160), 3.4 sd off",
+        "Surprise: 2031-03-31, line 25: pupae seen, the chance of which was under 1 %",
+        "laying max 310 (100 to 900) 1/d",
+        "leaf dry share (not in the ranges above)",
+        "Note: leaves: as many as the colony takes",
+        "Escape and plant pests",
+    ):
+        assert part in text, part
+    assert text.count("Surprise:") == 2
+
+
+def test_only_what_the_record_moved_is_called_learnt():
+    # uptake was narrowed, carry moved; the laying ceiling is as it was
+    assert [e.name for e in forecast_text.learnt(fit())] == ["uptake", "carry"]
+
+
+def test_a_record_without_observations_says_so(capsys):
+    made = forecast(fit=fit(points=(), estimates=(), judgements=(), inside=None))
+    text = printed(capsys, forecast=made, water=None)
+    assert "Nothing: all values are as before the record." in text
+    assert "No measured observation to compare." in text
+
+
+@pytest.mark.parametrize(("off", "told_of"), [(2.4, False), (-2.4, False), (2.6, True), (-2.6, True)])
+def test_a_surprise_is_more_than_two_and_a_half_sd(off, told_of):
+    one = Point(1.0, "garden", "guess", 5.0, 4.0, 6.0, 6.0, 7.0, 8.0, off, 3)
+    assert bool(forecast_text.surprises(fit(points=(one,)))) is told_of
+
+
+def test_what_was_not_seen_can_surprise():
+    one = Point(1.0, "larvae", "", 0.0, 0.0, 0.0, 0.995, 0.995, 0.995, None, 3)
+    assert "larvae looked for and not seen" in forecast_text.surprises(fit(points=(one,)))[0]
+
+
+def test_the_pace_is_that_of_exponential_growth():
+    """Doubling time is ln 2 / rate: the arithmetic of exponential growth."""
+    days = np.arange(91.0)
+    pace = pace_of(10 * np.exp(np.full((5, 1), 0.05) * days), 100.0)
+    assert pace.per_day == pytest.approx((0.05, 0.05, 0.05))
+    assert pace.doubled.middle == 100 + np.ceil(np.log(2) / 0.05)
+    assert pace.tripled.middle == 100 + np.ceil(np.log(3) / 0.05)
+    lost = pace_of(np.zeros((3, 15)), 0.0)
+    assert lost.per_day == (0.0, 0.0, 0.0)
+    assert lost.doubled.probability == 0.0
+    assert lost.doubled.middle is None
+
+
+def test_a_single_day_has_a_pace():
+    pace = pace_of(np.array([[10.0, 11.0]]), 0.0)
+    assert pace.days == 1
+    assert pace.per_day[1] == pytest.approx(np.log(1.1))
+
+
+@pytest.mark.parametrize("suffix", [".csv", ".parquet"])
+def test_the_days_come_back_from_the_table(tmp_path, suffix):
+    target = write_out(told(), tmp_path / f"days{suffix}")
+    read = polars.read_csv(target) if suffix == ".csv" else polars.read_parquet(target)
+    assert read.columns == list(columns(forecast()))
+    assert len(read) == 91
+    assert read["date"][1] == str(START + timedelta(days=TODAY + 1))
+    assert read["garden_mL.middle"][0] == 60
+    assert read["garden_mL.high"][0] == 120
+    assert read["leaf_area_cm2_per_day.low"][90] == 22.5
+    assert [p.name for p in tmp_path.iterdir()] == [target.name]
+
+
+def test_an_interrupt_between_pictures_leaves_none(tmp_path, monkeypatch):
+    from nestwright.charts import leaves
+
+    def stopped(forecast):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(leaves, "demand_chart", stopped)
+    with pytest.raises(KeyboardInterrupt):
+        draw_all(forecast(), tmp_path / "pictures")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_an_interrupt_of_the_fit_leaves_nothing(tmp_path, monkeypatch):
+    from nestwright.colony import fit as fitting
+
+    def stopped(colony, **options):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(fitting, "fit", stopped)
+    (tmp_path / "sill.toml").write_text(COLONY)
+    code, out, err = called(
+        "forecast", tmp_path / "sill.toml", "--out", tmp_path / "a.csv", "--pictures", tmp_path / "p"
+    )
+    assert code == 130
+    assert out == ""
+    assert "no file was left half-written" in err
+    assert [p.name for p in tmp_path.iterdir()] == ["sill.toml"]
+
+
+@pytest.mark.parametrize(
+    ("text", "grams"),
+    # 120 cm2 at 0.0067 g/cm2 dry and a dry share of 0.3: both from data/colony.toml
+    [(None, None), ("3 g/day", 3.0), ("2.5 g / d", 2.5), ("120 cm2/day", 120 * 0.0067 / 0.3)],
+)
+def test_leaves_a_day(text, grams):
+    assert check_leaves(text) == pytest.approx(grams)
+
+
+@pytest.mark.parametrize("text", ["3 g", "3", "g/day", "3 mL/day", "-1 g/day", "3 g/week", "", "nan g/day", "/day"])
+def test_leaves_that_are_no_amount_a_day_are_refused(text):
+    with pytest.raises(InputError, match="no amount of leaves a day"):
+        check_leaves(text)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["none.toml"],
+        ["sill.toml", "--leaves", "3 g"],
+        ["sill.toml", "--out", "a.xlsx"],
+        ["sill.toml", "--picture", "a.bmp"],
+        ["sill.toml", "--pictures", "sill.toml"],
+        ["sill.toml", "--pictures", "no/where"],
+        ["sill.toml", "--days", "0"],
+        ["sill.toml", "--climate", "none.csv"],
+        ["sill.toml", "--climate", "sill.toml"],
+    ],
+)
+def test_bad_input_is_one_message_and_exit_2(arguments, tmp_path):
+    (tmp_path / "sill.toml").write_text(COLONY)
+    done = subprocess.run(
+        [sys.executable, "-m", "nestwright", "forecast", *arguments], cwd=tmp_path, capture_output=True, text=True
+    )
+    assert done.returncode == 2, done.stderr
+    assert done.stdout == ""
+    assert len(done.stderr.splitlines()) == 1
+    assert [p.name for p in tmp_path.iterdir()] == ["sill.toml"]
+
+
+def test_a_wrong_name_of_the_species_is_told_with_its_line(tmp_path):
+    (tmp_path / "sill.toml").write_text(COLONY.replace("echinatior", "echinatiar"))
+    code, _, err = called("forecast", tmp_path / "sill.toml")
+    assert code == 2
+    assert "sill.toml:3" in err
+    assert "Acromyrmex echinatior" in err
+
+
+def test_dates_are_calendar_days():
+    rows = forecast_text.date_rows(forecast())
+    assert rows[0][2] == str(date(2031, 3, 1) + timedelta(days=85))

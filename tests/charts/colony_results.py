@@ -95,7 +95,7 @@ def diagnosis(days=60, **changes):
         "queen lost or not laying": 0.06 * (1 - rise) + 0.01, "harmful leaf": 0.01 + 0 * at,
     }  # fmt: skip
     causes = tuple(
-        Cause(name, f"{name}: it says", float(share[-1]), -50.0, (25.0, 33.0, 39.0) if name == "too dry" else None, None, "")
+        Cause(name, "", float(share[-1]), -50.0, (25.0, 33.0, 39.0) if name == "too dry" else None, None, "")
         for name, share in shares.items()
     )  # fmt: skip
     whole = Diagnosis(
@@ -109,10 +109,11 @@ def plan(days=120, horizon=90, **changes):
     ahead = np.arange(horizon + 1)
     usable = np.where(ahead < 14, 900, np.where(ahead < 50, 1800, 3600))
     middle = 60 * np.exp(0.018 * days) * np.exp(0.016 * ahead) / usable
+    before, after = (0.6, 0.7, 0.8), (0.3, 0.35, 0.4)
     steps = (
-        PlanStep(days + 14.0, "bell", "bell 4", 1800.0, 0.14, 0.13, False, days + 7.0, (0.6, 0.7, 0.8), (0.3, 0.35, 0.4)),
-        PlanStep(days + 50.0, "chamber", "garden chamber", 3600.0, 0.0, 0.0, True, days + 20.0, (0.6, 0.7, 0.8), (0.3, 0.35, 0.4)),
-    )  # fmt: skip
+        PlanStep(days + 14.0, "bell", "bell 4", 1800.0, 0.14, 0.13, False, days + 7.0, before, after),
+        PlanStep(days + 50.0, "chamber", "garden chamber", 3600.0, 0.0, 0.0, True, days + 20.0, before, after),
+    )
     whole = Plan(
         forecast(days, horizon), steps, (0.71, 0.86, 0.95), 2, 14.0,
         band("fill", "1", days + ahead, middle, 0.08 + 0.004 * ahead), ({"what": "one bell less", "cost": 20.0},),
@@ -123,7 +124,10 @@ def plan(days=120, horizon=90, **changes):
 def rescue(**changes):
     made = [(0.0, 0.02), (5.0, 0.2), (10.0, 0.45), (20.0, 0.74), (40.0, 0.92), (80.0, 0.97)]
     cases = tuple(
-        RescueCase(g, p, (max(0.0, p - 0.12), min(1.0, p + 0.06)), (1.0, 2.0, 3.0), (40.0, 50.0, None), (0.0, 30.0, 60.0), (0.0, 40.0, 90.0))
+        RescueCase(
+            g, p, (max(0.0, p - 0.12), min(1.0, p + 0.06)), (1.0, 2.0, 3.0), (40.0, 50.0, None),
+            (0.0, 30.0, 60.0), (0.0, 40.0, 90.0),
+        )
         for g, p in made
     )  # fmt: skip
     whole = Rescue("Atta sexdens", True, 25.0, (10.0, 8.0, 4.0), 120, cases, 40.0, ("tend_min",))

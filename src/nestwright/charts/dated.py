@@ -40,7 +40,7 @@ MOST_ROWS = 400
 """Days of a band that are drawn; more lie within a pixel of one another."""
 LOG_FROM = 20.0
 """Ratio of highest to lowest from which a scale of equal factors reads better than one of equal steps."""
-DEPTH = 1e-4
+DEPTH = 1e-5
 """Share of the highest value below which a scale of equal factors does not go, but to zero."""
 LEFT, RIGHT = 82, 24
 """Room, px, for the value axis with its title, and for half a date at the right end; padding counted in."""

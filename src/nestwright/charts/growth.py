@@ -51,17 +51,20 @@ def growth_chart(forecast: Forecast, width: int = 720) -> Any:
     labels, missed = flags(
         ((calendar.place(d), what) for d, what in forecast.events if calendar.holds(d)), calendar.width
     )
-    garden, above = _garden(alt, forecast, calendar)
+    garden, above, bent = _garden(alt, forecast, calendar)
     staffs = [upright(alt, f.x, 2 - _up(f), 220, dash=True) for f in labels]
     marks = [layer for f in labels for layer in note(alt, f.text, f.text_x, -_up(f), align=f.align)]
     bare = sorted({round(calendar.place(d), 1) for d, _ in forecast.events if calendar.holds(d)})
     marks += [_tick(alt, x) for x in bare]
     upper = alt.layer(*staffs, *garden, *marks).properties(width=calendar.width, height=220)
-    lower = alt.layer(*_workers(alt, forecast, calendar)).properties(width=calendar.width, height=170)
+    workers, bent_too = _workers(alt, forecast, calendar)
+    lower = alt.layer(*workers).properties(width=calendar.width, height=170)
     lines = [f"{clean(fit.species, 50)}: record of {fit.days} days, forecast of {forecast.horizon}."]
     lines.append("Band: 8 of 10 outcomes; line: median, dashed ahead.")
     if any(p.kind in ("garden", "workers") for p in fit.points):
         lines.append("Dots: measured or counted; rings: guessed; bars: error.")
+    if bent or bent_too:
+        lines.append("Scales by factors: equal heights are equal ratios, not equal amounts.")
     if missed:
         lines.append(f"Ticks without words: {missed} more event{'s' if missed > 1 else ''}.")
     if above:
@@ -72,7 +75,7 @@ def growth_chart(forecast: Forecast, width: int = 720) -> Any:
     return headed(stacked, f"{clean(fit.colony, 50)}: garden and workers", lines, width)
 
 
-def _garden(alt: Any, forecast: Forecast, calendar: Calendar) -> tuple[list[Any], str]:
+def _garden(alt: Any, forecast: Forecast, calendar: Calendar) -> tuple[list[Any], str, bool]:
     past, ahead = forecast.fit.history.get("garden"), forecast.bands.get("garden")
     points = [p for p in forecast.fit.points if p.kind == "garden"]
     top = max([*band_values(past, ahead), *_point_values(points)], default=1.0)
@@ -88,10 +91,10 @@ def _garden(alt: Any, forecast: Forecast, calendar: Calendar) -> tuple[list[Any]
     layers = _bands(alt, forecast, "garden", calendar, ruler, factor, x)
     layers += _points(alt, points, calendar, ruler, factor, x)
     layers += today_layers(alt, calendar, forecast.fit.days, 220)
-    return layers + _housing(alt, forecast, shown, calendar, ruler, factor), above
+    return layers + _housing(alt, forecast, shown, calendar, ruler, factor), above, ruler.factors
 
 
-def _workers(alt: Any, forecast: Forecast, calendar: Calendar) -> list[Any]:
+def _workers(alt: Any, forecast: Forecast, calendar: Calendar) -> tuple[list[Any], bool]:
     points = [p for p in forecast.fit.points if p.kind == "workers"]
     values = band_values(forecast.fit.history.get("workers"), forecast.bands.get("workers"))
     ruler = Ruler.over([*values, *_point_values(points)], "workers", 170, finest=1.0)
@@ -107,7 +110,7 @@ def _workers(alt: Any, forecast: Forecast, calendar: Calendar) -> list[Any]:
         layers += note(alt, "record", at - 6, -11, align="right", tint=QUIET, slant=True)
     if beyond > wide(ahead) + 8:
         layers += note(alt, ahead, at + 6, -11, tint=QUIET, slant=True)
-    return layers
+    return layers, ruler.factors
 
 
 def _bands(

@@ -1,6 +1,6 @@
 """How often the forecast's 80 % bands hold what follows.
 
-python studies/coverage.py [--n 200] [--particles 1000] [--moves 6]
+python studies/forecast_coverage.py [--n 200] [--particles 1000] [--moves 6]
 
 Colonies are drawn from the prior and live by the stochastic model (noise.run_paths): whole ants, births and deaths one
 by one. A keeper's record of 60 to 90 days is made of the first part (gaps of up to 30 days, workers guessed to 35 %,
@@ -139,7 +139,7 @@ def write(made: list[dict[str, Any]], particles: int, moves: int) -> None:
         "# Coverage of the forecast",
         "",
         paragraph(
-            f"Made by `studies/coverage.py`: {len(made)} invented colonies of {len({r['species'] for r in made})}",
+            f"Made by `studies/forecast_coverage.py`: {len(made)} invented colonies of {len({r['species'] for r in made})}",
             "species,",
             "drawn from the prior and living by the stochastic model; a record of 60 to 90 days with gaps of up",
             "to 30, workers",

@@ -186,6 +186,7 @@ def test_events_without_a_place_are_counted():
 
 def test_brood_has_a_panel_a_stage():
     chart = brood_chart(made.forecast())
+    assert "first own workers come out, 15 Feb" in texts(chart)
     assert [t for t in texts(chart) if t in ("eggs", "larvae", "pupae", "workers")] == [
         "eggs", "larvae", "pupae", "workers",
     ]  # fmt: skip
@@ -215,6 +216,16 @@ def test_a_date_to_begin_that_is_past_is_overdue():
     late = (DateSpan("bell", "start making the next bell", 1.0, 100.0, 110.0, 115.0),)
     assert "24 Jan (14 Jan to 29 Jan); overdue" in texts(dates_chart(made.forecast(make_by=late)))
     assert not any("overdue" in t for t in texts(dates_chart(made.forecast())))
+
+
+def test_a_date_known_to_the_day_is_told_once():
+    sure = (DateSpan("bell_full", "the bell is full", 1.0, 121.2, 121.3, 121.8),)
+    assert "4 Feb" in texts(dates_chart(made.forecast(dates=sure)))
+
+
+def test_a_volume_in_the_name_is_not_told_twice():
+    shown = texts(growth_chart(made.forecast(housing=((0.0, "bell 600 mL", 600.0),))))
+    assert "bell 600 mL" in shown
 
 
 def test_date_that_never_comes():

@@ -129,7 +129,9 @@ def _words(span: DateSpan, making: bool, calendar: Calendar, forecast: Forecast)
         text = f"{on(span.early)} or later"
     else:
         text = f"{on(span.early)} to {on(span.late)}"
-    if span.middle is not None:
+    if span.late is not None and on(span.early) == on(span.late):
+        text = on(span.late)
+    elif span.middle is not None:
         text = f"{on(span.middle)} ({text})"
     if making and span.middle is not None and span.middle < forecast.fit.days:
         return f"{text}; overdue"

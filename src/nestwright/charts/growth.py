@@ -195,6 +195,8 @@ def _named(
     room = min(0.66 * sheet.limits[2], 260.0)
     one = [f"{fitted(name, room - wide(size) - 12)}, {size}"]
     two = [fitted(name, 0.5 * room), size]
+    if size in name:
+        one, two = [fitted(name, room)], [fitted(name, 0.5 * room)]
     clear = [*rest, *data]
     for lines, avoid, reach in ((one, clear, 13), (two, clear, 25), (one, clear, 49), (one, rest, 49), (one, [], 49)):
         long, tall = max(wide(t) for t in lines), 14.0 * len(lines)

@@ -183,6 +183,12 @@ def test_a_surprise_is_more_than_two_and_a_half_sd(off, told_of):
     assert bool(forecast_text.surprises(fit(points=(one,)))) is told_of
 
 
+def test_a_surprise_is_told_as_the_file_tells_it():
+    # 4.55 g of dry matter at a dry share of 0.35 (data/colony.toml) is 13 g of waste
+    one = Point(1.0, "waste", "measured", 4.55, 4.0, 5.0, 0.7, 1.4, 2.1, 3.0, 3)
+    assert "13.0 g of waste; expected 4.0 (2.0 to 6.0), 3.0 sd off" in forecast_text.surprises(fit(points=(one,)))[0]
+
+
 def test_what_was_not_seen_can_surprise():
     one = Point(1.0, "larvae", "", 0.0, 0.0, 0.0, 0.995, 0.995, 0.995, None, 3)
     assert "larvae looked for and not seen" in forecast_text.surprises(fit(points=(one,)))[0]

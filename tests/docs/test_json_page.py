@@ -78,3 +78,44 @@ def test_keys_of_species(capsys):
     assert documented("nestwright species NAME") == set(keys(card))
     for value in [*card["garden"].values(), *card["worker"].values(), *card["growth"].values()]:
         assert set(value) == {"value", "low", "high", "unit", "source", "mark"}
+
+
+# Tables whose keys are names: the page writes NAME for them.
+NAMED = {"bands", "dates", "make_by", "history", "estimates", "cases"}
+
+
+def nameless(document):
+    """The same document with one NAME for the names in its tables of names, with the keys of all of them."""
+    made = {}
+    for key, value in document.items():
+        if isinstance(value, dict) and key in NAMED:
+            joined = {}
+            for one in value.values():
+                for inner, told in nameless(one).items():
+                    joined[inner] = told if told is not None else joined.get(inner)
+            value = {"NAME": joined}
+        elif isinstance(value, dict):
+            value = nameless(value)
+        elif isinstance(value, list) and value and isinstance(value[0], dict):
+            value = [nameless(value[0])]
+        made[key] = value
+    return made
+
+
+def test_keys_of_forecast():
+    spec = importlib.util.spec_from_file_location("invented_colony", ROOT / "tests/cli/invented_colony.py")
+    colony = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(colony)
+    made = {key for key in keys(nameless(colony.told().to_dict())) if not key.endswith(".NAME")}
+    assert len(made) > 60
+    assert documented("nestwright forecast") == made
+
+
+def test_keys_of_growing():
+    from nestwright.climate.growing import Break, GrowingCase, GrowingPoint, GrowingProof
+
+    point = GrowingPoint(3.0, 1e-4, 200.0, 0.3, "pot: CO2", (), True, 0.01, 1e-8, None, 0.0)
+    case = GrowingCase("high", (point,), Break(9.0, "pot: CO2", 8.0, 2e-4, 300.0, ()), 12.0)
+    proof = GrowingProof("Pot", "1", "none", "room", None, "pot", 3e-4, (case,))
+    made = {key for key in keys(nameless(proof.to_dict())) if not key.endswith(".NAME")}
+    assert documented("nestwright climate --forecast") == made

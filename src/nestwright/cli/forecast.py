@@ -32,7 +32,7 @@ class Told:
 
     def to_dict(self) -> dict[str, Any]:
         return self.forecast.to_dict() | {
-            "growth": self.pace.to_dict(self.forecast.fit.start),
+            "pace": self.pace.to_dict(self.forecast.fit.start),
             "climate": list(self.climate),
             "water": None if self.water is None else self.water.to_dict(),
         }

@@ -29,7 +29,13 @@ FLOWS = (
     ("leaf_area", "leaf cm2/day", 1.0),
     ("waste", "waste g/day", 1.0),
 )
-KINDS = {"garden": "mL", "workers": "workers", "waste": "g dry waste", "leaves_taken": "g dry leaf"}
+KINDS = {
+    "garden": ("mL of garden", ""),
+    "workers": ("workers", ""),
+    "waste": ("g of waste", "waste_dry_share"),
+    "leaves_taken": ("g of leaves taken", "leaf_dry_share"),
+}
+"""Unit of an observation, and the dry share by which it was turned from what the file tells."""
 COUNTED_WITH = ("leaf_dry_share", "leaf_dry_area", "waste_dry_share")
 
 
@@ -99,7 +105,7 @@ def _growth(told: Told) -> list[str]:
     for word, one in (("Doubled", pace.doubled), ("Tripled", pace.tripled)):
         days = [_days(d, first, horizon) for d in (one.early, one.middle, one.late)]
         if one.early is None:
-            lines.append(f"{word}: not within {horizon} days (chance {_chance(one.probability)})")
+            lines.append(f"{word}: not within {horizon} days (chance that it does: {_chance(one.probability)})")
         elif one.middle is None:
             lines.append(f"{word}: not before {days[0]}, more likely not within {horizon} days at all")
         else:
@@ -189,8 +195,12 @@ def surprises(fit: Fit) -> list[str]:
 
 
 def _told(p: Point) -> str:
-    unit = KINDS.get(p.kind, p.kind)
-    return f"{significant(p.value, 3)} {unit}; expected {ranged(p.expected_low, p.expected, p.expected_high)}"
+    from nestwright.data import colony_values
+
+    unit, dry = KINDS.get(p.kind, (p.kind, ""))
+    share = colony_values()[dry].value if dry else 1.0
+    expected = ranged(p.expected_low / share, p.expected / share, p.expected_high / share)
+    return f"{significant(p.value / share, 3)} {unit}; expected {expected}"
 
 
 def _grounds(result: Forecast) -> None:

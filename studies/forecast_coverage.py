@@ -139,7 +139,8 @@ def write(made: list[dict[str, Any]], particles: int, moves: int) -> None:
         "# Coverage of the forecast",
         "",
         paragraph(
-            f"Made by `studies/forecast_coverage.py`: {len(made)} invented colonies of {len({r['species'] for r in made})}",
+            "Made by `studies/forecast_coverage.py`:",
+            f"{len(made)} invented colonies of {len({r['species'] for r in made})}",
             "species,",
             "drawn from the prior and living by the stochastic model; a record of 60 to 90 days with gaps of up",
             "to 30, workers",

@@ -12,13 +12,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from nestwright.colony import parameters as P  # noqa: N812
 from nestwright.colony.likelihood import LINK_LOGIT, LINK_RANGE
 from nestwright.colony.problem import NINETY, Free, Problem, from_range
 from nestwright.data import Value, diagnosis_values
 
-__all__ = ["CLIMATE", "SAYS", "Rival", "rivals", "stated_room"]
+Array = NDArray[np.float64]
+
+__all__ = ["CLIMATE", "SAYS", "Rival", "logger_chances", "rivals", "stated_room"]
 
 SAYS = {
     "nothing": "nothing wrong",
@@ -35,6 +38,9 @@ SAYS = {
 
 CLIMATE = ("dry", "wet", "cold", "hot")
 _SWITCH = {"hot": P.USE_HOT, "cold": P.USE_COLD, "dry": P.USE_DRY, "wet": P.USE_WET}
+_HARM = {"hot": P.HEAT_HARM, "cold": P.COLD_HARM, "dry": P.DRY_HARM, "wet": P.WET_HARM}
+LOGGED = ("dry", "cold", "hot")
+"""What a logger beside the garden can show."""
 _COLUMN = {"hot": 1, "cold": 2, "dry": 3, "wet": 4}
 _UNIT = {"dry": "relative humidity", "wet": "g/day", "cold": "K", "hot": "K"}
 
@@ -48,6 +54,31 @@ class Rival:
     shown_from: float | None = None
     size_unit: str = ""
     note: str = ""
+
+
+def logger_chances(problem: Problem, names: list[str], days: Array) -> Array:
+    """Chance of what the logger had shown by each day, if each cause were the one, shape (causes, days); 1 where no
+    logger stands."""
+    out = np.ones((len(names), len(days)))
+    if problem.colony.climate is None:
+        return out
+    known = diagnosis_values()
+    right, wrong = known["logger_shows"].value, known["logger_cries"].value
+    for k, day in enumerate(days):
+        for quantity in LOGGED:
+            shows = shown(problem, quantity, int(day))
+            for i, name in enumerate(names):
+                chance = right if name == quantity else wrong
+                out[i, k] *= chance if shows else 1.0 - chance
+    return out
+
+
+def shown(problem: Problem, name: str, day: int) -> bool:
+    """Whether the climate record up to a day shows a thing: deep and long enough to cost garden, by the card."""
+    start = int(_window(problem)[0])
+    depth = problem.climate[start : day + 1, _COLUMN[name]]
+    loss = float(depth.sum()) * float(problem.base[_HARM[name]])
+    return loss >= diagnosis_values()["shown_loss"].value
 
 
 def rivals(problem: Problem) -> Iterator[Rival]:
@@ -110,16 +141,16 @@ def _climate(name: str, problem: Problem, plain: Problem, window: tuple[float, f
     logged = problem.colony.climate is not None
     depth = problem.climate[:, _COLUMN[name]]
     start = int(window[0])
-    if logged and depth[start : problem.days + 1].max(initial=0.0) > 0:
+    if logged and shown(problem, name, problem.days):
         base = plain.base.copy()
         base[_SWITCH[name]] = 1.0
         scale = next(f for f in problem.free if f.name == "harm_scale")
-        shown = float(start + np.flatnonzero(depth[start : problem.days + 1] > 0)[0])
+        first = float(start + np.flatnonzero(depth[start : problem.days + 1] > 0)[0])
         note = "the climate record shows it"
-        return Rival(name, replace(plain, base=base, free=(*plain.free, scale)), shown, "", note)
+        return Rival(name, replace(plain, base=base, free=(*plain.free, scale)), first, "", note)
     seen = logged and name != "wet"
     value = known[("beside_logger_dry" if name == "dry" else "beside_logger_temperature") if seen else name]
-    note = "the climate record shows none, so only what a logger can miss" if seen else ""
+    note = "the climate record shows little or none, so only what a logger can miss" if seen else ""
     return _hidden(name, plain, _scale(value), window, _UNIT[name], note)
 
 

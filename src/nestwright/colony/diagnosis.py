@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from nestwright.colony.causes import CLIMATE, SAYS, Rival, rivals, stated_room
+from nestwright.colony.causes import CLIMATE, SAYS, Rival, logger_chances, rivals, stated_room
 from nestwright.colony.fit import Posterior, judgements
 from nestwright.colony.model import Colony
 from nestwright.colony.next_look import next_look
@@ -71,7 +71,7 @@ def diagnose(
         assert posterior is not None
         posteriors.append(posterior)
         errors[i] = posterior.sample.error
-    weight = weights([r.name for r in found], evidence)
+    weight = weights([r.name for r in found], evidence, logger_chances(problem, [r.name for r in found], days))
     last = weight[:, -1]
     order = np.argsort(-last)
     causes = tuple(cause(found[i], posteriors[i], float(last[i])) for i in order)
@@ -122,11 +122,12 @@ def notes_of(problem: Problem) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def weights(names: list[str], log_evidence: Array) -> Array:
-    """Weights (causes, days) from log evidence of the same shape: "nothing" has its prior, the rest share evenly."""
+def weights(names: list[str], log_evidence: Array, logged: Array) -> Array:
+    """Weights (causes, days) from log evidence and the chances of what a logger shows, both of that shape: "nothing"
+    has its prior, the rest share evenly."""
     nothing = diagnosis_values()["nothing"].value
     prior = np.array([nothing if n == "nothing" else (1 - nothing) / (len(names) - 1) for n in names])
-    scaled = prior[:, None] * np.exp(log_evidence - log_evidence.max(axis=0))
+    scaled = prior[:, None] * logged * np.exp(log_evidence - log_evidence.max(axis=0))
     return np.asarray(scaled / scaled.sum(axis=0))
 
 

@@ -35,8 +35,8 @@ class Room:
     def name(self) -> str:
         """In a few words."""
         if self.kind == "bell":
-            return f"{self.usable:.0f} mL {self.shape or 'bell'}"
-        return "no bell: whole chamber" if self.chambers == 1 else f"a further chamber: {self.chambers} in all"
+            return self.shape or "bell"
+        return "whole chamber" if self.chambers == 1 else f"{self.chambers} chambers"
 
 
 def bell(colony: Colony, usable: float) -> Room | None:

@@ -74,12 +74,15 @@ def best_steps(
     usable = np.array([r.usable for r in known])
     making = np.array([r.making for r in known])
     price = np.array([[weights.change(a, b) if allowed(a, b) else np.inf for b in known] for a in known])
+    price[:, 0] = np.inf  # what stood before is not put back
     garden = outlook.garden[None].copy()
     room, count, cost = np.zeros(1, dtype=int), np.zeros(1, dtype=int), np.zeros(1)
     history: list[tuple[tuple[int, int], ...]] = [()]
     days = outlook.growth.shape[1]
+    # the first day on which a part can be there counts most where the garden is full already
+    grid = {*range(every, days, every), *(max(1, int(np.ceil(m))) for m in making)}
     for day in range(days):
-        if day and day % every == 0:
+        if day in grid:
             grown = _changed(garden, room, count, cost, history, day, usable, making, price)
             garden, room, count, cost, history = _thinned(*grown, kept)
         fill = np.minimum(garden / usable[room][:, None], 1.5)

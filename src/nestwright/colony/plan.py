@@ -29,12 +29,13 @@ Array = NDArray[np.float64]
 __all__ = ["plan", "rooms_to_choose"]
 
 HORIZON = 120
-PATHS = 160
-SKETCH = 48
+PATHS = 100
+SKETCH = 32
 """Paths of the search; the plan and what it beat run over all of `paths`."""
 SIZES = 14
-FIRST, EACH, MOVES, LAST = 20, 4, 40, 5
-"""Plans of the programme tried first and for each number of changes, moves of a refinement, plans run in full."""
+FIRST, EACH, MOVES, LAST, POLISH = 12, 3, 32, 3, 12
+"""Plans of the programme tried first and for each number of changes, moves of a refinement, plans run in full, and
+moves of the refinement of the best of these."""
 FEWEST, LONGEST = 7, 730
 LIVING = 0.5
 """Share of living paths below which nothing is planned."""
@@ -100,8 +101,8 @@ def plan(
             notes.append(
                 "no bell to choose from is of use: each is too wide or too high, or far from the garden's size"
             )
-        found = searched(few, outlook, rooms, sizes, said)
-        best, rivals = settled(many, found, rooms, sizes, said)
+        found, by_count = searched(few, outlook, rooms, sizes, said)
+        best, rivals = settled(many, found, by_count, rooms, sizes, said)
         if not best.steps:
             notes.insert(0, "nothing to do: no change of housing is worth its handling within the horizon")
     said(1.0)
@@ -152,11 +153,11 @@ def rooms_to_choose(
 
 def searched(
     trials: Trials, outlook: Outlook, rooms: list[Room], sizes: Sequence[float] | None, said: Callable[[float], None]
-) -> list[Steps]:
-    """Plans worth simulating over all paths, the likeliest to be best first.
+) -> tuple[list[Steps], dict[int, Steps]]:
+    """Plans worth simulating over all paths, the likeliest to be best first; and the best with each number of changes.
 
     The programme ranks on bent paths; its best, and the best with each number of changes, are run through the
-    skeleton; the best of these with as many changes, one fewer and one more are refined.
+    skeleton; the best of these with each number of changes are refined.
     """
     every = max(3, trials.horizon // 40)
     ranked = best_steps(outlook, trials.now, rooms, trials.weights, every=every)
@@ -168,20 +169,20 @@ def searched(
         trials(steps)
         said(0.12 + 0.2 * i / len(tries))
     leader = min(trials.done.values(), key=lambda t: t.cost)
-    for count in (len(leader.steps), len(leader.steps) - 1, len(leader.steps) + 1):
-        same = [t for t in trials.done.values() if len(t.steps) == count > 0]
-        for trial in sorted(same, key=lambda t: t.cost)[: 2 if count == len(leader.steps) else 1]:
-            refined(trials, trial, rooms, sizes)
-        said(0.32 + 0.1 * abs(count - len(leader.steps)))
+    for count in range(1, MOST + 1):
+        same = sorted((t for t in trials.done.values() if len(t.steps) == count), key=lambda t: t.cost)
+        close = abs(count - len(leader.steps)) <= 1
+        for trial in same[: 2 if count == len(leader.steps) else 1]:
+            refined(trials, trial, rooms, sizes, MOVES if close else MOVES // 2)
+        said(0.32 + 0.08 * count)
     ordered = sorted(trials.done.values(), key=lambda t: t.cost)
-    leader = ordered[0]
-    near = [next((t for t in ordered if len(t.steps) == len(leader.steps) + by), None) for by in (-1, 1)]
-    different = [leader]
+    different = ordered[:1]
     for trial in ordered:
         # plans a day or a notch apart need not all be run
         if all(apart(trial.steps, other.steps) for other in different) and len(different) < LAST:
             different.append(trial)
-    return list(dict.fromkeys(t.steps for t in (*different, *near) if t is not None))
+    by_count = {count: next((t.steps for t in ordered if len(t.steps) == count), None) for count in range(MOST + 1)}
+    return [t.steps for t in different], {count: steps for count, steps in by_count.items() if steps is not None}
 
 
 def apart(one: Steps, other: Steps) -> bool:
@@ -192,11 +193,11 @@ def apart(one: Steps, other: Steps) -> bool:
     return any(abs(a - b) > 2 or abs(np.log(r.usable / q.usable)) > 0.08 for (a, r), (b, q) in pairs)
 
 
-def refined(trials: Trials, trial: Trial, rooms: list[Room], sizes: Sequence[float] | None) -> Trial:
+def refined(trials: Trials, trial: Trial, rooms: list[Room], sizes: Sequence[float] | None, moves: int) -> Trial:
     """Move one day or one size at a time as long as that helps, by ever smaller strides."""
     bells = [r for r in rooms if r.kind == "bell"]
     colony = trials.problem.colony
-    stop = len(trials.done) + MOVES
+    stop = len(trials.done) + moves
     for stride, factor in ((4, 1.2), (2, 1.1), (1, 1.05)):
         while len(trials.done) < stop:
             before = trial.cost
@@ -234,15 +235,23 @@ def sizes_about(
 
 
 def settled(
-    many: Trials, found: list[Steps], rooms: list[Room], sizes: Sequence[float] | None, said: Callable[[float], None]
+    many: Trials,
+    found: list[Steps],
+    by_count: dict[int, Steps],
+    rooms: list[Room],
+    sizes: Sequence[float] | None,
+    said: Callable[[float], None],
 ) -> tuple[Trial, list[tuple[str, Trial]]]:
     """The best of all plans simulated, and the alternatives to it; an alternative that is better takes its place."""
     for steps in found:
         many(steps)
+    said(0.7)
+    refined(many, min(many.done.values(), key=lambda t: t.cost), rooms, sizes, POLISH)
+    said(0.8)
     while True:
         best = min(many.done.values(), key=lambda t: (t.cost, len(t.steps)))
-        said(min(0.95, 0.75 + 0.01 * len(many.done)))
-        rivals = alternatives(many, best, rooms, sizes)
+        said(min(0.95, 0.8 + 0.005 * len(many.done)))
+        rivals = alternatives(many, best, by_count, rooms, sizes)
         if min(many.done.values(), key=lambda t: (t.cost, len(t.steps))) is best:
             return best, rivals
 
@@ -283,7 +292,10 @@ def told(
         beaten.append(
             {
                 "what": what,
-                "steps": [{"date": problem.colony.date(first + d).isoformat(), "name": r.name} for d, r in trial.steps],
+                "steps": [
+                    {"date": problem.colony.date(first + d).isoformat(), "name": r.name, "usable_mL": r.usable}
+                    for d, r in trial.steps
+                ],
                 "inside_pct": [100 * x for x in quantiles(trial.inside)],
                 "handlings": len(trial.steps),
                 "cost_days": trial.cost,

@@ -16,14 +16,17 @@ __all__ = ["alternatives", "lawful", "rounded"]
 
 
 def alternatives(
-    many: Trials, best: Trial, rooms: list[Room], sizes: Sequence[float] | None
+    many: Trials, best: Trial, by_count: dict[int, Steps], rooms: list[Room], sizes: Sequence[float] | None
 ) -> list[tuple[str, Trial]]:
     """What a keeper might do instead, each simulated over the same paths."""
     out: list[tuple[str, Steps]] = [("leave it as it is", ())]
     colony, bells = many.problem.colony, [r for r in rooms if r.kind == "bell"]
-    out.append(("change when full, to twice the size", when_full(many, bells)))
+    out.append((f"change at {100 * many.weights.high:.0f} % fill, to twice the size", when_full(many, bells)))
     for more, what in ((-1, "one change fewer"), (1, "one change more")):
-        same = [t for t in many.done.values() if len(t.steps) == len(best.steps) + more]
+        count = len(best.steps) + more
+        if count in by_count:
+            many(by_count[count])
+        same = [t for t in many.done.values() if len(t.steps) == count]
         if same:
             out.append((what, min(same, key=lambda t: t.cost).steps))
     if best.steps:
@@ -68,14 +71,14 @@ def shifted(steps: Steps, by: int) -> Steps:
 def when_full(many: Trials, bells: list[Room]) -> Steps:
     """The rule of changing when the bell is full, to the bell nearest to twice its size, else to the chamber.
 
-    The day is that on which the middle path is within a twentieth of full.
+    The day is that on which the middle path reaches the upper end of the band, or the first on which the bell is there.
     """
     steps: Steps = ()
     now, day = many.now, 0
     for _ in range(MOST):
         table = many(steps).table
         fill = np.median(table["garden"], axis=0) / now.usable
-        full = np.flatnonzero((fill >= 0.95) & (np.arange(len(fill)) > day))
+        full = np.flatnonzero((fill >= many.weights.high) & (np.arange(len(fill)) > day))
         larger = [b for b in bells if b.usable > 1.2 * now.usable]
         following = min(larger, key=lambda b: abs(np.log(b.usable / now.usable / 2)), default=None)
         following = following or chamber(many.problem.colony, now.chambers + 1)

@@ -15,7 +15,7 @@ from nestwright.colony.kernel import GARDEN, LEAVES, N_STATE, NURSES, TAKEN_IN, 
 from nestwright.colony.model import Event
 from nestwright.colony.outlook import Outlook, Steps, Weights, day_cost
 from nestwright.colony.parameters import DRY_DENSITY, FREE_LEAVES, QUEEN, SPACE_POWER
-from nestwright.colony.problem import STEP, Problem
+from nestwright.colony.problem import Problem
 from nestwright.data import plan_values
 
 Array = NDArray[np.float64]
@@ -25,6 +25,8 @@ __all__ = ["Trial", "Trials", "alive", "outlook_of", "sketch_of", "thinned", "wi
 
 ALIVE = 0.5
 """Garden, mL, below which there is none."""
+SKETCH_STEP = 2.0
+"""Share of itself that the fastest chain moves in a step of a sketch: coarser than a fit, still stable."""
 
 
 @dataclass(frozen=True)
@@ -93,7 +95,15 @@ def sketch_of(problem: Problem, ends: Ends, horizon: int, scenario: Scenario) ->
     out = np.empty((n, horizon + 1, N_STATE))
     for i in range(n):
         run_days(
-            vectors[i], ends.states[i].copy(), first, first + horizon, climate, ends.rooms[i], *events, STEP, out[i]
+            vectors[i],
+            ends.states[i].copy(),
+            first,
+            first + horizon,
+            climate,
+            ends.rooms[i],
+            *events,
+            SKETCH_STEP,
+            out[i],
         )
     room = np.repeat(ends.rooms[:, None], horizon + 1, axis=1)
     for event in sorted(scenario.events, key=lambda e: e.day):

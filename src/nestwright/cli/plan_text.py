@@ -1,0 +1,129 @@
+"""A plan in words and tables, for the terminal."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any
+
+from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, significant, table
+
+if TYPE_CHECKING:
+    from nestwright.colony.results import Plan, PlanStep
+
+__all__ = ["print_plan"]
+
+HANDLING = (
+    "Handling: change housing by day with the escape barrier up, the new bell damp and at the garden's temperature, "
+    "and nothing that draws air over the open garden."
+)
+
+
+def print_plan(result: Plan) -> None:
+    """Print a plan: each change, what it is worth, what it beat, and what it rests on."""
+    out, fit = console(), result.forecast.fit
+    today = fit.start + timedelta(days=fit.days)
+    out.print(f"[bold]{plain(fit.colony)}[/bold], {plain(fit.species)}")
+    out.print(f"Record of {fit.days} days from {fit.start}; plan of {result.forecast.horizon} days from {today}")
+    low, high = (100 * x for x in result.band)
+    now = span_text([100 * float(b[0]) for b in (result.fill.low, result.fill.middle, result.fill.high)])
+    out.print(f"Fill now {now} %; the card's band is {figure(low, 0)} to {figure(high, 0)} %")
+    out.print(heading("What to do"))
+    for number, step in enumerate(result.steps, 1):
+        for line in step_lines(result, number, step):
+            out.print(plain(line))
+    if len(result.steps) > 1:
+        out.print("[dim]The first change is to be made; plan again before the next, with what was seen by then.[/dim]")
+    if not result.steps:
+        out.print("Nothing: leave the housing as it is.")
+    out.print(heading("What it is worth"))
+    out.print(f"Time inside the band: {span_text([100 * x for x in result.inside])} %")
+    out.print(
+        f"Cost: {cost_text(result.cost, result.cost_error)} days, counting days outside the band by how far, "
+        f"and {significant(result.handling_days)} for each of {result.handlings} changes"
+    )
+    if result.beaten:
+        out.print(heading("What else was tried, over the same outcomes"))
+        out.print(table(["instead", "changes", "inside %", "cost, days", "worse by"], rows(result), left=(0, 1)))
+    out.print(heading("Rests on judgement"))
+    out.print("Weighing: " + ", ".join(word.replace("_", " ") for word in result.judgements))
+    if fit.judgements:
+        out.print("Growth: " + ", ".join(word.replace("_", " ") for word in fit.judgements))
+    if result.notes:
+        out.print(heading("Notes"))
+    for note in result.notes:
+        out.print(plain(note))
+    out.print(heading("Cautions"))
+    out.print(HANDLING)
+    out.print(CAUTIONS["law"])
+
+
+def step_lines(result: Plan, number: int, step: PlanStep) -> list[str]:
+    """One change in a few lines."""
+    what = f"{size_text(step.usable)} {step.name}"
+    if step.kind == "bell":
+        what += f", {1000 * step.diameter:.0f} mm wide and {1000 * step.height:.0f} mm high outside"
+    else:
+        without = " (take the bell away)" if step.name == "whole chamber" else " (add one to what is there)"
+        what = f"{step.name}{without}, {size_text(step.usable)}"
+    lines = [f"{number}. {told(result, step.day)}: {what}"]
+    if step.lid_off:
+        lines.append("   the lid must come off: what goes in or what comes out does not pass the opening")
+    elif step.kind == "bell":
+        lines.append("   passes the opening" if opening_stated(result) else "   no opening stated that it must pass")
+    if step.start_by is not None:
+        lines.append(f"   start making it by {told(result, step.start_by)}")
+    due = step.due
+    if due is not None:
+        lines.append(f"   {due.what}: {share_text(due.probability)}")
+        if due.early is not None:
+            late = "later than the plan looks" if due.late is None else told(result, due.late)
+            lines.append(f"   that day lies between {told(result, due.early)} and {late} in 8 outcomes of 10")
+    before, after = ([100 * x for x in three] for three in (step.fill_before, step.fill_after))
+    lines.append(f"   fill before {span_text(before)} %, after {span_text(after)} %")
+    return lines
+
+
+def size_text(usable: float) -> str:
+    """A volume as it is asked for: bells are planned to two figures, chambers are as large as they are stated."""
+    return f"{significant(usable, 3)} mL"
+
+
+def opening_stated(result: Plan) -> bool:
+    return not any(note.startswith("housing.opening is not stated") for note in result.notes)
+
+
+def rows(result: Plan) -> list[list[str]]:
+    """A row for each alternative."""
+    return [
+        [
+            str(one["what"]),
+            "; ".join(f"{s['date']} {size_text(s['usable_mL'])} {s['name']}" for s in one["steps"]) or "none",
+            span_text(one["inside_pct"]),
+            figure(one["cost_days"], 0),
+            cost_text(one["worse_by_days"], one["worse_by_error_days"]),
+        ]
+        for one in result.beaten
+    ]
+
+
+def told(result: Plan, day: float) -> Any:
+    return result.forecast.fit.start + timedelta(days=int(day))
+
+
+def share_text(share: float) -> str:
+    """A chance in words that never round to all or none."""
+    if share > 0.99:
+        return "in nearly all outcomes"
+    return "in hardly any outcome" if share < 0.01 else f"in {100 * share:.0f} % of outcomes"
+
+
+def span_text(three: list[float]) -> str:
+    """A middle with the range of 8 outcomes in 10."""
+    low, middle, high = (figure(x, 0) for x in three)
+    return middle if low == high else f"{middle} ({low} to {high})"
+
+
+def cost_text(value: float, error: float) -> str:
+    """A number of days with its standard error, no finer than that."""
+    decimals = 1 if error < 1 else 0
+    return f"{figure(value, decimals)} ± {figure(max(error, 0.1), decimals)}"

@@ -1,0 +1,129 @@
+"""`nestwright plan`: what to do and when in words, as JSON and as a picture; mistakes told in one line."""
+
+import json
+import re
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from nestwright.cli.main import run
+
+ROOT = Path(__file__).parents[2]
+COLONY = """
+format = 1
+name = "Stair [two]"
+species = "Acromyrmex echinatior"
+start = 2031-03-01
+
+[arrival]
+garden = "30 mL"
+workers = "about 70"
+
+[housing]
+chamber = "1.5 L"
+opening = "90 mm"
+lid = "130 mm"
+headroom = "110 mm"
+making_time = "8 day"
+
+[[bell]]
+from = 2031-03-01
+name = "first"
+usable = "80 mL"
+diameter = "60 mm"
+height = "50 mm"
+
+[[visit]]
+date = 2031-03-11
+garden = "36 mL"
+
+[[visit]]
+date = 2031-03-31
+garden = "48 mL"
+workers = "120"
+"""
+TODAY = date(2031, 3, 31)
+
+
+@pytest.fixture(scope="module")
+def file(tmp_path_factory):
+    path = tmp_path_factory.mktemp("plan") / "stair.toml"
+    path.write_text(COLONY)
+    return path
+
+
+def called(capsys, *words):
+    with pytest.raises(SystemExit) as end:
+        run(["plan", *map(str, words)])
+    out, err = capsys.readouterr()
+    return end.value.code, out, err
+
+
+def test_it_says_what_to_do_when_and_what_it_beat(capsys, file, tmp_path):
+    picture = tmp_path / "plan.svg"
+    code, out, _ = called(capsys, file, "--days", 90, "--picture", picture)
+    assert code == 0
+    assert "Stair [two]" in out
+    step = re.search(r"1\. (\d{4}-\d\d-\d\d): (\d+) mL (dome|cylinder), (\d+) mm wide and (\d+) mm high outside", out)
+    assert date.fromisoformat(step[1]) >= date(2031, 4, 8)
+    assert int(step[4]) <= 90
+    assert "passes the opening" in out
+    begin = re.search(r"start making it by (\S+)", out)[1]
+    assert (date.fromisoformat(step[1]) - date.fromisoformat(begin)).days == 8
+    assert "leave it as it is" in out
+    assert "handling days" in out
+    assert "local rules" in out.lower()
+    assert picture.read_text().startswith("<svg")
+
+
+def keys(document, path=""):
+    for key, value in document.items():
+        yield path + key
+        inner = value[0] if isinstance(value, list) and value and isinstance(value[0], dict) else value
+        # the steps of an alternative are told in the row of their list
+        if isinstance(inner, dict) and path + key != "beaten.steps":
+            yield from keys(inner, f"{path}{key}.")
+
+
+def test_json_has_the_keys_that_are_documented(capsys, file):
+    code, out, err = called(capsys, file, "--days", 60, "--sizes", "150 mL, 0.3 L", "--json")
+    assert code == 0
+    assert err == ""
+    made = json.loads(out)
+    assert {s["usable_mL"] for s in made["steps"] if s["kind"] == "bell"} <= {150, 300}
+    assert made["steps"]
+    text = (ROOT / "docs/guide/json.md").read_text().split("\n## `nestwright plan`\n")[1].split("\n## ")[0]
+    told = {
+        key
+        for line in text.splitlines()
+        if line.startswith("| `")
+        for key in re.findall(r"`([^`]+)`", line.split("|")[1])
+    }
+    assert told == set(keys(made))
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--sizes", "60"), "is no list of volumes"),
+        (("--sizes", "60 mL, 3 mm"), "is no list of volumes"),
+        (("--sizes", "9 L"), "neither goes in nor stands"),
+        (("--days", "3"), "--days"),
+        (("--handling", "-1"), "--handling"),
+        (("--picture", "plan.gif"), "two formats"),
+    ],
+)
+def test_mistakes_are_told_before_the_work(capsys, file, words, says):
+    code, out, err = called(capsys, file, *words)
+    assert (code, out) == (2, "")
+    assert says in err
+    assert len(err.strip().splitlines()) == 1
+
+
+def test_without_any_room_it_names_the_key(capsys, tmp_path):
+    path = tmp_path / "bare.toml"
+    path.write_text(COLONY.split("[housing]")[0] + '\n[[visit]]\ndate = 2031-03-11\ngarden = "36 mL"\n')
+    code, out, err = called(capsys, path)
+    assert (code, out) == (2, "")
+    assert "housing.chamber" in err

@@ -306,3 +306,10 @@ def test_a_wrong_name_of_the_species_is_told_with_its_line(tmp_path):
 def test_dates_are_calendar_days():
     rows = forecast_text.date_rows(forecast())
     assert rows[0][2] == str(date(2031, 3, 1) + timedelta(days=85))
+
+
+def test_what_has_come_already_is_now():
+    from nestwright.colony.results import DateSpan
+
+    made = forecast(dates=(DateSpan("bell_full", "fill reaches 80 %", 1.0, float(TODAY), float(TODAY), TODAY + 1.0),))
+    assert forecast_text.date_rows(made)[0][1:] == ["over 99 %", "now", "now", str(START + timedelta(days=TODAY + 1))]

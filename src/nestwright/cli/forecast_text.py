@@ -91,7 +91,8 @@ def _today(result: Forecast) -> Any:
     housed = [h for h in result.housing if h[0] <= result.fit.days]
     if housed:
         _, name, usable = housed[-1]
-        rows.append(["housed in", f"{name}, {significant(usable, 3)} mL"])
+        # a bell without a name of its own is called by its volume
+        rows.append(["housed in", name if "mL" in name else f"{name}, {significant(usable, 3)} mL"])
     return table(["", "middle, and 8 in 10"], rows, left=(0, 1))
 
 
@@ -137,7 +138,9 @@ def date_rows(result: Forecast) -> list[list[str]]:
         if day is None:
             return beyond
         told = (start + timedelta(days=int(day))).isoformat()
-        return f"{told}, past" if late and day < today else told
+        if day <= today:
+            return f"{told}, past" if late and day < today else "now"
+        return told
 
     rows = []
     for spans, late in ((result.dates, False), (result.make_by, True)):

@@ -95,7 +95,7 @@ def diagnosis(days=60, **changes):
         "queen lost or not laying": 0.06 * (1 - rise) + 0.01, "harmful leaf": 0.01 + 0 * at,
     }  # fmt: skip
     causes = tuple(
-        Cause(name, "", float(share[-1]), -50.0, (25.0, 33.0, 39.0) if name == "too dry" else None, None, "")
+        Cause(name, name, float(share[-1]), -50.0, (25.0, 33.0, 39.0) if name == "too dry" else None, None, "")
         for name, share in shares.items()
     )  # fmt: skip
     whole = Diagnosis(

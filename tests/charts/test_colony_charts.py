@@ -256,10 +256,12 @@ def test_evidence_is_ranked_and_names_the_likeliest_first():
     diagnosis = made.diagnosis()
     chart = evidence_chart(diagnosis)
     shown = texts(chart)
-    order = [t for t in shown if t in diagnosis.evidence]
+    says = {c.says: c.name for c in diagnosis.causes}
+    order = [says[t] for t in shown if t in says]
     assert order[0] == "too dry"
     assert set(order) == set(diagnosis.evidence) - {"harmful leaf"}
-    assert "Never above 5 %: harmful leaf." in told(chart)
+    faint = next(c.says for c in diagnosis.causes if c.name == "harmful leaf")
+    assert f"Never above 5 %: {faint}." in told(chart)
     assert "Likeliest: too dry." in told(chart)
     last = [r["weight"] for r in rows(chart, "weight") if r["t"].startswith("2031-12-05")]
     assert max(last) == pytest.approx(100 * diagnosis.evidence["too dry"][-1], rel=1e-3)
@@ -282,7 +284,7 @@ def test_evidence_odd():
     assert len(rows(evidence_chart(replace(diagnosis, evidence_days=np.array([5.0]), evidence=one)), "weight"))
     gaps = {k: np.where(np.arange(len(v)) < 3, np.nan, v) for k, v in diagnosis.evidence.items()}
     assert any(r["weight"] is None for r in rows(evidence_chart(replace(diagnosis, evidence=gaps)), "weight"))
-    causes = (replace(diagnosis.causes[0], name=HOSTILE), *diagnosis.causes[1:])
+    causes = (replace(diagnosis.causes[0], name=HOSTILE, says=HOSTILE), *diagnosis.causes[1:])
     chart = evidence_chart(replace(diagnosis, causes=causes, colony=HOSTILE, verdict=HOSTILE, next_look=HOSTILE), 360)
     assert size(chart)[0] <= 364
 

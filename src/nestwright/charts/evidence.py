@@ -43,7 +43,7 @@ def evidence_chart(diagnosis: Diagnosis, width: int = 720) -> Any:
     lines = [_verdict(diagnosis), "Height: probability among the causes compared, as the record grew."]
     if any(c.since is not None and calendar.holds(c.since[1]) for c in shown):
         lines.append("Dashed: since when, if it is the cause; as likely before as after.")
-    faint = [clean(c.name, 30) for c in ranked if c not in shown]
+    faint = [clean(c.says, 30) for c in ranked if c not in shown]
     if faint:
         lines.append(f"Never above {100 * FAINT:.0f} %: {', '.join(faint)}.")
     if diagnosis.next_look:
@@ -110,6 +110,6 @@ def _label(alt: Any, cause: Cause, calendar: Calendar, first: bool) -> list[Any]
     if wide(since + share) + 110 > room:
         since = ""
     end = since + share
-    name = fitted(cause.name, room - wide(end) - 8)
+    name = fitted(cause.says, room - wide(end) - 8)
     left = note(alt, name, 0, -11, weight=600 if first else 400)
     return left + note(alt, end, calendar.width, -11, align="right", weight=600 if first else 400)

@@ -214,7 +214,7 @@ def logger(seed: int) -> str:
         warm = 23.6 + 0.4 * swing if day < MOVED else 24.6 + 0.7 * swing
         damp = 96.0 if day < MOVED else 94.8
         if VENT[0] <= day < VENT[1]:
-            damp = 81.0 - 2.0 * swing
+            damp = 84.5 - 1.5 * swing
         night = (day - (STUCK - 0.1)) * 24
         if 0 <= night <= 12:
             warm, damp = 33.0 - 4.0 * abs(night - 6) / 6, 93.0

@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
 __all__ = ["print_plan"]
 
+CLEAR = 2.0
+"""Standard errors from which a difference is one to go by."""
 HANDLING = (
     "Handling: change housing by day with the escape barrier up, the new bell damp and at the garden's temperature, "
     "and nothing that draws air over the open garden."
@@ -44,6 +46,9 @@ def print_plan(result: Plan) -> None:
     if result.beaten:
         out.print(heading("What else was tried, over the same outcomes"))
         out.print(table(["instead", "changes", "inside %", "cost, days", "worse by"], rows(result), left=(0, 1)))
+        alike = [str(b["what"]) for b in result.beaten if b["worse_by_days"] <= CLEAR * b["worse_by_error_days"]]
+        if alike:
+            out.print(f"[dim]Not clearly worse: {plain('; '.join(alike))}.[/dim]")
     out.print(heading("Rests on judgement"))
     out.print("Weighing: " + ", ".join(word.replace("_", " ") for word in result.judgements))
     if fit.judgements:
@@ -75,7 +80,10 @@ def step_lines(result: Plan, number: int, step: PlanStep) -> list[str]:
     due = step.due
     if due is not None:
         lines.append(f"   {due.what}: {share_text(due.probability)}")
-        if due.early is not None:
+        today = result.forecast.fit.days
+        if due.early is not None and due.late is not None and due.late <= today:
+            lines.append("   it has today")
+        elif due.early is not None:
             late = "later than the plan looks" if due.late is None else told(result, due.late)
             lines.append(f"   that day lies between {told(result, due.early)} and {late} in 8 outcomes of 10")
     before, after = ([100 * x for x in three] for three in (step.fill_before, step.fill_after))

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from nestwright.colony.kernel import N_STATE
+from nestwright.colony.kernel import GARDEN, LEAVES, N_STATE, NURSES
 from nestwright.colony.likelihood import DAILY, OFFSET, run_record, smooth
 from nestwright.colony.model import Colony
+from nestwright.colony.parameters import ERROR_SCALE
 from nestwright.colony.problem import STEP, Problem, pose
 from nestwright.colony.results import BAND, Band, Estimate, Fit, Point
 from nestwright.colony.sampler import Sample, extend, sample
@@ -94,8 +95,6 @@ def runs(posterior: Posterior, seed: int = 2) -> tuple[Ends, Array, Array, Array
     history, expected, spread = np.empty((n, days + 1, 2)), np.empty((n, seen)), np.empty((n, seen))
     state, filtered, daily = np.empty(N_STATE + 2), np.empty(4), np.empty((days + 1, DAILY))
     told, wanders = np.empty((seen, 2)), np.empty((days + 1, 2))
-    from nestwright.colony.parameters import ERROR_SCALE
-
     for i, p in enumerate(vectors):
         rest = (problem.climate, problem.room, problem.events, problem.record, STEP)
         run_record(p, days, *rest, state, filtered, daily, told)
@@ -103,13 +102,13 @@ def runs(posterior: Posterior, seed: int = 2) -> tuple[Ends, Array, Array, Array
         history[i] = daily[:, :2] * np.exp(wanders)
         expected[i], spread[i] = told[:, 0], told[:, 1]
         states[i], rooms[i], queens[i] = shifted(state[:N_STATE], wanders[-1]), state[N_STATE], state[N_STATE + 1]
+        # eggs come one by one and each lives or dies by itself, so that a stage holds a Poisson number
+        states[i, :NURSES] = rng.poisson(states[i, :NURSES])
     return Ends(vectors, states, rooms, queens), history, expected, spread
 
 
 def shifted(state: Array, wander: Array) -> Array:
     """A state with the wander of its garden and of its workers put into it."""
-    from nestwright.colony.kernel import GARDEN, LEAVES, NURSES
-
     out = state.copy()
     out[GARDEN:LEAVES] *= np.exp(wander[0])
     out[NURSES:GARDEN] *= np.exp(wander[1])

@@ -169,8 +169,8 @@ def at_start(colony: Colony, card: SpeciesCard) -> list[Free]:
         if told[kind] is None:
             for o in sorted(colony.observations, key=lambda o: o.day):
                 if o.kind == kind and o.day <= 30 and o.value > 0:
-                    # what was there earlier is known less well, by about the growth of those days
-                    told[kind] = (o.value, math.hypot(o.error, 0.1 + 0.04 * o.day))
+                    # a place to look from and no more: the fit counts the observation itself
+                    told[kind] = (o.value, common["first_seen_spread"].value + 0.02 * o.day)
                     break
     per_worker = card.growth["garden_per_worker"]
     ratio = (math.log(per_worker.high) - math.log(per_worker.low)) / NINETY

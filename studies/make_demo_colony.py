@@ -165,12 +165,13 @@ LOOKS = (
     Look(69, "garden band pupae", "3 g", "bramble", "the heat mat had stuck at full on New Year's night"),
     Look(73, "fill exact taken", "3 g", "bramble", "counted on photographs"),
     Look(77, "garden larvae", "3 g", "rose"),
-    Look(80, "fill waste", "4 g", "hedge by the car park", "a new hedge, not known what it is"),
-    Look(84, "fill", "2 g", "bramble", "leaves carried out again; the hedge's taken away"),
+    Look(80, "garden waste", "4 g", "hedge by the car park", "a new hedge, not known what it is"),
+    Look(84, "garden", "2 g", "bramble", "leaves carried out again; the hedge's taken away"),
+    Look(86, "fill", "2 g", "bramble", "pieces of garden on the heap"),
     Look(88, "garden guess", "3 g", "bramble", "brown hollow in the middle"),
-    Look(93, "fill eggs larvae", "3 g", "bramble"),
+    Look(93, "garden eggs larvae", "3 g", "bramble"),
     Look(99, "garden band pupae", "4 g", "bramble"),
-    Look(106, "fill waste", "5 g", "rose"),
+    Look(106, "garden waste", "5 g", "rose"),
     Look(114, "garden guess", "6 g", "bramble", "third bell"),
     Look(121, "fill band", "6 g", "bramble"),
 )
@@ -214,7 +215,7 @@ def logger(seed: int) -> str:
         warm = 23.6 + 0.4 * swing if day < MOVED else 24.6 + 0.7 * swing
         damp = 96.0 if day < MOVED else 94.8
         if VENT[0] <= day < VENT[1]:
-            damp = 84.5 - 1.5 * swing
+            damp = 85.5 - 1.5 * swing
         night = (day - (STUCK - 0.1)) * 24
         if 0 <= night <= 12:
             warm, damp = 33.0 - 4.0 * abs(night - 6) / 6, 93.0

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from made_records import paragraph
+from made_records import model_digest, paragraph
 
 from nestwright.colony.file import read_colony
 from nestwright.colony.fit import fit
@@ -30,8 +30,8 @@ LEAST_LL = -1e290
 
 
 def kept(name: str, make: Any) -> dict[str, Any]:
-    """A part's result from the disk, or made now and kept."""
-    path = KEPT / f"sampler-{name}.json"
+    """A part's result from the disk, if the model is still the same, or made now and kept."""
+    path = KEPT / f"sampler-{name}-{model_digest()}.json"
     if not path.exists():
         made = make()
         KEPT.mkdir(parents=True, exist_ok=True)

@@ -65,12 +65,21 @@ def logger_chances(problem: Problem, names: list[str], days: Array) -> Array:
     known = diagnosis_values()
     right, wrong = known["logger_shows"].value, known["logger_cries"].value
     for k, day in enumerate(days):
+        if not _watched(problem, int(day)):
+            continue
         for quantity in LOGGED:
             shows = shown(problem, quantity, int(day))
             for i, name in enumerate(names):
                 chance = right if name == quantity else wrong
                 out[i, k] *= chance if shows else 1.0 - chance
     return out
+
+
+def _watched(problem: Problem, day: int) -> bool:
+    """Whether a logger stood there on at least half of the days that are looked at."""
+    assert problem.colony.climate is not None
+    known = problem.colony.climate.temperature[int(_window(problem)[0]) : day + 1]
+    return bool(len(known) and np.isfinite(known).mean() >= 0.5)
 
 
 def shown(problem: Problem, name: str, day: int) -> bool:
@@ -107,9 +116,9 @@ def rivals(problem: Problem) -> Iterator[Rival]:
 
 
 def _without(problem: Problem) -> Problem:
-    """The problem with every pathway of harm shut."""
+    """The problem with every pathway of harm shut that a cause can open; CO2 is none of them and stays."""
     base = problem.base.copy()
-    base[P.USE_HOT : P.USE_ROOM + 1] = 0.0
+    base[[*_SWITCH.values(), P.USE_ROOM]] = 0.0
     base[P.FREE_LEAVES] = 1.0
     return replace(problem, base=base, free=tuple(f for f in problem.free if f.name != "harm_scale"))
 

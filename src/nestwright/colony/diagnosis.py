@@ -94,7 +94,7 @@ def diagnose(
         judgements=judgements(posteriors[order[0]].problem, posteriors[order[0]].sample.draws),
         notes=(
             *notes_of(problem),
-            f"weights are known to about {100 * (np.exp(errors.max()) - 1):.0f} % of themselves",
+            f"weights are known to about {100 * (np.expm1(np.sqrt(2) * errors.max())):.0f} % of themselves",
         ),
     )
 
@@ -147,7 +147,7 @@ def grown(problem: Problem, before: Posterior | None, day: float, particles: int
     if before is None:
         drawn = sample(now.log_likelihoods, len(now.free), particles=particles, moves=moves, seed=seed)
     else:
-        drawn = extend(now.log_likelihoods, before.sample, moves=moves, seed=seed)
+        drawn = extend(now.log_likelihoods, before.problem.log_likelihoods, before.sample, moves=moves, seed=seed)
     return Posterior(now, drawn)
 
 

@@ -21,8 +21,8 @@ Array = NDArray[np.float64]
 
 __all__ = ["Ends", "Posterior", "fit", "fit_more", "report"]
 
-PARTICLES = 2000
-MOVES = 8
+PARTICLES = 1500
+MOVES = 6
 SHOWN = 400
 """Draws that histories and forecasts are made from."""
 
@@ -75,7 +75,8 @@ def fit_more(before: Posterior, colony: Colony, *, seed: int = 1) -> Posterior:
     problem = pose(colony, before.problem.card)
     if problem.free != before.problem.free:
         return fit(colony, before.problem.card, particles=len(before.sample.draws), seed=seed)
-    return Posterior(problem, extend(problem.log_likelihoods, before.sample, seed=seed))
+    drawn = extend(problem.log_likelihoods, before.problem.log_likelihoods, before.sample, seed=seed)
+    return Posterior(problem, drawn)
 
 
 def some(posterior: Posterior, n: int = SHOWN) -> Array:
@@ -103,7 +104,7 @@ def runs(posterior: Posterior, seed: int = 2) -> tuple[Ends, Array, Array, Array
         expected[i], spread[i] = told[:, 0], told[:, 1]
         states[i], rooms[i], queens[i] = shifted(state[:N_STATE], wanders[-1]), state[N_STATE], state[N_STATE + 1]
         # eggs come one by one and each lives or dies by itself, so that a stage holds a Poisson number
-        states[i, :NURSES] = rng.poisson(states[i, :NURSES])
+        states[i, :NURSES] = rng.poisson(np.maximum(states[i, :NURSES], 0.0))
     return Ends(vectors, states, rooms, queens), history, expected, spread
 
 

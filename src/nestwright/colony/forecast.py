@@ -12,7 +12,7 @@ from nestwright.colony.fit import Ends, Posterior, band, report
 from nestwright.colony.model import Climate, Colony, Event, Housing
 from nestwright.colony.noise import TABLE, run_paths
 from nestwright.colony.parameters import FREE_LEAVES
-from nestwright.colony.problem import Problem, event_arrays, known_climate
+from nestwright.colony.problem import Problem, event_arrays, from_range, known_climate
 from nestwright.colony.results import Band, DateSpan, Fit, Forecast
 from nestwright.data import colony_values
 
@@ -92,8 +92,10 @@ def event_arrays_after(colony: Colony, scenario: Scenario, horizon: int) -> tupl
     from dataclasses import replace
 
     first, last = colony.days, colony.days + horizon
-    # the record's last day has had its events in the fit
-    events = [e for e in (*colony.events, *scenario.events) if first < e.day <= last]
+    # the record's last day has had its own events in the fit
+    events = [e for e in colony.events if first < e.day <= last] + [
+        e for e in scenario.events if first <= e.day <= last
+    ]
     if scenario.leaves is not None:
         dry = scenario.leaves * colony_values()["leaf_dry_share"].value
         events += [Event(float(d), "leaves", dry) for d in range(first, last)]
@@ -118,12 +120,11 @@ def read_paths(problem: Problem, made: Fit, table: Paths, horizon: int, scenario
     """Bands, dates and notes of a forecast's paths."""
     colony, card = problem.colony, problem.card
     day = problem.days + np.arange(horizon + 1.0)
-    common = colony_values()
-    leaf_dry, leaf_area = common["leaf_dry_share"].value, common["leaf_dry_area"].value
-    waste_dry = common["waste_dry_share"].value
-    by_day = {k: np.diff(table[k], axis=1, append=np.nan) for k in ("intake", "waste")}
+    by_day = {k: np.diff(table[k], axis=1, append=np.nan) for k in ("wanted", "waste")}
     for flow in by_day.values():
         flow[:, -1] = flow[:, -2] if horizon else 0.0
+    leaf_dry, leaf_area, waste_dry = (drawn_shares(k, len(table["garden"])) for k in SHARES)
+    leaf_fresh = by_day["wanted"] / leaf_dry
     bands: dict[str, Band] = {}
 
     def add(name: str, unit: str, values: Array) -> None:
@@ -135,17 +136,19 @@ def read_paths(problem: Problem, made: Fit, table: Paths, horizon: int, scenario
     add("workers", "1", table["workers"])
     for stage in ("eggs", "larvae", "pupae"):
         add(stage, "1", table[stage])
-    add("leaf_dry", "g/day", by_day["intake"])
-    add("leaf_fresh", "g/day", by_day["intake"] / leaf_dry)
-    add("leaf_area", "cm2/day", by_day["intake"] / leaf_area)
+    add("leaf_dry", "g/day", by_day["wanted"])
+    add("leaf_fresh", "g/day", leaf_fresh)
+    add("leaf_area", "cm2/day", by_day["wanted"] / leaf_area)
     add("waste", "g/day", by_day["waste"] / waste_dry)
     breath = card.garden["respiration_co2"].value * 1e-6 * table["garden"]
     add("respiration", "mol/s", breath + card.garden["worker_co2"].value * table["workers"])
     if scenario.leaves is not None:
-        add("leaf_given", "g/day", np.full_like(by_day["intake"], scenario.leaves))
-    dates = tuple(dates_of(problem, table, by_day["intake"] / leaf_dry, scenario))
+        add("leaf_given", "g/day", np.full_like(leaf_fresh, scenario.leaves))
+    dates = tuple(dates_of(problem, table, leaf_fresh, scenario))
     alive = (table["workers"][:, -1] >= 1) & (table["garden"][:, -1] > 0.5)
     notes = [*made.notes]
+    if problem.colony.leaves == "free" and any(e.kind == "leaves" for e in problem.colony.events):
+        notes.append("the record says that leaves are always there: leaves given at visits are not counted")
     if scenario.leaves is None:
         notes.append("leaves: as many as the colony takes")
     return Forecast(
@@ -159,6 +162,17 @@ def read_paths(problem: Problem, made: Fit, table: Paths, horizon: int, scenario
         survival=float(alive.mean()),
         notes=tuple(notes),
     )
+
+
+SHARES = ("leaf_dry_share", "leaf_dry_area", "waste_dry_share")
+"""What turns dry matter into what a keeper weighs: not fitted, so drawn from its range for each path."""
+
+
+def drawn_shares(name: str, paths: int) -> Array:
+    """A common value drawn for each path, shape (paths, 1); the same draws at each call."""
+    free = from_range(name, 0, colony_values()[name])
+    rng = np.random.default_rng(len(name))
+    return np.asarray(free.value(rng.standard_normal((paths, 1))))
 
 
 def houses(colony: Colony, scenario: Scenario) -> tuple[Housing, ...]:
@@ -197,8 +211,8 @@ def dates_of(problem: Problem, table: Paths, leaf_fresh: Array, scenario: Scenar
     born = table["emerged"] - table["emerged"][:, :1]
     out.append(span("first_workers", "the next own worker emerges", born >= 1, first))
     if scenario.leaves is not None:
-        need = leaf_fresh[:, 1:] > 0.9 * scenario.leaves
-        out.append(span("leaves_short", "the colony takes nine tenths of what is given", need, first + 1))
+        wording = "the colony would take more leaves than are given"
+        out.append(span("leaves_short", wording, leaf_fresh > scenario.leaves, first))
     return out
 
 

@@ -1,7 +1,8 @@
 """Rates of the growth model and its run through days, compiled.
 
 State vector, counts and g dry matter: eggs, larvae, pupae in 8 stages each (linear chain: stage lengths are Erlang),
-inside workers in 3 and foragers in 4, garden substrate in 7 ages, leaves lying there, then running totals.
+inside workers in 3 and foragers in 4, garden substrate in 7 ages, leaves lying there, then running totals: WANTED is
+what would have been taken in had leaves been free, WANDER what the noise of `noise` put into the garden.
 docs/how-it-computes/colony.md has the equations and their sources.
 """
 
@@ -16,14 +17,12 @@ from nestwright.colony import parameters as P  # noqa: N812 - places in the vect
 
 BROOD = 8
 EGGS, LARVAE, PUPAE, NURSES, FORAGERS, GARDEN, LEAVES = 0, 8, 16, 24, 27, 31, 38
-TAKEN_IN, WASTE, RESPIRED, EATEN, EMERGED, LAID, DIED, WILTED = 39, 40, 41, 42, 43, 44, 45, 46
-N_STATE = 47
+TAKEN_IN, WASTE, RESPIRED, EATEN, EMERGED, LAID, DIED, WILTED, WANTED, WANDER = 39, 40, 41, 42, 43, 44, 45, 46, 47, 48
+N_STATE = 49
 N_NURSE, N_FORAGER, N_AGE = 3, 4, 7
 HOT, COLD, DRY, WET, CO2 = 0, 1, 2, 3, 4
 CAUSE_NONE, CAUSE_QUEEN, CAUSE_LEAVES, CAUSE_DRY, CAUSE_WET = 0, 1, 2, 3, 4
 CAUSE_COLD, CAUSE_HOT, CAUSE_ROOM, CAUSE_LEAF = 5, 6, 7, 8
-LEAF_HARM_DAYS = 7.0
-QUEEN_HALF = 10.0
 
 EVENT_CODES = {
     "garden_added": 0,
@@ -128,7 +127,7 @@ def rates(y, p, w, day, dy):
     emerged = rp * y[PUPAE + BROOD - 1]
     rn = N_NURSE * ft / p[P.NURSE_DAYS]
     rf = N_FORAGER * ft / (p[P.WORKER_DAYS] - p[P.NURSE_DAYS])
-    alone = p[P.ORPHAN_DEATH] * (1.0 - q)
+    alone = p[P.ORPHAN_DEATH] * max(0.0, 1.0 - q / p[P.QUEEN_ABSENT])
     lost = p[P.HUNGER_DEATH] * hunger + alone + p[P.WORKER_HARM_SHARE] * harm
     lost += p[P.DUMP_DEATH] * p[P.DUMP_EXPOSURE] * (ft / p[P.WORKER_DAYS] + lost)
     day[9] = lost
@@ -143,15 +142,19 @@ def rates(y, p, w, day, dy):
     space = 1.0
     if room > 0.0:
         fill = volume / room
-        space = 0.0 if fill >= 1.0 else 1.0 - fill ** p[P.SPACE_POWER]
-    carry = (p[P.CARRY] * (foragers + p[P.NURSE_CARRY] * nurses)) * ft
-    carry += p[P.QUEEN_BRINGS] * q * QUEEN_HALF / (QUEEN_HALF + workers) * ft
+        space = 0.0 if fill >= 1.0 else 1.0 - max(fill, 0.0) ** p[P.SPACE_POWER]
+    by_queen = p[P.QUEEN_BRINGS] * q * p[P.QUEEN_HALF] / (p[P.QUEEN_HALF] + workers) * ft
+    carry = p[P.CARRY] * (foragers + p[P.NURSE_CARRY] * nurses) * ft + by_queen
     takes_up = p[P.UPTAKE] * mass * ft * tended * space * slow
     intake = carry * capped4(takes_up / (carry + 1e-12)) * share_in
+    dy[WANTED] = intake
     if p[P.FREE_LEAVES] < 0.5:
+        # what a founding queen brings comes from outside or from herself, not from the leaves given
+        queens = intake * by_queen / (carry + 1e-12)
         lying = p[P.LEAF_TAKE] * max(y[LEAVES], 0.0)
-        intake = lying * capped4(intake / (lying + 1e-12))
-        dy[LEAVES] = -intake - p[P.LEAF_WILT] * y[LEAVES]
+        taken = lying * capped4((intake - queens) / (lying + 1e-12))
+        intake = taken + queens
+        dy[LEAVES] = -taken - p[P.LEAF_WILT] * y[LEAVES]
         dy[WILTED] = p[P.LEAF_WILT] * y[LEAVES]
     else:
         dy[LEAVES] = 0.0
@@ -170,6 +173,7 @@ def rates(y, p, w, day, dy):
     dy[WASTE] = rg * y[GARDEN + N_AGE - 1] + rot * mass
     dy[RESPIRED] = breath * mass
     dy[EATEN] = sap + per_edible * edible
+    dy[WANDER] = 0.0
     dy[EMERGED] = emerged
     dy[LAID] = laid
     dy[DIED] = lost * workers + rf * y[FORAGERS + N_FORAGER - 1]
@@ -191,7 +195,7 @@ def set_day(t, p, climate, room, q, day):
     day[4] = 0.0
     day[5] = room if p[P.USE_ROOM] > 0.5 else 0.0
     if cause == CAUSE_ROOM:
-        day[5] = room * size if room > 0.0 else size
+        day[5] = room * size
     day[6] = q
     if on:
         if cause == CAUSE_QUEEN:
@@ -208,7 +212,7 @@ def set_day(t, p, climate, room, q, day):
         elif cause == CAUSE_HOT:
             hot += size
             temperature += size
-        elif cause == CAUSE_LEAF and t < p[P.ONSET] + LEAF_HARM_DAYS:
+        elif cause == CAUSE_LEAF and t < p[P.ONSET] + p[P.LEAF_HARM_DAYS]:
             day[4] = size
     harm = p[P.HEAT_HARM] * hot + p[P.COLD_HARM] * cold + p[P.DRY_HARM] * dry + p[P.WET_HARM] * wet
     harm += p[P.CO2_HARM] * climate[row, 1 + CO2] * p[P.USE_CO2]
@@ -308,15 +312,15 @@ def happen(y, p, kind, value, hold):
         hold[1] = value
     elif kind == 10:
         hold[0] = value
-    elif kind == 11:
+    elif kind == 11 and p[P.FREE_LEAVES] < 0.5:
         y[LEAVES] += value
     return added
 
 
 @nb.njit(cache=True)
 def inside_share(p):
-    """Share of workers that work inside, in a colony that grows: half as many again as by their time of life."""
-    return min(0.6, 1.5 * p[P.NURSE_DAYS] / p[P.WORKER_DAYS])
+    """Share of workers that work inside, in a colony that grows."""
+    return min(p[P.INSIDE_MOST], p[P.INSIDE_GROWTH] * p[P.NURSE_DAYS] / p[P.WORKER_DAYS])
 
 
 @nb.njit(cache=True)

@@ -43,12 +43,13 @@ DAILY = 6
 
 
 @nb.njit(cache=True)
-def set_values(z, base, target, link, a, b, p):
-    """The vector p of free values z (standard normal under the prior): exp(a + b z), logistic or a range [a, b]."""
+def set_values(z, base, target, link, a, b, c, p):
+    """The vector p of free values z (standard normal under the prior): exp(a + b z), with c for b where z is above 0,
+    logistic, or a range [a, b]."""
     p[:] = base
     for j in range(z.shape[0]):
         if link[j] == LINK_LOG:
-            value = math.exp(a[j] + b[j] * z[j])
+            value = math.exp(a[j] + (b[j] if z[j] < 0.0 else c[j]) * z[j])
         elif link[j] == LINK_LOGIT:
             value = 1.0 / (1.0 + math.exp(-(a[j] + b[j] * z[j])))
         else:
@@ -178,10 +179,10 @@ def run_record(p, days, climate, room, events, record, step, state, filtered, da
 
 
 @nb.njit(cache=True)
-def log_likelihood(z, base, target, link, a, b, days, climate, room, events, record, step):
+def log_likelihood(z, base, target, link, a, b, c, days, climate, room, events, record, step):
     """Log-likelihood at free values z (d,)."""
     p = np.empty(base.shape[0])
-    set_values(z, base, target, link, a, b, p)
+    set_values(z, base, target, link, a, b, c, p)
     state = np.empty(N_STATE + 2)
     filtered = np.empty(4)
     none = np.empty((0, DAILY))
@@ -189,11 +190,11 @@ def log_likelihood(z, base, target, link, a, b, days, climate, room, events, rec
 
 
 @nb.njit(cache=True, parallel=True)
-def log_likelihoods(zs, base, target, link, a, b, days, climate, room, events, record, step):
+def log_likelihoods(zs, base, target, link, a, b, c, days, climate, room, events, record, step):
     """Log-likelihoods of many free values zs (n, d), on all cores."""
     out = np.empty(zs.shape[0])
     for i in nb.prange(zs.shape[0]):
-        out[i] = log_likelihood(zs[i], base, target, link, a, b, days, climate, room, events, record, step)
+        out[i] = log_likelihood(zs[i], base, target, link, a, b, c, days, climate, room, events, record, step)
     return out
 
 

@@ -32,6 +32,8 @@ from nestwright.colony.kernel import (
     PUPAE,
     RESPIRED,
     TAKEN_IN,
+    WANDER,
+    WANTED,
     WASTE,
     WILTED,
     brood_of,
@@ -45,7 +47,21 @@ from nestwright.colony.kernel import (
 
 STEPS = 4
 LARGE = 30.0
-TABLE = ("garden", "workers", "eggs", "larvae", "pupae", "intake", "waste", "respired", "eaten", "emerged", "room")
+TABLE = (
+    "garden",
+    "workers",
+    "eggs",
+    "larvae",
+    "pupae",
+    "intake",
+    "waste",
+    "respired",
+    "eaten",
+    "emerged",
+    "room",
+    "wanted",
+    "wander",
+)
 """Columns of a path: garden mL and counts on the morning of the day, running totals in g and counts, usable mL."""
 
 
@@ -76,21 +92,24 @@ def draw_poisson(mean):
 
 
 @nb.njit(cache=True)
-def whole(x):
-    """x as a whole number, up or down with the chance of its fraction."""
-    low = math.floor(x)
-    return low + 1.0 if np.random.random() < x - low else low
+def round_chain(y, first, n, factor):
+    """n stages times a factor as whole numbers: each right on average, and their total to the nearest one (systematic
+    rounding of the running sums from one uniform number)."""
+    above = np.random.random()
+    total = 0.0
+    before = 0.0
+    for i in range(n):
+        total += y[first + i] * factor
+        now = math.floor(total + above)
+        y[first + i] = now - before
+        before = now
 
 
 @nb.njit(cache=True)
 def make_whole(y):
-    """Counts of a state as whole numbers, keeping the totals of each chain as well as they can be kept."""
+    """Counts of a state as whole numbers."""
     for first, n in ((EGGS, BROOD), (LARVAE, BROOD), (PUPAE, BROOD), (NURSES, N_NURSE), (FORAGERS, N_FORAGER)):
-        left = 0.0
-        for i in range(n):
-            left += y[first + i]
-            y[first + i] = math.floor(left) if i < n - 1 else whole(left)
-            left -= y[first + i]
+        round_chain(y, first, n, 1.0)
 
 
 @nb.njit(cache=True)
@@ -138,7 +157,7 @@ def step_noisy(y, p, w, day, h, d1, d2, x):
     y[FORAGERS] += outside
     for i in range(GARDEN, LEAVES + 1):
         y[i] = max(0.0, y[i] + h * d2[i])
-    for i in (TAKEN_IN, WASTE, RESPIRED, EATEN, WILTED):
+    for i in (TAKEN_IN, WASTE, RESPIRED, EATEN, WILTED, WANTED):
         y[i] += h * d2[i]
     y[EMERGED] += emerged
     y[LAID] += laid
@@ -147,23 +166,18 @@ def step_noisy(y, p, w, day, h, d1, d2, x):
 
 @nb.njit(cache=True)
 def wander_day(y, p):
-    """A day's wander of garden and workers, about the same mean. What the garden gains counts as taken in, what it
-    loses as waste, so that dry matter still balances."""
+    """A day's wander of garden and workers, about the same mean. What the garden gains or loses by it has a running
+    total of its own, so that dry matter still balances."""
     s = p[P.NOISE]
     factor = math.exp(s * np.random.standard_normal() - 0.5 * s * s)
     change = 0.0
     for i in range(N_AGE):
         change += (factor - 1.0) * y[GARDEN + i]
         y[GARDEN + i] *= factor
-    if change > 0.0:
-        y[TAKEN_IN] += change
-    else:
-        y[WASTE] -= change
+    y[WANDER] += change
     s *= p[P.WORKER_NOISE]
     factor = math.exp(s * np.random.standard_normal() - 0.5 * s * s)
-    for i in range(N_NURSE + N_FORAGER):
-        before = y[NURSES + i]
-        y[NURSES + i] = whole(before * factor)
+    round_chain(y, NURSES, N_NURSE + N_FORAGER, factor)
 
 
 @nb.njit(cache=True)
@@ -214,6 +228,8 @@ def note_day(y, p, room, row):
     row[8] = y[EATEN]
     row[9] = y[EMERGED]
     row[10] = room
+    row[11] = y[WANTED]
+    row[12] = y[WANDER]
 
 
 @nb.njit(cache=True, parallel=True)

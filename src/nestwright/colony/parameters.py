@@ -55,6 +55,11 @@ COMMON = (
     "leaf_take",
     "leaf_wilt",
     "food_peak",
+    "queen_half",
+    "queen_absent",
+    "leaf_harm_days",
+    "inside_most",
+    "inside_growth",
     "dump_death",
     "noise",
     "worker_noise",
@@ -129,6 +134,11 @@ N_PARAMETERS = len(ORDER)
     LEAF_TAKE,
     LEAF_WILT,
     FOOD_PEAK,
+    QUEEN_HALF,
+    QUEEN_ABSENT,
+    LEAF_HARM_DAYS,
+    INSIDE_MOST,
+    INSIDE_GROWTH,
     DUMP_DEATH,
     NOISE,
     WORKER_NOISE,
@@ -158,6 +168,7 @@ N_PARAMETERS = len(ORDER)
 
 CAUSES = ("nothing", "queen", "leaves", "dry", "wet", "cold", "hot", "room", "harmful_leaf")
 """Rival causes by their code in the vector."""
+
 
 def card_vector(card: SpeciesCard) -> NDArray[np.float64]:
     """The parameter vector of a species' central values, shape (N_PARAMETERS,), for a queen without anything else.

@@ -10,7 +10,15 @@ from numpy.typing import NDArray
 
 from nestwright.colony import parameters as P  # noqa: N812
 from nestwright.colony.kernel import EVENT_CODES
-from nestwright.colony.likelihood import KINDS, LINK_LOG, LINK_LOGIT, LINK_RANGE, OFFSET, log_likelihoods
+from nestwright.colony.likelihood import (
+    KINDS,
+    LINK_LOG,
+    LINK_LOGIT,
+    LINK_RANGE,
+    OFFSET,
+    SURVIVAL_MOST,
+    log_likelihoods,
+)
 from nestwright.colony.model import Climate, Colony
 from nestwright.data import SpeciesCard, Value, colony_values, load_species
 
@@ -33,6 +41,7 @@ FITTED = (
     "substrate_days",
     "food_yield",
     "tended_per_worker",
+    "dry_density",
 )
 """Values of the card that a fit leaves free within their range."""
 FITTED_COMMON = ("noise", "error_scale")
@@ -42,7 +51,8 @@ FITTED_COMMON = ("noise", "error_scale")
 class Free:
     """A value left free: its place in the vector, and how a standard normal z becomes it.
 
-    link LINK_LOG: exp(a + b z); LINK_LOGIT: logistic(a + b z); LINK_RANGE: uniform between a and b.
+    link LINK_LOG: exp(a + b z), with c for b where z is above 0 (c 0: as b), at most `most`; LINK_LOGIT:
+    logistic(a + b z); LINK_RANGE: uniform between a and b.
     """
 
     name: str
@@ -53,11 +63,13 @@ class Free:
     unit: str = "1"
     mark: str = "judgement"
     source: str = ""
+    c: float = 0.0
+    most: float = math.inf
 
     def value(self, z: Array) -> Array:
         """The value at z."""
         if self.link == LINK_LOG:
-            return np.exp(self.a + self.b * z)
+            return np.minimum(np.exp(self.a + np.where(np.asarray(z) < 0, self.b, self.c or self.b) * z), self.most)
         if self.link == LINK_LOGIT:
             return np.asarray(1.0 / (1.0 + np.exp(-(self.a + self.b * z))))
         from scipy.special import ndtr
@@ -81,36 +93,38 @@ class Problem:
     notes: tuple[str, ...] = ()
 
     @property
-    def mapping(self) -> tuple[NDArray[np.int64], NDArray[np.int64], Array, Array]:
-        """target, link, a, b as arrays (d,)."""
+    def mapping(self) -> tuple[NDArray[np.int64], NDArray[np.int64], Array, Array, Array]:
+        """target, link, a, b, c as arrays (d,)."""
         return (
             np.array([f.target for f in self.free], dtype=np.int64),
             np.array([f.link for f in self.free], dtype=np.int64),
             np.array([f.a for f in self.free]),
             np.array([f.b for f in self.free]),
+            np.array([f.c or f.b for f in self.free]),
         )
 
     def log_likelihoods(self, zs: Array) -> Array:
         """Log-likelihood of the record at each row of free values (n, d)."""
-        target, link, a, b = self.mapping
         rest = (self.days, self.climate, self.room, self.events, self.record, STEP)
-        return np.asarray(log_likelihoods(np.ascontiguousarray(zs), self.base, target, link, a, b, *rest))
+        return np.asarray(log_likelihoods(np.ascontiguousarray(zs), self.base, *self.mapping, *rest))
 
     def vectors(self, zs: Array) -> Array:
         """The parameter vectors (n, N_PARAMETERS) of free values (n, d)."""
         from nestwright.colony.likelihood import set_values
 
-        target, link, a, b = self.mapping
+        mapping = self.mapping
         out = np.empty((len(zs), P.N_PARAMETERS))
         for z, p in zip(zs, out, strict=True):
-            set_values(z, self.base, target, link, a, b, p)
+            set_values(z, self.base, *mapping, p)
         return out
 
 
 def from_range(name: str, target: int, value: Value) -> Free:
-    """Log-normal with the value's own middle, its low and high at 5 and 95 %."""
-    spread = (math.log(value.high) - math.log(value.low)) / NINETY
-    return Free(name, target, LINK_LOG, math.log(value.value), spread, value.unit, value.mark, value.source)
+    """Log-normal in two halves: the value in the middle, its low and high at 5 and 95 %."""
+    middle = math.log(value.value)
+    below, above = (2 * abs(math.log(end) - middle) / NINETY for end in (value.low, value.high))
+    most = SURVIVAL_MOST if name == "brood_survival" else math.inf
+    return Free(name, target, LINK_LOG, middle, below, value.unit, value.mark, value.source, above, most)
 
 
 def pose(colony: Colony, card: SpeciesCard | None = None) -> Problem:
@@ -127,7 +141,11 @@ def pose(colony: Colony, card: SpeciesCard | None = None) -> Problem:
     free = [development(card)]
     free += [from_range(name, P.ORDER.index(name), card.growth[name]) for name in FITTED]
     free += [from_range(name, P.ORDER.index(name), colony_values()[name]) for name in FITTED_COMMON]
-    free += at_start(colony, card)
+    for value in at_start(colony, card):
+        if value.a > -math.inf:
+            free.append(value)
+        else:
+            base[value.target] = 0.0
     if colony.queen is None:
         free.append(Free("queen", P.QUEEN, LINK_LOGIT, 0.0, 2.5, "1", "judgement", "laying or not is not known"))
     else:
@@ -155,10 +173,10 @@ def development(card: SpeciesCard) -> Free:
     """One factor on all stage lengths, with the range of their sum in the card."""
     stages = [card.growth[k] for k in ("egg_days", "larva_days", "pupa_days")]
     low, middle, high = (sum(getattr(s, end) for s in stages) for end in ("low", "value", "high"))
-    spread = (math.log(high) - math.log(low)) / NINETY
+    below, above = (2 * abs(math.log(end / middle)) / NINETY for end in (low, high))
     marks = {s.mark for s in stages}
     mark = "judgement" if "judgement" in marks else next(iter(marks))
-    return Free("development", P.DEVELOPMENT, LINK_LOG, 0.0, spread, f"of {middle:.0f} d", mark, stages[0].source)
+    return Free("development", P.DEVELOPMENT, LINK_LOG, 0.0, below, f"of {middle:.0f} d", mark, stages[0].source, above)
 
 
 def at_start(colony: Colony, card: SpeciesCard) -> list[Free]:
@@ -170,7 +188,7 @@ def at_start(colony: Colony, card: SpeciesCard) -> list[Free]:
             for o in sorted(colony.observations, key=lambda o: o.day):
                 if o.kind == kind and o.day <= 30 and o.value > 0:
                     # a place to look from and no more: the fit counts the observation itself
-                    told[kind] = (o.value, common["first_seen_spread"].value + 0.02 * o.day)
+                    told[kind] = (o.value, common["first_seen_spread"].value * (1 + o.day / 40))
                     break
     per_worker = card.growth["garden_per_worker"]
     ratio = (math.log(per_worker.high) - math.log(per_worker.low)) / NINETY
@@ -191,9 +209,22 @@ def at_start(colony: Colony, card: SpeciesCard) -> list[Free]:
     targets = {"garden": P.START_GARDEN, "workers": P.START_WORKERS, "brood": P.START_BROOD}
     units = {"garden": "mL", "workers": "1", "brood": "1"}
     return [
-        Free(f"start_{k}", targets[k], LINK_LOG, math.log(max(v[0], 0.05)), max(v[1], 0.01), units[k], "record", "")
+        Free(
+            f"start_{k}",
+            targets[k],
+            LINK_LOG,
+            _log(v[0]),
+            max(v[1], 0.01),
+            units[k],
+            "record",
+        )
         for k, v in told.items()
     ]
+
+
+def _log(x: float) -> float:
+    """The logarithm, of nothing too."""
+    return math.log(x) if x > 0 else -math.inf
 
 
 def first_room(colony: Colony) -> float:

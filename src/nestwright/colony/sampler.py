@@ -64,30 +64,34 @@ def sample(
     return Sample(draws, ll, float(evidence), math.sqrt(variance))
 
 
-def extend(likelihood: Likelihood, before: Sample, *, moves: int = 4, seed: int = 1) -> Sample:
+def extend(new: Likelihood, old: Likelihood, before: Sample, *, moves: int = 4, seed: int = 1) -> Sample:
     """The sample of a record that grew, from that of the shorter one (Chopin 2002, Biometrika 89:539).
 
-    `likelihood` is that of the whole new record. Draws are weighed by what the new part adds, in steps, and moved.
+    `new` is the likelihood of the whole new record, `old` that of the record before. Draws are weighed by what the new
+    part adds, in steps where it adds much, and moved after each.
     """
     rng = np.random.default_rng(seed)
-    draws, old = before.draws, before.log_likelihood
-    new = likelihood(draws)
+    draws, ll_old, ll_new = before.draws, before.log_likelihood, new(before.draws)
     exponent, evidence, variance = 0.0, before.log_evidence, before.error**2
     while exponent < 1.0:
-        added = new - old
+        added = ll_new - ll_old
         ahead = _next_exponent(added, exponent)
         weight = np.exp((ahead - exponent) * (added - added.max()))
         mean = weight.mean()
         evidence += math.log(mean) + (ahead - exponent) * added.max()
         variance += float(np.var(weight / mean)) / len(draws)
-        last = ahead >= 1.0
         exponent = ahead
-        if last:
-            draws, new = _resample_and_move(likelihood, draws, new, weight, 1.0, moves, rng)
-        else:
-            index = _systematic(weight, rng)
-            draws, new, old = draws[index], new[index], old[index]
-    return Sample(draws, new, float(evidence), math.sqrt(variance))
+        if exponent >= 1.0:
+            draws, ll_new = _resample_and_move(new, draws, ll_new, weight, 1.0, moves, rng)
+            break
+        share = exponent
+
+        def part(z: Array, share: float = share) -> Array:
+            return (1.0 - share) * old(z) + share * new(z)
+
+        draws, _ = _resample_and_move(part, draws, ll_old + share * added, weight, 1.0, moves, rng)
+        ll_old, ll_new = old(draws), new(draws)
+    return Sample(draws, ll_new, float(evidence), math.sqrt(variance))
 
 
 def _effective(log_weight: Array) -> float:

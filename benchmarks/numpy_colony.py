@@ -13,7 +13,7 @@ from nestwright.colony import parameters as P  # noqa: N812
 
 Array = np.ndarray
 BROOD, NURSE, FORAGER, AGE = 8, 3, 4, 7
-STATES = 47
+STATES = 49
 
 
 def food_weight(p: Array) -> Array:
@@ -38,7 +38,7 @@ def at_most_one(x: float, power: float) -> float:
 
 
 def numpy_rates(p: Array, day: tuple[float, ...]) -> Callable[[float, Array], Array]:
-    """A function rates(t, y) that returns dy/dt, shape (47,), for one vector and one day; leaves are free."""
+    """A function rates(t, y) that returns dy/dt, shape (49,), for one vector and one day; leaves are free."""
     ft, harm, slow, room, q = day
     v = dict(zip((name.lower() for name in P.ORDER), p.tolist(), strict=True))
     weight = food_weight(p)
@@ -47,7 +47,7 @@ def numpy_rates(p: Array, day: tuple[float, ...]) -> Callable[[float, Array], Ar
     base = -np.log(v["brood_survival"]) * scale / (v["egg_days"] + v["larva_days"] + v["pupa_days"])
     rn, rf = NURSE * ft / v["nurse_days"], FORAGER * ft / (v["worker_days"] - v["nurse_days"])
     rg, breath = AGE * ft / v["substrate_days"], v["respired"] * ft
-    alone = v["orphan_death"] * (1.0 - q)
+    alone = v["orphan_death"] * max(0.0, 1.0 - q / v["queen_absent"])
     exposed = v["dump_death"] * v["dump_exposure"]
     # what leaves each place of the first 31 (brood and workers) and moves on to the next
     onward = np.repeat([re, rl, rp, rn, rf], [BROOD, BROOD, BROOD, NURSE, FORAGER])
@@ -79,7 +79,7 @@ def numpy_rates(p: Array, day: tuple[float, ...]) -> Callable[[float, Array], Ar
         # no chain but brood to workers and inside to outside feeds the next
         dy[0] += laid
         carry = v["carry"] * (foragers + v["nurse_carry"] * nurses) * ft
-        carry += v["queen_brings"] * q * 10.0 / (10.0 + workers) * ft
+        carry += v["queen_brings"] * q * v["queen_half"] / (v["queen_half"] + workers) * ft
         space = 1.0 if room <= 0.0 else max(0.0, 1.0 - (volume / room) ** v["space_power"])
         intake = carry * at_most_one(v["uptake"] * mass * ft * tended * space * slow / (carry + 1e-12), 4)
         rot = v["untended_loss"] * (1.0 - tended) + harm
@@ -89,7 +89,7 @@ def numpy_rates(p: Array, day: tuple[float, ...]) -> Callable[[float, Array], Ar
         dy[32:38] += older[:-1]
         sap = v["sap_share"] * intake
         dy[31] += intake - sap
-        dy[39] = intake
+        dy[39] = dy[47] = intake
         dy[40] = older[-1] + rot * mass
         dy[41] = breath * mass
         dy[42] = sap + eats * edible

@@ -11,7 +11,7 @@ from scipy.stats import multivariate_normal
 
 from nestwright.colony import parameters as P  # noqa: N812
 
-CHAINS = {"eggs": 8, "larvae": 8, "pupae": 8, "inside": 3, "outside": 4, "garden": 7, "leaves": 1, "totals": 8}
+CHAINS = {"eggs": 8, "larvae": 8, "pupae": 8, "inside": 3, "outside": 4, "garden": 7, "leaves": 1, "totals": 10}
 TOTALS = ("taken_in", "waste", "respired", "eaten", "emerged", "laid", "died", "wilted")
 
 
@@ -73,20 +73,24 @@ def change(y, p, day):
     d_larvae, pupated = flow(s["larvae"], 8 * pace / lengths[1], hatched, loss_young)
     d_pupae, emerged = flow(s["pupae"], 8 * pace / lengths[2], pupated, base + harm)
 
-    loss = starving + v["orphan_death"] * (1 - q) + v["worker_harm_share"] * harm
+    loss = starving + v["orphan_death"] * max(0.0, 1 - q / v["queen_absent"]) + v["worker_harm_share"] * harm
     loss += v["dump_death"] * v["dump_exposure"] * (warmth / v["worker_days"] + loss)
     d_inside, outside = flow(s["inside"], 3 * warmth / v["nurse_days"], emerged, loss)
     d_outside, old = flow(s["outside"], 4 * warmth / (v["worker_days"] - v["nurse_days"]), outside, loss)
 
     space = max(0.0, 1 - (volume / room) ** v["space_power"]) if room > 0 else 1.0
     carry = v["carry"] * (s["outside"].sum() + v["nurse_carry"] * s["inside"].sum()) * warmth
-    carry += v["queen_brings"] * q * 10 / (10 + workers) * warmth
+    brought = v["queen_brings"] * q * v["queen_half"] / (v["queen_half"] + workers) * warmth
+    carry += brought
     intake = carry * at_most_one(v["uptake"] * mass * warmth * tended * space * slow / (carry + 1e-12), 4)
     d_leaves = wilted = 0.0
+    wanted = intake
     if not v["free_leaves"]:
         lying, wilted = v["leaf_take"] * s["leaves"][0], v["leaf_wilt"] * s["leaves"][0]
-        intake = lying * at_most_one(intake / (lying + 1e-12), 4)
-        d_leaves = -intake - wilted
+        own = intake * brought / (carry + 1e-12)
+        taken = lying * at_most_one((intake - own) / (lying + 1e-12), 4)
+        intake = taken + own
+        d_leaves = -taken - wilted
 
     sap = v["sap_share"] * intake
     rot = v["untended_loss"] * (1 - tended) + harm
@@ -95,7 +99,7 @@ def change(y, p, day):
     d_garden, spent = flow(s["garden"], 7 * warmth / v["substrate_days"], intake - sap, rot + breath)
     d_garden = d_garden - eaten
     died = loss * workers + old
-    totals = (intake, spent + rot * mass, breath * mass, sap + eaten.sum(), emerged, laid, died, wilted)
+    totals = (intake, spent + rot * mass, breath * mass, sap + eaten.sum(), emerged, laid, died, wilted, wanted, 0.0)
     return np.concatenate((d_eggs, d_larvae, d_pupae, d_inside, d_outside, d_garden, [d_leaves], totals))
 
 
@@ -109,10 +113,10 @@ def at_start(p):
     """What is there on the first day."""
     v = named(p)
     lengths = np.array([v["egg_days"], v["larva_days"], v["pupa_days"]])
-    young = min(0.6, 1.5 * v["nurse_days"] / v["worker_days"])
+    young = min(v["inside_most"], v["inside_growth"] * v["nurse_days"] / v["worker_days"])
     parts = [np.full(8, v["start_brood"] * share / 8) for share in lengths / lengths.sum()]
     parts += [np.full(3, v["start_workers"] * young / 3), np.full(4, v["start_workers"] * (1 - young) / 4)]
-    return np.concatenate((*parts, np.full(7, v["start_garden"] * v["dry_density"] / 7), np.zeros(9)))
+    return np.concatenate((*parts, np.full(7, v["start_garden"] * v["dry_density"] / 7), np.zeros(1 + CHAINS["totals"])))
 
 
 def log_likelihood(p, days, air, room, events, seen):
@@ -135,9 +139,9 @@ def log_likelihood(p, days, air, room, events, seen):
         y = y.copy()
         for _, kind, value in (e for e in events if int(e[0]) == t):
             s = split(y)  # views of y
-            young = min(0.6, 1.5 * v["nurse_days"] / v["worker_days"])
+            young = min(v["inside_most"], v["inside_growth"] * v["nurse_days"] / v["worker_days"])
             if kind == "leaves":
-                s["leaves"] += value
+                s["leaves"] += 0.0 if v["free_leaves"] else value
             elif kind == "workers_added":
                 s["inside"] += value * young / 3
                 s["outside"] += value * (1 - young) / 4

@@ -212,8 +212,7 @@ def test_common_values_are_possible():
     values = data.colony_values()
     assert 20 <= values["food_peak"].value <= 30, "Bass & Cherrett 1996, Symbiosis 21:9 (secondary)"
     assert values["sap_share"].high == pytest.approx(1 / 3, abs=0.01), "Littledyke & Cherrett 1976"
-    assert values["dump_share"].value == 0.11, "Hart & Ratnieks 2002, Behav Ecol 13:224"
-    shares = ("worker_harm_share", "sap_share", "nurse_carry", "dump_share", "leaf_dry_share", "waste_dry_share")
+    shares = ("worker_harm_share", "sap_share", "nurse_carry", "leaf_dry_share", "waste_dry_share")
     for key in (*shares, "seen_share", "seen_falsely", "seen_missed"):
         assert 0 <= values[key].low < values[key].high < 1, key
     dry = 1 - 0.7  # leaves of 70 % water, as in the cards' leaf_water

@@ -95,8 +95,7 @@ def check_run(days: int, temperature: float | None) -> None:
 
 def all_free(card: SpeciesCard) -> tuple[Free, ...]:
     """The values drawn, log-normal within their ranges as a fit's prior is."""
-    names = (*UNCERTAIN, "dry_density")
-    free = [development(card), *(from_range(n, P.ORDER.index(n), card.growth[n]) for n in names)]
+    free = [development(card), *(from_range(n, P.ORDER.index(n), card.growth[n]) for n in UNCERTAIN)]
     return (*free, from_range("noise", P.NOISE, colony_values()["noise"]))
 
 

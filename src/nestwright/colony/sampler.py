@@ -64,7 +64,7 @@ def sample(
     return Sample(draws, ll, float(evidence), math.sqrt(variance))
 
 
-def extend(new: Likelihood, old: Likelihood, before: Sample, *, moves: int = 4, seed: int = 1) -> Sample:
+def extend(new: Likelihood, old: Likelihood, before: Sample, *, moves: int = 6, seed: int = 1) -> Sample:
     """The sample of a record that grew, from that of the shorter one (Chopin 2002, Biometrika 89:539).
 
     `new` is the likelihood of the whole new record, `old` that of the record before. Draws are weighed by what the new

@@ -81,7 +81,7 @@ def test_keys_of_species(capsys):
 
 
 # Tables whose keys are names: the page writes NAME for them.
-NAMED = {"bands", "dates", "make_by", "history", "estimates", "cases"}
+NAMED = {"bands", "dates", "make_by", "history", "estimates", "cases", "causes"}
 
 
 def nameless(document):
@@ -119,3 +119,18 @@ def test_keys_of_growing():
     proof = GrowingProof("Pot", "1", "none", "room", None, "pot", 3e-4, (case,))
     made = {key for key in keys(nameless(proof.to_dict())) if not key.endswith(".NAME")}
     assert documented("nestwright climate --forecast") == made
+
+
+def test_keys_of_diagnose():
+    from datetime import date
+
+    import numpy as np
+
+    from nestwright.colony.results import Cause, Diagnosis
+
+    cause = Cause("queen", "queen lost or not laying", 0.9, -3.0, (1.0, 2.0, 3.0), (0.5, 0.9, 1.0), "share")
+    days, weight = np.array([4.0]), {"queen": np.array([0.9])}
+    made = Diagnosis("A", "B", date(2031, 1, 1), 9, (cause,), "x", "y", 9.0, 0.4, days, weight, ())
+    document = nameless(made.to_dict())
+    document["evidence"]["weight"] = []
+    assert documented("nestwright diagnose") == {k for k in keys(document) if not k.endswith(".NAME")}

@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from nestwright.colony.alternatives import alternatives, lawful, rounded
 from nestwright.colony.bells import Room, bell, chamber, needs_lid, present
 from nestwright.colony.fit import Posterior, band, report
 from nestwright.colony.forecast import Scenario, paths_of, read_paths, span
@@ -19,7 +20,6 @@ from nestwright.colony.model import Colony
 from nestwright.colony.outlook import MOST, Outlook, Steps, Weights, best_steps
 from nestwright.colony.problem import Problem
 from nestwright.colony.results import BAND, Fit, Plan, PlanStep
-from nestwright.colony.rivals import alternatives, lawful, rounded
 from nestwright.colony.trials import Trial, Trials, alive, outlook_of, thinned, with_steps
 from nestwright.data import plan_values
 from nestwright.errors import InputError

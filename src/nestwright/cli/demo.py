@@ -1,4 +1,4 @@
-"""`nestwright demo`: the example workshop, and the proof of one of its habitats over a real year."""
+"""`nestwright demo`: the example workshop, the proof of a habitat over a real year, and a colony's forecast."""
 
 from __future__ import annotations
 
@@ -23,9 +23,9 @@ def demo(
     force: Annotated[bool, typer.Option("--force", help="Write over what an earlier demo left there.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
-    """Copy the example workshop, prove an example over a real year and draw it.
+    """Copy the example workshop, prove a habitat over a real year, forecast and diagnose a colony, and draw it all.
 
-    Writes the workshop, three pictures, the run as CSV, and one page that shows them.
+    Writes the workshop, eight pictures, the run as CSV, and one page that shows them.
     """
     if folder.exists() and not folder.is_dir():
         raise InputError("is a file, not a folder", file=str(folder))
@@ -44,7 +44,7 @@ def demo(
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
     if not json:
-        print(f"\nWritten: {folder}, with pictures/section.svg, pictures/window.svg, pictures/year.svg and year.csv")
+        print(f"\nWritten: {folder}, with the workshop, eight pictures in {folder / 'pictures'}, and year.csv")
         print(f"Open {folder / 'index.html'} in a browser to see them together.")
 
 
@@ -58,7 +58,9 @@ def example_workshop() -> Path:
 
 
 def _prove_and_draw(scratch: Path, folder: Path, json: bool) -> None:
+    from nestwright.cli import demo_colony
     from nestwright.cli.climate import run_year
+    from nestwright.cli.demo_colony_page import colony_section
     from nestwright.cli.demo_page import page
     from nestwright.cli.output import print_json
     from nestwright.cli.pictures import draw_section, draw_window, draw_year
@@ -81,13 +83,18 @@ def _prove_and_draw(scratch: Path, folder: Path, json: bool) -> None:
     draw_window(chart, pictures / "window.svg")
     draw_year(year, pictures / "year.svg")
     write_table(year, scratch / "year.csv")
-    write_whole(scratch / "index.html", page(year, chart, HABITAT, ROOM, STEADY))
+    grown = demo_colony.grow(scratch, quiet=json)
+    demo_colony.draw(grown, pictures)
+    section = colony_section(grown, demo_colony.COLONY, demo_colony.DAYS)
+    write_whole(scratch / "index.html", page(year, chart, HABITAT, ROOM, STEADY, section))
     if json:
-        print_json({"folder": str(folder), "year": year.to_dict(), "window": chart.to_dict()})
+        print_json({"folder": str(folder), "year": year.to_dict(), "window": chart.to_dict()} | grown.to_dict())
     else:
         print_year(year)
         print()
         print_window(chart)
+        print()
+        demo_colony.print_grown(grown)
 
 
 def _move_in(scratch: Path, folder: Path) -> None:

@@ -11,7 +11,7 @@ from nestwright.cli.proof_text import limit_rows, proof_sentence, water_and_heat
 if TYPE_CHECKING:
     from nestwright.climate.results import WindowMap, YearProof
 
-__all__ = ["page"]
+__all__ = ["page", "picture_html", "table_html"]
 
 STYLE = """
 :root { color-scheme: light dark; --ink: #22261f; --paper: #fbfaf6; --line: #cfcabb; --quiet: #5c6156; }
@@ -23,17 +23,23 @@ h2 { font-weight: 600; font-size: 1.15rem; margin: 2.5rem 0 .75rem; }
 p, li { max-width: 44rem; }
 .quiet, figcaption { color: var(--quiet); }
 .scroll { overflow-x: auto; }
-table { border-collapse: collapse; font-variant-numeric: tabular-nums; }
+table { margin-bottom: 1rem; border-collapse: collapse; font-variant-numeric: tabular-nums; }
 th, td { text-align: left; padding: .3rem 1rem .3rem 0; border-bottom: 1px solid var(--line); }
 th { font-weight: 600; }
-figure { margin: 0; }
+section { border-top: 1px solid var(--line); margin-top: 3rem; padding-top: 2rem; }
+figure { margin: 0 0 1.5rem; }
 figure img { max-width: 100%; height: auto; background: #fff; }
 code { font-size: .92em; }
 """
 
 
-def page(year: YearProof, window: WindowMap, habitat_file: str, room_file: str, steady: str) -> str:
-    """HTML of the demo's result: the verdict, the limits, the three pictures, and how to get each again."""
+def page(
+    year: YearProof, window: WindowMap, habitat_file: str, room_file: str, steady: str, colony: str = ""
+) -> str:
+    """HTML of the demo's result: the verdict, the limits, the three pictures, and how to get each again.
+
+    `colony` is the HTML of the colony's part, which stands before the cautions.
+    """
     proof = year.mean
     head, rows = limit_rows(proof, year=True)
     weeks = "".join(
@@ -55,32 +61,34 @@ def page(year: YearProof, window: WindowMap, habitat_file: str, room_file: str, 
 <p class="quiet">for {escape(proof.species)}, in {escape(proof.room)}</p>
 <p>{escape(" ".join(proof_sentence(proof)))}</p>
 <h2>Limits, each at its worst hour of the year</h2>
-<div class="scroll">{_table(head, rows)}</div>
+<div class="scroll">{table_html(head, rows)}</div>
 <h2>Water and heat</h2>
 <ul>{water}</ul>
 <h2>The year</h2>
-{_picture("year", "Temperature, humidity and carbon dioxide through the year.")}
+{picture_html("year", "Temperature, humidity and carbon dioxide through the year.")}
 {f"<p>Worst weeks:</p><ul>{weeks}</ul>" if weeks else "<p>No week with an hour outside a limit.</p>"}
 <p><code>{escape(f"nestwright climate {habitat_file} --room {room_file} --year")}</code></p>
 <h2>The window</h2>
-{_picture("window", "Room air at which the habitat holds its limits, with the year's hours laid over it." + inside)}
+{picture_html("window", "Room air at which the habitat holds its limits, with the year's hours laid over it." + inside)}
 <p><code>{escape(f"nestwright window {habitat_file} --room {room_file} --out window.svg")}</code></p>
 <h2>The section</h2>
-{_picture("section", f"Cross-section in a room at {steady}.")}
+{picture_html("section", f"Cross-section in a room at {steady}.")}
 <p><code>{escape(f"nestwright section {habitat_file}")}</code></p>
-<h2>Cautions</h2>
+{colony}<h2>Cautions</h2>
 {cautions}
 </main>
 </html>
 """
 
 
-def _table(head: list[str], rows: list[list[str]]) -> str:
+def table_html(head: list[str], rows: list[list[str]]) -> str:
+    """A table; the first row is its head."""
     top = "".join(f"<th scope=col>{escape(name)}</th>" for name in head)
     body = "".join("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in rows)
     return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
 
 
-def _picture(name: str, words: str) -> str:
+def picture_html(name: str, words: str) -> str:
+    """A picture of the demo with its words below it."""
     text = escape(words)
     return f'<figure><img src="pictures/{name}.svg" alt="{text}"><figcaption>{text}</figcaption></figure>'

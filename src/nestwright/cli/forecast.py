@@ -89,7 +89,7 @@ def forecast(
     from nestwright.colony.forecast import Scenario
 
     water = next((one.water for one in reversed(read) if one.water is not None), None)
-    scenario = Scenario(leaves=given, climate=ahead, water=None if water is None else water.rate)
+    scenario = Scenario(leaves=given, climate=ahead)
     told = told_of(colony, days, scenario, climate=tuple(one.source for one in read), water=water, quiet=json)
     written = []
     if out is not None:

@@ -41,7 +41,7 @@ def print_plan(result: Plan) -> None:
     out.print(f"Time inside the band: {span_text([100 * x for x in result.inside])} %")
     out.print(
         f"Cost: {cost_text(result.cost, result.cost_error)} days, counting days outside the band by how far, "
-        f"and {significant(result.handling_days)} for each of {result.handlings} changes"
+        f"and {significant(result.handling_days)} for each change"
     )
     if result.beaten:
         out.print(heading("What else was tried, over the same outcomes"))

@@ -31,14 +31,12 @@ class Scenario:
     """What is assumed of the days to come.
 
     `events` after the record's last day; `leaves` fresh g a day given from then on, None: as many as are taken;
-    `climate` day by day from the record's last day on, None: as on the mean of its last 14 days; `water` g/day and
-    `water_note` from a proof of the habitat, if there is one.
+    `climate` day by day from the record's last day on, None: as on the mean of its last 14 days.
     """
 
     events: tuple[Event, ...] = ()
     leaves: float | None = None
     climate: Climate | None = None
-    water: float | None = None
 
 
 def forecast(

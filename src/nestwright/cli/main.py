@@ -33,7 +33,7 @@ COMMANDS = {
     "room": "Build a room's year from a weather file, a logger file or fixed values.",
     "species": "Show what a species needs, each number with its source.",
     "demo": "Copy the example workshop, prove an example over a real year and draw it.",
-    "schema": "Print the JSON Schema of the habitat file.",
+    "schema": "Print the JSON Schema of the habitat file or of the colony file.",
 }
 """Command to its one line of help, in the order of a builder's work."""
 

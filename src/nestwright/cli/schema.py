@@ -1,12 +1,31 @@
-"""`nestwright schema`: print the JSON Schema of the habitat file."""
+"""`nestwright schema`: print the JSON Schema of a file that a person writes."""
 
 from __future__ import annotations
 
 import sys
+from typing import Annotated
+
+import typer
+
+FILES = ("habitat", "colony")
 
 
-def schema() -> None:
-    """Print the JSON Schema of the habitat file."""
-    from nestwright.habitat.schema import schema_text
+def schema(
+    file: Annotated[str, typer.Argument(help="Which file: habitat or colony.")] = "habitat",
+) -> None:
+    """Print the JSON Schema of the habitat file or of the colony file."""
+    if file not in FILES:
+        from nestwright.errors import InputError, nearest_name
 
-    sys.stdout.write(schema_text())
+        raise InputError(
+            "there is no such file",
+            field="schema",
+            found=repr(file),
+            allowed=" or ".join(FILES),
+            nearest=nearest_name(file, FILES),
+        )
+    if file == "colony":
+        from nestwright.colony.file import colony_schema_text as text
+    else:
+        from nestwright.habitat.schema import schema_text as text
+    sys.stdout.write(text())

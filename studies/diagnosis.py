@@ -1,10 +1,10 @@
 """How often a diagnosis finds a planted cause, how soon, and how often it cries wolf, beside a CUSUM chart.
 
-python studies/diagnosis.py [--n 200] [--particles 300] [--moves 4]
+python studies/diagnosis.py [--n 200] [--particles 250] [--moves 3]
 
 Colonies are drawn from the prior and live by the stochastic model with one cause planted (or none) on a day that is
 drawn; its size is drawn from data/diagnosis.toml. About weekly visits tell garden, workers and brood; six in ten have
-a logger. The diagnosis is made on eight days of each record. The chart is a tabular CUSUM on the garden's daily growth
+a logger. The diagnosis is made on six days of each record. The chart is a tabular CUSUM on the garden's daily growth
 (Montgomery, Introduction to Statistical Quality Control, 9.1: k = 1/2, h = 4), its target the growth of the record's
 first 35 days. Each colony's result is kept in out/studies: a stopped run goes on. Writes
 docs/how-it-computes/diagnosis-study.md.
@@ -142,7 +142,7 @@ def cusum_alarm(record: Colony) -> float | None:
 
 def one(seed: int, particles: int, moves: int) -> dict[str, Any]:
     record, name, onset, with_logger = planted(seed)
-    result = diagnose(record, history=8, particles=particles, moves=moves, seed=seed + 1, look=False)
+    result = diagnose(record, history=5, particles=particles, moves=moves, seed=seed + 1, look=False)
     nothing = result.evidence["nothing"]
     alarms = [float(d) for d, w in zip(result.evidence_days, nothing, strict=True) if w < ALARM]
     return {
@@ -253,7 +253,7 @@ def write(rows: list[dict[str, Any]], particles: int, moves: int) -> None:
         alarm_line("CUSUM, k 1/2, h 4", rows, lambda r: r["cusum"]),
         "",
         paragraph(
-            "The diagnosis was asked on eight days of each record, the chart at every visit, so its delay is a week",
+            "The diagnosis was asked on six days of each record, the chart at every visit, so its delay is a week",
             "or so longer than it need be. The chart does not see a lost queen before the garden suffers, names no",
             "cause, and takes a full bell and the slowing of a grown colony for a fault.",
         ),
@@ -265,8 +265,8 @@ def write(rows: list[dict[str, Any]], particles: int, moves: int) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--n", type=int, default=198)
-    parser.add_argument("--particles", type=int, default=300)
-    parser.add_argument("--moves", type=int, default=4)
+    parser.add_argument("--particles", type=int, default=250)
+    parser.add_argument("--moves", type=int, default=3)
     options = parser.parse_args()
     rows = run_all(RESULTS, options.n, lambda seed: one(seed, options.particles, options.moves))
     write(rows, options.particles, options.moves)

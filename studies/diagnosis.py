@@ -192,7 +192,7 @@ def write(rows: list[dict[str, Any]], particles: int, moves: int) -> None:
             "too small or too late to be seen. Records of 90 to 120 days, about weekly, gaps of up to 30 days; onset",
             f"between day 45 and 20 days before the end; six in ten with a logger. {particles} particles,",
             f"{moves} moves.",
-            f"{old} results come from an earlier state of the program's files." if old else "",
+            f"{old} results come from an earlier state of the model." if old else "",
         )
     )
     columns = list(P.CAUSES)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +14,6 @@ from nestwright.colony.likelihood import (
     KINDS,
     LINK_LOG,
     LINK_LOGIT,
-    LINK_RANGE,
     OFFSET,
     SURVIVAL_MOST,
     log_likelihoods,
@@ -52,7 +51,7 @@ class Free:
     """A value left free: its place in the vector, and how a standard normal z becomes it.
 
     link LINK_LOG: exp(a + b z), with c for b where z is above 0 (c 0: as b), at most `most`; LINK_LOGIT:
-    logistic(a + b z); LINK_RANGE: uniform between a and b.
+    logistic(a + b z); else uniform between a and b.
     """
 
     name: str
@@ -283,13 +282,3 @@ def known_climate(climate: Climate, usual: float) -> tuple[Array, tuple[str, ...
     mean = usual if missing.all() else float(np.nanmean(columns[:, 0]))
     columns[missing, 0] = mean
     return np.nan_to_num(columns, nan=0.0), notes
-
-
-def with_cause(problem: Problem, base: Array, more: tuple[Free, ...]) -> Problem:
-    """The same problem with another base vector and further free values."""
-    return replace(problem, base=base, free=(*problem.free, *more))
-
-
-def uniform(name: str, target: int, low: float, high: float, unit: str) -> Free:
-    """A value anywhere between two ends."""
-    return Free(name, target, LINK_RANGE, low, high, unit, "judgement", "anywhere in this range")

@@ -247,7 +247,7 @@ def marigold() -> Life:
         events=tuple((day, "room", float(room)) for day, _, room, _, _ in BELLS[1:]),
         cause=float(P.CAUSES.index("harmful_leaf")),
         onset=GIVEN + 0.5,
-        size=0.09,
+        size=0.1,
     )
     text = HEAD.format(species=SPECIES, start=BEGAN, garden=60, workers=60)
     for day, name, room, wide, high in BELLS:

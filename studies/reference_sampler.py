@@ -167,12 +167,12 @@ def write(problem: Problem, given: argparse.Namespace, runs: list, emcee: dict, 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--steps", type=int, default=20000)
-    parser.add_argument("--walkers", type=int, default=96)
-    parser.add_argument("--live", type=int, default=1000)
+    parser.add_argument("--steps", type=int, default=10000)
+    parser.add_argument("--walkers", type=int, default=80)
+    parser.add_argument("--live", type=int, default=800)
     parser.add_argument("--n", type=int, default=5, help="seeds of the own sampler")
     parser.add_argument("--particles", type=int, default=2000)
-    parser.add_argument("--moves", type=int, default=8)
+    parser.add_argument("--moves", type=int, default=6)
     given = parser.parse_args()
     problem = pose(read_colony(RECORD))
     runs = [

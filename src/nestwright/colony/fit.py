@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 
 __all__ = ["Ends", "Posterior", "fit", "fit_more", "report"]
 
-PARTICLES = 1500
+PARTICLES = 2000
 MOVES = 6
 SHOWN = 400
 """Draws that histories and forecasts are made from."""

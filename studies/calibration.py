@@ -1,6 +1,6 @@
 """Simulation-based calibration of the fit (Talts et al. 2018, arXiv:1804.06788).
 
-python studies/calibration.py [--n 200] [--particles 500] [--moves 6]
+python studies/calibration.py [--n 200] [--particles 500] [--moves 6] [--finer 100]
 
 Free values are drawn from the prior, a record is made from the very model of the likelihood (skeleton, daily wander of
 garden and workers, log-normal errors, seen or not), and fitted. If the fit is right the rank of each true value among
@@ -20,7 +20,7 @@ import numpy as np
 from made_records import colony, paragraph, run_all, versions
 from scipy.stats import binom, chi2
 
-from nestwright.colony.fit import Posterior, runs
+from nestwright.colony.fit import MOVES, PARTICLES, Posterior, runs
 from nestwright.colony.kernel import EGGS, LARVAE, N_STATE, PUPAE, brood_of, run_days, start_state
 from nestwright.colony.likelihood import DAILY, KINDS, OFFSET, run_record, seen_chance
 from nestwright.colony.parameters import ERROR_SCALE
@@ -112,7 +112,26 @@ def envelope(n: int, share: float = 0.95, trials: int = 4000) -> tuple[np.ndarra
     return binom.ppf(level, n, chance), binom.isf(level, n, chance)
 
 
-def write(made: list[dict[str, Any]], particles: int, moves: int) -> None:
+PAIRED = ("log-likelihood", "error_scale", "brood_survival")
+"""Values whose ranks lean in the study; the same colonies fitted with more particles tell chance from the sampler."""
+
+
+def finer_text(made: list[dict[str, Any]], finer: list[dict[str, Any]], particles: int, moves: int) -> str:
+    """Mean ranks of the same colonies under both settings, with the standard error of the difference."""
+    parts = []
+    for name in PAIRED:
+        a, b = (np.array([r["ranks"][name] for r in rs]) / DRAWS for rs in (made[: len(finer)], finer))
+        error = (b - a).std(ddof=1) / np.sqrt(len(a))
+        parts.append(f"{name} {a.mean():.2f} and {b.mean():.2f} (difference {(b - a).mean():+.3f} +- {error:.3f})")
+    return paragraph(
+        f"The first {len(finer)} colonies fitted again with {particles} particles and {moves} moves, as the",
+        f"program does;",
+        f"mean ranks before and then: {', '.join(parts)}.",
+    )
+
+
+def write(made: list[dict[str, Any]], finer: list[dict[str, Any]], given: argparse.Namespace) -> None:
+    particles, moves = given.particles, given.moves
     names = sorted({k for r in made for k in r["ranks"]}, key=lambda k: (-sum(k in r["ranks"] for r in made), k))
     seen = [r["observations"] for r in made]
     lines = [
@@ -163,6 +182,8 @@ def write(made: list[dict[str, Any]], particles: int, moves: int) -> None:
             f"{min(ps):.3f}, {1 - (1 - min(ps)) ** len(ps):.2f} once the {len(ps)} tests are counted.",
         ),
     ]
+    if finer:
+        lines += ["", finer_text(made, finer, PARTICLES, MOVES)]
     PAGE.write_text("\n".join(lines) + "\n", "utf-8")
     print("\n".join(lines))
 
@@ -172,10 +193,14 @@ def main() -> None:
     parser.add_argument("--n", type=int, default=200)
     parser.add_argument("--particles", type=int, default=500)
     parser.add_argument("--moves", type=int, default=6)
+    parser.add_argument("--finer", type=int, default=100, help="colonies to fit again as the program does")
     given = parser.parse_args()
-    path = ROOT / "out" / "studies" / f"calibration-{given.particles}-{given.moves}.jsonl"
-    made = run_all(path, given.n, lambda seed: one(seed, given.particles, given.moves))
-    write(made, given.particles, given.moves)
+
+    def results(n: int, particles: int, moves: int) -> list[dict[str, Any]]:
+        path = ROOT / "out" / "studies" / f"calibration-{particles}-{moves}.jsonl"
+        return run_all(path, n, lambda seed: one(seed, particles, moves))
+
+    write(results(given.n, given.particles, given.moves), results(given.finer, PARTICLES, MOVES), given)
 
 
 if __name__ == "__main__":

@@ -33,9 +33,7 @@ code { font-size: .92em; }
 """
 
 
-def page(
-    year: YearProof, window: WindowMap, habitat_file: str, room_file: str, steady: str, colony: str = ""
-) -> str:
+def page(year: YearProof, window: WindowMap, habitat_file: str, room_file: str, steady: str, colony: str = "") -> str:
     """HTML of the demo's result: the verdict, the limits, the three pictures, and how to get each again.
 
     `colony` is the HTML of the colony's part, which stands before the cautions.

@@ -2,21 +2,31 @@
 
 from pathlib import Path
 
-from nestwright.cli import demo
+from nestwright.charts.bells import plan_chart
+from nestwright.charts.render import save
+from nestwright.charts.rescue import rescue_chart
+from nestwright.cli import demo, demo_colony
+from nestwright.cli.fitting import colony_and_climate
 from nestwright.cli.output import share_text, significant
 from nestwright.cli.pictures import draw_section, draw_window, draw_year
 from nestwright.climate.proof import prove, prove_year
 from nestwright.climate.room_window import window
 from nestwright.climate.rooms import read_room
+from nestwright.colony.fit import fit
+from nestwright.colony.plan import plan
+from nestwright.colony.rescue import rescue
 from nestwright.habitat.file import read_habitat
 
 DOCS = Path(__file__).parent
 WORKSHOP = demo.example_workshop()
+PLAN_DAYS = 120
+RESCUE = ("Acromyrmex octospinosus", 40, 10, 20, 15)
+"""Species, workers, eggs, larvae and pupae of the guide's rescue."""
 HEAD = ["habitat", "room", "verdict", "first limit to go", "hours held", "water g/day", "refill days", "heater W"]
 
 
 def pictures() -> None:
-    """The three pictures of the demo's habitat."""
+    """The pictures of the demo's habitat and of its colony."""
     folder = DOCS / "pictures"
     folder.mkdir(exist_ok=True)
     habitat = read_habitat(WORKSHOP / demo.HABITAT)
@@ -24,6 +34,11 @@ def pictures() -> None:
     draw_section(habitat, prove(habitat, read_room(demo.STEADY)), folder / "section.svg")
     draw_window(window(habitat, room), folder / "window.svg")
     draw_year(prove_year(habitat, room), folder / "year.svg")
+    grown = demo_colony.grow(WORKSHOP, quiet=True)
+    demo_colony.draw(grown, folder)
+    colony, _, _ = colony_and_climate(WORKSHOP / demo_colony.COLONY, None, PLAN_DAYS)
+    save(plan_chart(plan(fit(colony), PLAN_DAYS)), folder / "plan.svg")
+    save(rescue_chart(rescue(*RESCUE)), folder / "rescue.svg")
 
 
 def year_rooms() -> list[Path]:

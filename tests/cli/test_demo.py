@@ -1,4 +1,4 @@
-"""The demo from a checkout: the workshop, the run, three pictures, one page; and nothing when it is stopped."""
+"""The demo from a checkout: the workshop, the run, the pictures, one page; and nothing when it is stopped."""
 
 import json
 import re
@@ -7,7 +7,8 @@ import pytest
 
 from nestwright.cli import demo, main
 
-FILES = ("index.html", "year.csv", "pictures/section.svg", "pictures/window.svg", "pictures/year.svg")
+DRAWN = ("section", "window", "year", "growth", "dates", "leaves", "brood", "evidence")
+FILES = ("index.html", "year.csv", *(f"pictures/{name}.svg" for name in DRAWN))
 
 
 def left_with(arguments):
@@ -23,6 +24,8 @@ def test_the_demo_writes_everything_and_says_where(tmp_path, monkeypatch, capsys
     assert told["folder"] == "shop"
     assert told["year"]["hours"] == pytest.approx(8760, abs=24)
     assert max(told["year"]["balances"].values()) < 1e-6
+    assert told["forecast"]["fit"]["days"] == 121
+    assert told["diagnosis"]["causes"]
     folder = tmp_path / "shop"
     for name in FILES:
         assert (folder / name).stat().st_size > 500, name

@@ -62,7 +62,8 @@ def _today(told: Told) -> str:
 
     def now(name: str, factor: float = 1.0) -> str:
         one = bands[name]
-        return ranged(*(factor * float(end[0]) for end in (one.low, one.middle, one.high)))
+        low, middle, high = (factor * float(end[0]) for end in (one.low, one.middle, one.high))
+        return ranged(low, middle, high)
 
     low, middle, high = (figure(100 * x, 1, sign=True) for x in pace.per_day)
     fill = f", {now('fill', 100)} % of its bell" if "fill" in bands else ""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from nestwright.cli.demo_page import picture_html, table_html
 from nestwright.cli.diagnose import since_text, size_text, weight_text
-from nestwright.cli.forecast_text import FLOWS, SPACE, date_rows, ranged, table_rows
+from nestwright.cli.forecast_text import FLOWS, SPACE, ranged, table_rows
 from nestwright.cli.output import figure
 
 if TYPE_CHECKING:
@@ -25,7 +25,6 @@ def colony_section(grown: Grown, file: str, days: int) -> str:
     result = told.forecast
     fit = result.fit
     tables = [table_html(*table_rows(result, kinds)) for kinds in (SPACE, FLOWS)]
-    dates = table_html(["what", "chance", "early", "middle", "late"], date_rows(result))
     today = fit.start + timedelta(days=fit.days)
     remarks = "".join(f"<li>{escape(note)}</li>" for note in (*told.climate, *result.notes))
     return f"""<section>
@@ -38,8 +37,6 @@ and a logger. Every range holds 8 outcomes in 10.</p>
 <h2>Days to come</h2>
 {"".join(f'<div class="scroll">{one}</div>' for one in tables)}
 <h2>Dates</h2>
-<div class="scroll">{dates}</div>
-<p class="quiet">Early, middle, late: by then it has come in 1, 5 and 9 outcomes in 10.</p>
 {picture_html("dates", "When the next parts are needed, and when to begin them.")}
 {picture_html("leaves", "Fresh leaves and waste a day.")}
 {picture_html("brood", "The brood on its way.")}

@@ -13,6 +13,9 @@ if TYPE_CHECKING:
 
 __all__ = ["page", "picture_html", "table_html"]
 
+SHORT = 24
+"""Letters in a cell that is not broken."""
+
 STYLE = """
 :root { color-scheme: light dark; --ink: #22261f; --paper: #fbfaf6; --line: #cfcabb; --quiet: #5c6156; }
 @media (prefers-color-scheme: dark) { :root { --ink: #e9e6dc; --paper: #1d201b; --line: #454a40; --quiet: #a9ad9f; } }
@@ -26,6 +29,9 @@ p, li { max-width: 44rem; }
 table { margin-bottom: 1rem; border-collapse: collapse; font-variant-numeric: tabular-nums; }
 th, td { text-align: left; padding: .3rem 1rem .3rem 0; border-bottom: 1px solid var(--line); }
 th { font-weight: 600; }
+.whole { white-space: nowrap; }
+td:not(.whole) { min-width: 11rem; }
+@media (max-width: 40rem) { body { font-size: 16px; } table { font-size: .9em; } }
 section { border-top: 1px solid var(--line); margin-top: 3rem; padding-top: 2rem; }
 figure { margin: 0 0 1.5rem; }
 figure img { max-width: 100%; height: auto; background: #fff; }
@@ -80,9 +86,13 @@ def page(year: YearProof, window: WindowMap, habitat_file: str, room_file: str, 
 
 
 def table_html(head: list[str], rows: list[list[str]]) -> str:
-    """A table; the first row is its head."""
+    """A table. Short cells stay on one line, so that no date is broken; a wide table is moved sideways."""
+
+    def cell(text: str) -> str:
+        return f"<td{' class=whole' if len(text) <= SHORT else ''}>{escape(text)}</td>"
+
     top = "".join(f"<th scope=col>{escape(name)}</th>" for name in head)
-    body = "".join("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in rows)
+    body = "".join("<tr>" + "".join(map(cell, row)) + "</tr>" for row in rows)
     return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
 
 

@@ -25,7 +25,18 @@ def test_the_demo_writes_everything_and_says_where(tmp_path, monkeypatch, capsys
     assert told["year"]["hours"] == pytest.approx(8760, abs=24)
     assert max(told["year"]["balances"].values()) < 1e-6
     assert told["forecast"]["fit"]["days"] == 121
-    assert told["diagnosis"]["causes"]
+    # what studies/make_demo_colony.py planted: a harmful leaf, given on 2026-01-21
+    causes = told["diagnosis"]["causes"]
+    likeliest = max(causes.values(), key=lambda cause: cause["weight"])
+    assert likeliest is causes["harmful_leaf"]
+    assert "hedge by the car park" in likeliest["note"]
+    early, _, late = likeliest["since"]
+    assert early <= "2026-01-22"
+    assert late >= "2026-01-20"
+    # and weeks before that, the dry spell of December
+    course, days = told["diagnosis"]["evidence"]["weight"], told["diagnosis"]["evidence"]["day"]
+    before = next(i for i, day in enumerate(days) if 60 < day < 80)
+    assert max(course, key=lambda name: course[name][before]) == "dry"
     folder = tmp_path / "shop"
     for name in FILES:
         assert (folder / name).stat().st_size > 500, name

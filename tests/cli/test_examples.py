@@ -1,5 +1,6 @@
 """The commands on the shipped examples, as a builder would call them."""
 
+import importlib.util
 import json
 import signal
 import subprocess
@@ -7,13 +8,18 @@ import sys
 import time
 from pathlib import Path
 
+import numpy as np
 import polars
 import pytest
 
 from nestwright.cli import demo, main
+from nestwright.cli.fitting import colony_and_climate
+from nestwright.colony.fit import fit
+from nestwright.colony.forecast import Scenario, forecast
 
 WORKSHOP = demo.example_workshop()
 HABITATS = sorted((WORKSHOP / "habitats").glob("*.toml"))
+COLONIES = sorted((WORKSHOP / "colonies").glob("*.toml"))
 YEAR = WORKSHOP / demo.ROOM
 
 
@@ -82,3 +88,40 @@ def test_an_interrupted_run_writes_nothing(tmp_path):
         assert going.returncode == 130, said
         assert "stopped; no file was left half-written" in said
         assert list(Path(tmp_path).iterdir()) == []
+
+
+def forecast_of(path, days):
+    """A quick fit and forecast of an example colony."""
+    colony, ahead, _ = colony_and_climate(path, None, days)
+    return colony, forecast(fit(colony, particles=300, moves=4), days, Scenario(climate=ahead))
+
+
+@pytest.mark.parametrize("path", COLONIES, ids=lambda p: p.stem)
+def test_a_colony_is_invented_read_and_forecast(path, capsys):
+    assert path.read_text().startswith("# Invented")
+    told(["check", path], capsys)
+    colony, result = forecast_of(path, 30)
+    garden = result.bands["garden"]
+    assert np.isfinite([garden.low, garden.middle, garden.high]).all()
+    assert (garden.low <= garden.middle).all()
+    assert (garden.middle <= garden.high).all()
+    last = [o.value for o in colony.observations if o.kind == "garden"][-1]
+    assert garden.low[0] / 1.5 < last < 1.5 * garden.high[0], "today is not what was seen last"
+    assert result.dates
+
+
+@pytest.mark.parametrize("name", ["marigold", "thistle"])
+def test_the_forecast_holds_what_really_followed(name, tmp_path, monkeypatch):
+    """The colony lived on in the study that made its record; its file says nothing of that."""
+    spec = importlib.util.spec_from_file_location("made", WORKSHOP.parents[1] / "studies/make_demo_colony.py")
+    study = importlib.util.module_from_spec(spec)
+    monkeypatch.setitem(sys.modules, "made", study)
+    spec.loader.exec_module(study)
+    monkeypatch.setattr(study, "FOLDER", tmp_path)
+    life = getattr(study, name)()
+    colony, result = forecast_of(tmp_path / f"{name}.toml", study.AFTER)
+    for kind in ("garden", "workers"):
+        band, true = result.bands[kind], life.path[kind][colony.days :]
+        held = np.mean((band.low <= true) & (true <= band.high))
+        # eight of ten in the long run; the days of one course hang together
+        assert held > 0.5, kind

@@ -125,7 +125,7 @@ def finer_text(made: list[dict[str, Any]], finer: list[dict[str, Any]], particle
         parts.append(f"{name} {a.mean():.2f} and {b.mean():.2f} (difference {(b - a).mean():+.3f} +- {error:.3f})")
     return paragraph(
         f"The first {len(finer)} colonies fitted again with {particles} particles and {moves} moves, as the",
-        f"program does;",
+        "program does;",
         f"mean ranks before and then: {', '.join(parts)}.",
     )
 

@@ -166,6 +166,14 @@ def first(r: dict[str, Any]) -> str:
     return str(max(r["weights"], key=r["weights"].get))
 
 
+def as_planted(r: dict[str, Any]) -> dict[str, Any]:
+    """The same with the chances beforehand of the study: each of nine alike."""
+    nothing = diagnosis_values()["nothing"].value
+    scale = {k: 1 / nothing if k == "nothing" else (len(r["weights"]) - 1) / (1 - nothing) for k in r["weights"]}
+    raw = {k: w * scale[k] for k, w in r["weights"].items()}
+    return r | {"weights": {k: w / sum(raw.values()) for k, w in raw.items()}}
+
+
 def group(name: str) -> str:
     return "climate" if name in CLIMATE else name
 
@@ -213,6 +221,7 @@ def write(rows: list[dict[str, Any]], particles: int, moves: int) -> None:
         ("all", rows),
         ("with a logger", [r for r in rows if r["logger"]]),
         ("without", [r for r in rows if not r["logger"]]),
+        ("all, told that one in nine is sound", [as_planted(r) for r in rows]),
     ):
         right = sum(first(r) == r["cause"] for r in chosen)
         grouped = sum(group(first(r)) == group(r["cause"]) for r in chosen)
@@ -242,7 +251,7 @@ def write(rows: list[dict[str, Any]], particles: int, moves: int) -> None:
         "",
         paragraph(
             "In the study one colony in nine is sound, where the diagnosis takes one in two as sound beforehand: it",
-            "must say 'nothing wrong' too often here.",
+            "must say 'nothing wrong' too often here. The last line of the table above has the chances of the study.",
         ),
         "",
         "## Alarm, beside a CUSUM chart of the garden's growth",

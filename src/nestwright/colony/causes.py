@@ -2,7 +2,7 @@
 
 "nothing" is the growth model in a good climate with room and leaves enough. Every other cause adds to it one thing
 only: what the record itself says of that thing (a logger's readings, the leaves given, the bell), or a hidden fault
-that began on some day, where the record is silent.
+that began on some day, where the record is silent. What a logger shows acts beside each hidden fault.
 """
 
 from __future__ import annotations
@@ -94,11 +94,12 @@ def rivals(problem: Problem) -> Iterator[Rival]:
     """All causes that can be meant for a colony, "nothing" first."""
     plain = _without(problem)
     yield Rival("nothing", plain)
+    acting = _with_shown(problem, plain)
     known = diagnosis_values()
     window = _window(problem)
     if problem.base[P.QUEEN] > 0:
         size = _share(known["queen"])
-        yield _hidden("queen", plain, size, window, "share of her laying lost")
+        yield _hidden("queen", acting, size, window, "share of her laying lost")
     leaves = known["leaves"]
     if problem.base[P.FREE_LEAVES] < 0.5:
         base = plain.base.copy()
@@ -106,13 +107,13 @@ def rivals(problem: Problem) -> Iterator[Rival]:
         yield Rival("leaves", replace(plain, base=base), 0.0, note="the leaves given, as recorded")
     else:
         size = Free("size", P.SIZE, LINK_RANGE, leaves.low, leaves.high, "share")
-        yield _hidden("leaves", plain, size, window, "share of the intake lost")
+        yield _hidden("leaves", acting, size, window, "share of the intake lost")
     for name in CLIMATE:
-        yield _climate(name, problem, plain, window)
+        yield _climate(name, problem, plain, acting, window)
     if stated_room(problem):
         yield _room(plain)
     size = _scale(known["harmful_leaf"])
-    yield _hidden("harmful_leaf", plain, size, window, "share of the garden lost a day, for a week")
+    yield _hidden("harmful_leaf", acting, size, window, "share of the garden lost a day, for a week")
 
 
 def _without(problem: Problem) -> Problem:
@@ -121,6 +122,18 @@ def _without(problem: Problem) -> Problem:
     base[[*_SWITCH.values(), P.USE_ROOM]] = 0.0
     base[P.FREE_LEAVES] = 1.0
     return replace(problem, base=base, free=tuple(f for f in problem.free if f.name != "harm_scale"))
+
+
+def _with_shown(problem: Problem, plain: Problem) -> Problem:
+    """The problem with the harm that the climate record shows: a fact beside which a hidden fault may have begun, so
+    that an old dry spell does not hide a new harm."""
+    names = [name for name in CLIMATE if problem.colony.climate is not None and shown(problem, name, problem.days)]
+    if not names:
+        return plain
+    base = plain.base.copy()
+    base[[_SWITCH[name] for name in names]] = 1.0
+    scale = next(f for f in problem.free if f.name == "harm_scale")
+    return replace(plain, base=base, free=(*plain.free, scale))
 
 
 def _window(problem: Problem) -> tuple[float, float]:
@@ -145,7 +158,7 @@ def _scale(value: Value) -> Free:
     return from_range("size", P.SIZE, value)
 
 
-def _climate(name: str, problem: Problem, plain: Problem, window: tuple[float, float]) -> Rival:
+def _climate(name: str, problem: Problem, plain: Problem, acting: Problem, window: tuple[float, float]) -> Rival:
     known = diagnosis_values()
     logged = problem.colony.climate is not None
     depth = problem.climate[:, _COLUMN[name]]
@@ -160,7 +173,7 @@ def _climate(name: str, problem: Problem, plain: Problem, window: tuple[float, f
     seen = logged and name != "wet"
     value = known[("beside_logger_dry" if name == "dry" else "beside_logger_temperature") if seen else name]
     note = "the climate record shows little or none, so only what a logger can miss" if seen else ""
-    return _hidden(name, plain, _scale(value), window, _UNIT[name], note)
+    return _hidden(name, acting, _scale(value), window, _UNIT[name], note)
 
 
 def stated_room(problem: Problem) -> bool:

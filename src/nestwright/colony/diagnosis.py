@@ -18,7 +18,7 @@ from nestwright.colony.model import Colony
 from nestwright.colony.next_look import next_look
 from nestwright.colony.problem import Problem, pose
 from nestwright.colony.results import BAND, Cause, Diagnosis
-from nestwright.colony.sampler import extend, sample
+from nestwright.colony.sampler import Sample, extend, sample
 from nestwright.data import SpeciesCard, diagnosis_values
 
 Array = NDArray[np.float64]
@@ -27,6 +27,8 @@ __all__ = ["diagnose", "weights"]
 
 PARTICLES = 1000
 MOVES = 5
+RUNS = 2
+"""Independent runs for each cause: what they differ by is the error of its evidence."""
 
 
 def diagnose(
@@ -62,15 +64,14 @@ def diagnose(
     evidence = np.empty((len(found), len(days)))
     errors = np.empty(len(found))
     for i, rival in enumerate(found):
-        posterior = None
+        runs: list[Posterior | None] = [None] * RUNS
         for k, day in enumerate(days):
-            posterior = grown(rival.problem, posterior, day, particles, moves, seed)
-            evidence[i, k] = posterior.sample.log_evidence
+            made = [grown(rival.problem, r, day, particles // RUNS, moves, seed + j) for j, r in enumerate(runs)]
+            evidence[i, k], errors[i] = joined([r.sample for r in made])
+            runs = [*made]
             if progress:
                 progress((i + (k + 1) / len(days)) / len(found))
-        assert posterior is not None
-        posteriors.append(posterior)
-        errors[i] = posterior.sample.error
+        posteriors.append(Posterior(made[0].problem, together([r.sample for r in made])))
     weight = weights([r.name for r in found], evidence, logger_chances(problem, [r.name for r in found], days))
     last = weight[:, -1]
     order = np.argsort(-last)
@@ -94,9 +95,24 @@ def diagnose(
         judgements=judgements(posteriors[order[0]].problem, posteriors[order[0]].sample.draws),
         notes=(
             *notes_of(problem),
-            f"weights are known to about {100 * (np.expm1(np.sqrt(2) * errors.max())):.0f} % of themselves",
+            f"weights are known to about {100 * np.expm1(np.hypot(*errors[order[:2]])):.0f} % of themselves",
         ),
     )
+
+
+def joined(runs: list[Sample]) -> tuple[float, float]:
+    """Log evidence of independent runs together, and its standard error: the runs' own or what they differ by,
+    whichever is larger."""
+    each = np.array([r.log_evidence for r in runs])
+    own = float(np.sqrt(np.mean([r.error**2 for r in runs]) / len(runs)))
+    apart = float(each.std(ddof=1) / np.sqrt(len(runs)))
+    return float(np.logaddexp.reduce(each) - np.log(len(runs))), max(own, apart)
+
+
+def together(runs: list[Sample]) -> Sample:
+    """The draws of independent runs as one sample."""
+    draws, likelihoods = (np.concatenate([getattr(r, k) for r in runs]) for k in ("draws", "log_likelihood"))
+    return Sample(draws, likelihoods, *joined(runs))
 
 
 def verdict_of(causes: tuple[Cause, ...]) -> str:

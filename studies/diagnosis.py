@@ -1,6 +1,6 @@
 """How often a diagnosis finds a planted cause, how soon, and how often it cries wolf, beside a CUSUM chart.
 
-python studies/diagnosis.py [--n 200] [--particles 250] [--moves 3]
+python studies/diagnosis.py [--n 200] [--particles 300] [--moves 3]
 
 Colonies are drawn from the prior and live by the stochastic model with one cause planted (or none) on a day that is
 drawn; its size is drawn from data/diagnosis.toml. About weekly visits tell garden, workers and brood; six in ten have
@@ -274,7 +274,7 @@ def write(rows: list[dict[str, Any]], particles: int, moves: int) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--n", type=int, default=198)
-    parser.add_argument("--particles", type=int, default=250)
+    parser.add_argument("--particles", type=int, default=300)
     parser.add_argument("--moves", type=int, default=3)
     options = parser.parse_args()
     rows = run_all(RESULTS, options.n, lambda seed: one(seed, options.particles, options.moves))

@@ -15,8 +15,10 @@ from nestwright.colony.results import Cause, Diagnosis
 __all__ = ["evidence_chart"]
 
 STRIP = 52
-FAINT = 0.05
+FAINT = 0.15
 """A cause that never had more weight than this is only named."""
+TELLS = 0.05
+"""Bits below which a look is not worth naming."""
 
 
 def evidence_chart(diagnosis: Diagnosis, width: int = 720) -> Any:
@@ -46,7 +48,7 @@ def evidence_chart(diagnosis: Diagnosis, width: int = 720) -> Any:
     faint = [clean(c.says, 30) for c in ranked if c not in shown]
     if faint:
         lines.append(f"Never above {100 * FAINT:.0f} %: {', '.join(faint)}.")
-    if diagnosis.next_look:
+    if diagnosis.next_look and (diagnosis.tells or 0.0) >= TELLS:
         lines.append(f"Look next: {clean(diagnosis.next_look, 160)}")
     title = f"{clean(diagnosis.colony, 50)}: what explains the record"
     return headed(alt.vconcat(*strips, spacing=10), title, lines, width)

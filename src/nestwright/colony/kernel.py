@@ -42,14 +42,14 @@ EVENT_CODES = {
 _fast = {"contract", "reassoc", "arcp"}
 
 
-@nb.njit(cache=True, fastmath=_fast, inline="always")
+@nb.njit(cache=True, fastmath=_fast, error_model="numpy", inline="always")
 def capped4(x):
     """The lesser of x and 1, smooth (fourth power)."""
     x4 = x * x * x * x
     return x / math.sqrt(math.sqrt(1.0 + x4))
 
 
-@nb.njit(cache=True, fastmath=_fast, inline="always")
+@nb.njit(cache=True, fastmath=_fast, error_model="numpy", inline="always")
 def capped8(x):
     """The lesser of x and 1, smooth (eighth power)."""
     x2 = x * x
@@ -57,7 +57,7 @@ def capped8(x):
     return x / math.sqrt(math.sqrt(math.sqrt(1.0 + x4 * x4)))
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def weigh_food(p, w):
     """How much each age of the substrate yields for food, 1 at its best; w (7,) is filled.
 
@@ -70,7 +70,7 @@ def weigh_food(p, w):
         w[i] = age * math.exp(1.0 - age)
 
 
-@nb.njit(cache=True, fastmath=_fast)
+@nb.njit(cache=True, fastmath=_fast, error_model="numpy")
 def rates(y, p, w, day, dy):
     """Rates of change per day at state y.
 
@@ -179,7 +179,7 @@ def rates(y, p, w, day, dy):
     dy[DIED] = lost * workers + rf * y[FORAGERS + N_FORAGER - 1]
 
 
-@nb.njit(cache=True, fastmath=_fast)
+@nb.njit(cache=True, fastmath=_fast, error_model="numpy")
 def set_day(t, p, climate, room, q, day):
     """What is fixed for day t: see `rates`. climate (days, 6): temperature, then depths; the last day holds on."""
     row = min(max(int(t), 0), climate.shape[0] - 1)
@@ -222,7 +222,7 @@ def set_day(t, p, climate, room, q, day):
     day[2] = 1.0 / (1.0 + harm / p[P.HARM_HALF])
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def steps_a_day(p, day, step):
     """How many steps a day so that the fastest chain moves at most `step` of itself in one."""
     f = day[0] / p[P.DEVELOPMENT]
@@ -234,7 +234,7 @@ def steps_a_day(p, day, step):
     return max(1, math.ceil(fastest / step))
 
 
-@nb.njit(cache=True, fastmath=_fast)
+@nb.njit(cache=True, fastmath=_fast, error_model="numpy")
 def run_day(y, p, w, day, step, work):
     """One day by the classical Runge-Kutta method. work (5, N_STATE) is scratch."""
     n = steps_a_day(p, day, step)
@@ -255,7 +255,7 @@ def run_day(y, p, w, day, step, work):
             y[i] += h / 6.0 * (k1[i] + 2.0 * k2[i] + 2.0 * k3[i] + k4[i])
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def add_brood(y, first, count):
     """Brood of one kind, evenly over its stages; a negative count takes at most what is there."""
     there = 0.0
@@ -270,7 +270,7 @@ def add_brood(y, first, count):
             y[first + i] *= left
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def happen(y, p, kind, value, hold):
     """One event changes the state; hold (2,) is room mL and queen. Returns dry matter added to the garden, g."""
     mass = 0.0
@@ -317,13 +317,13 @@ def happen(y, p, kind, value, hold):
     return added
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def inside_share(p):
     """Share of workers that work inside, in a colony that grows."""
     return min(p[P.INSIDE_MOST], p[P.INSIDE_GROWTH] * p[P.NURSE_DAYS] / p[P.WORKER_DAYS])
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def start_state(p, y):
     """What was there on the first day, spread over ages as in a colony that lives on."""
     for i in range(N_STATE):
@@ -342,7 +342,7 @@ def start_state(p, y):
         y[GARDEN + i] = p[P.START_GARDEN] * p[P.DRY_DENSITY] / N_AGE
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def workers_of(y):
     total = 0.0
     for i in range(N_NURSE + N_FORAGER):
@@ -350,7 +350,7 @@ def workers_of(y):
     return total
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def brood_of(y, first):
     total = 0.0
     for i in range(BROOD):
@@ -358,7 +358,7 @@ def brood_of(y, first):
     return total
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def garden_of(y, p):
     """Garden volume, mL."""
     total = 0.0
@@ -367,7 +367,7 @@ def garden_of(y, p):
     return total / p[P.DRY_DENSITY]
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def run_days(p, y, first, last, climate, room, event_day, event_kind, event_value, step, out):
     """Run the skeleton from the morning of day `first` to that of `last`; out (last - first + 1, N_STATE) gets the
     state of each morning before that day's events. Events of day `last` are not applied. Returns (room, queen,

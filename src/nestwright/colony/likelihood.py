@@ -42,7 +42,7 @@ DAILY = 6
 """Columns of a run's daily table: garden mL, workers, steps of their wander (variances), total waste and intake."""
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def set_values(z, base, target, link, a, b, c, p):
     """The vector p of free values z (standard normal under the prior): exp(a + b z), with c for b where z is above 0,
     logistic, or a range [a, b]."""
@@ -59,7 +59,7 @@ def set_values(z, base, target, link, a, b, c, p):
     p[P.NURSE_DAYS] = min(p[P.NURSE_DAYS], 0.8 * p[P.WORKER_DAYS])
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def wander(p, workers):
     """Variance that a day adds to the logarithms of garden and workers."""
     garden = p[P.NOISE] * p[P.NOISE]
@@ -67,14 +67,14 @@ def wander(p, workers):
     return garden, own * own + p[P.DEMOGRAPHIC] / p[P.WORKER_DAYS] / (workers + 1.0)
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def seen_chance(p, count):
     """Chance that brood of one stage is reported seen."""
     missed = (1.0 - p[P.SEEN_SHARE]) ** count
     return p[P.SEEN_FALSELY] + (1.0 - p[P.SEEN_FALSELY] - p[P.SEEN_MISSED]) * (1.0 - missed)
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def run_record(p, days, climate, room, events, record, step, state, filtered, daily, told):
     """Log-likelihood of a record under one vector.
 
@@ -178,7 +178,7 @@ def run_record(p, days, climate, room, events, record, step, state, filtered, da
     return total if math.isfinite(total) else -1e300
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def log_likelihood(z, base, target, link, a, b, c, days, climate, room, events, record, step):
     """Log-likelihood at free values z (d,)."""
     p = np.empty(base.shape[0])
@@ -189,7 +189,7 @@ def log_likelihood(z, base, target, link, a, b, c, days, climate, room, events, 
     return run_record(p, days, climate, room, events, record, step, state, filtered, none, np.empty((0, 2)))
 
 
-@nb.njit(cache=True, parallel=True)
+@nb.njit(cache=True, parallel=True, error_model="numpy")
 def log_likelihoods(zs, base, target, link, a, b, c, days, climate, room, events, record, step):
     """Log-likelihoods of many free values zs (n, d), on all cores."""
     out = np.empty(zs.shape[0])
@@ -198,7 +198,7 @@ def log_likelihoods(zs, base, target, link, a, b, c, days, climate, room, events
     return out
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def smooth(daily, error_scale, record, normals, wanders):
     """One draw of the wander of garden and workers over the whole record, given all observations.
 

@@ -65,7 +65,7 @@ TABLE = (
 """Columns of a path: garden mL and counts on the morning of the day, running totals in g and counts, usable mL."""
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def draw_binomial(n, chance):
     """How many of n, each with this chance."""
     if n <= 0.0 or chance <= 0.0:
@@ -81,7 +81,7 @@ def draw_binomial(n, chance):
     return float(np.random.binomial(int(n), chance))
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def draw_poisson(mean):
     """A count about a mean."""
     if mean <= 0.0:
@@ -91,7 +91,7 @@ def draw_poisson(mean):
     return float(np.random.poisson(mean))
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def round_chain(y, first, n, factor):
     """n stages times a factor as whole numbers: each right on average, and their total to the nearest one (systematic
     rounding of the running sums from one uniform number)."""
@@ -105,14 +105,14 @@ def round_chain(y, first, n, factor):
         before = now
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def make_whole(y):
     """Counts of a state as whole numbers."""
     for first, n in ((EGGS, BROOD), (LARVAE, BROOD), (PUPAE, BROOD), (NURSES, N_NURSE), (FORAGERS, N_FORAGER)):
         round_chain(y, first, n, 1.0)
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def chain(y, first, n, moves, lost):
     """One step of a chain of n stages: each ant moves on with chance `moves` or is lost with chance `lost`.
 
@@ -131,7 +131,7 @@ def chain(y, first, n, moves, lost):
     return arrived, died
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def step_noisy(y, p, w, day, h, d1, d2, x):
     """One step of h days, counts drawn, garden by the midpoint rule."""
     rates(y, p, w, day, d1)
@@ -164,7 +164,7 @@ def step_noisy(y, p, w, day, h, d1, d2, x):
     y[DIED] += died + old + lost_outside
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def wander_day(y, p):
     """A day's wander of garden and workers, about the same mean. What the garden gains or loses by it has a running
     total of its own, so that dry matter still balances."""
@@ -180,7 +180,7 @@ def wander_day(y, p):
     round_chain(y, NURSES, N_NURSE + N_FORAGER, factor)
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def run_noisy(p, y, first, last, climate, room, queen, events, seed, path):
     """One path from the morning of day `first` to that of `last`.
 
@@ -214,7 +214,7 @@ def run_noisy(p, y, first, last, climate, room, queen, events, seed, path):
         wander_day(y, p)
 
 
-@nb.njit(cache=True)
+@nb.njit(cache=True, error_model="numpy")
 def note_day(y, p, room, row):
     """A morning's row of a path."""
     row[0] = garden_of(y, p)
@@ -232,7 +232,7 @@ def note_day(y, p, room, row):
     row[12] = y[WANDER]
 
 
-@nb.njit(cache=True, parallel=True)
+@nb.njit(cache=True, parallel=True, error_model="numpy")
 def run_paths(vectors, states, first, last, climate, rooms, queens, events, seed, paths):
     """Many paths on all cores: vectors (n, N_PARAMETERS), states (n, N_STATE), rooms, queens (n,);
     paths (n, last - first + 1, len(TABLE)) is filled. Path i is drawn from seed + i, whatever the cores."""

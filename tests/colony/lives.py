@@ -6,7 +6,7 @@ from datetime import date
 import numpy as np
 
 from nestwright.colony import kernel, noise
-from nestwright.colony import parameters as P
+from nestwright.colony import parameters as P  # noqa: N812
 from nestwright.colony.model import Climate, Colony, Event, Housing, Observation, Start
 from nestwright.colony.problem import pose
 

@@ -116,7 +116,9 @@ def at_start(p):
     young = min(v["inside_most"], v["inside_growth"] * v["nurse_days"] / v["worker_days"])
     parts = [np.full(8, v["start_brood"] * share / 8) for share in lengths / lengths.sum()]
     parts += [np.full(3, v["start_workers"] * young / 3), np.full(4, v["start_workers"] * (1 - young) / 4)]
-    return np.concatenate((*parts, np.full(7, v["start_garden"] * v["dry_density"] / 7), np.zeros(1 + CHAINS["totals"])))
+    return np.concatenate(
+        (*parts, np.full(7, v["start_garden"] * v["dry_density"] / 7), np.zeros(1 + CHAINS["totals"]))
+    )
 
 
 def log_likelihood(p, days, air, room, events, seen):

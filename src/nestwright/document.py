@@ -40,7 +40,7 @@ def read_document(path: str | Path) -> Document:
             data = file.read(_LARGEST + 1)
         if len(data) > _LARGEST:
             raise InputError("is too large for a file of this kind", file=shown, allowed="at most 2 MB")
-        text = data.decode("utf-8")
+        text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = error.object[: error.start].count(b"\n") + 1
         raise InputError("is not text in UTF-8", file=shown, line=line) from None

@@ -86,3 +86,14 @@ def test_a_key_that_is_not_there_takes_the_line_around_it() -> None:
 @pytest.mark.parametrize("text", ["[[", "a = [1,", "= 3", "a", '"""', "]", "{", "a = {b", "[[x]", "[a\n[b"])
 def test_it_ends_even_on_what_is_no_toml(text: str) -> None:
     assert isinstance(line_numbers(text), dict)
+
+
+def test_a_file_with_a_byte_order_mark_is_read(tmp_path):
+    """Some editors put one at the head of every file."""
+    from nestwright.document import read_document
+
+    path = tmp_path / "marked.toml"
+    path.write_bytes(b'\xef\xbb\xbfformat = 1\nname = "a"\n')
+    document = read_document(path)
+    assert document.tables == {"format": 1, "name": "a"}
+    assert document.lines["name"] == 2

@@ -71,6 +71,10 @@ def print_forecast(told: Told) -> None:
     out.print(CAUTIONS["law"])
 
 
+def _span(n: int) -> str:
+    return "day" if n == 1 else f"{n} days"
+
+
 def ranged(low: float, middle: float, high: float, digits: int = 2) -> str:
     """A middle with its range, such as "45 (21 to 80)"; the middle alone where the range is no wider."""
     shown = [_number(x, digits) for x in (low, middle, high)]
@@ -100,15 +104,15 @@ def _growth(told: Told) -> list[str]:
     pace, first, horizon = told.pace, told.forecast.fit.days, told.forecast.horizon
     low, middle, high = (100 * x for x in pace.per_day)
     lines = [
-        f"{figure(middle, 1, sign=True)} % a day over the next {pace.days} days "
+        f"{figure(middle, 1, sign=True)} % a day over the next {_span(pace.days)} "
         f"({figure(low, 1, sign=True)} to {figure(high, 1, sign=True)} %)"
     ]
     for word, one in (("Doubled", pace.doubled), ("Tripled", pace.tripled)):
         days = [_days(d, first, horizon) for d in (one.early, one.middle, one.late)]
         if one.early is None:
-            lines.append(f"{word}: not within {horizon} days (chance that it does: {_chance(one.probability)})")
+            lines.append(f"{word}: not within {_span(horizon)} (chance that it does: {_chance(one.probability)})")
         elif one.middle is None:
-            lines.append(f"{word}: not before {days[0]}, more likely not within {horizon} days at all")
+            lines.append(f"{word}: not before {days[0]}, more likely not within {_span(horizon)} at all")
         else:
             lines.append(f"{word} in {days[1]} ({days[0]} to {days[2]})")
     return lines
@@ -132,7 +136,7 @@ def table_rows(result: Forecast, kinds: Sequence[tuple[str, str, float]]) -> tup
 def date_rows(result: Forecast) -> list[list[str]]:
     """A row for each thing that comes, then for each part to begin: its chance within the horizon and its dates."""
     start, today = result.fit.start, result.fit.days
-    beyond = f"not within {result.horizon} days"
+    beyond = f"not within {_span(result.horizon)}"
 
     def cell(day: float | None, late: bool) -> str:
         if day is None:

@@ -57,7 +57,7 @@ def read_courses(path: Path) -> tuple[str, date, dict[str, Growth]]:
             for name in COURSES
         }
     except (KeyError, TypeError, ValueError) as error:
-        found = f"{type(error).__name__}: {str(error)[:60]}"
+        found = f"no {error} in it" if isinstance(error, KeyError) else f"a value that is none: {str(error)[:60]}"
         raise InputError("is no forecast", file=str(path), found=found, allowed=ALLOWED) from None
     for name, one in courses.items():
         fits = one.volume.shape == one.workers.shape == day.shape == (len(day),)

@@ -94,10 +94,11 @@ def stefan_factor(vapour_pressure_a: Any, vapour_pressure_b: Any, pressure: Any 
     >>> round(float(stefan_factor(2338.0, 0.0)), 4)
     1.0117
     """
-    a, b = pressure - np.asarray(vapour_pressure_a, float), pressure - np.asarray(vapour_pressure_b, float)
-    same = np.abs(a - b) < 1e-9 * pressure
-    mean = np.where(same, a, (b - a) / np.log(np.where(same, 2.0, b / a)))
-    return pressure / mean
+    ea, eb = np.asarray(vapour_pressure_a, float), np.asarray(vapour_pressure_b, float)
+    both = 2 * pressure - ea - eb
+    # ln(b / a) = 2 artanh((b - a) / (b + a)): no digits are lost where the two are close
+    x = (ea - eb) / both
+    return 2 * pressure / both * np.where(x == 0, 1.0, np.arctanh(x) / np.where(x == 0, 1.0, x))
 
 
 def orifice_flow(pressure_difference: Any, area: Any, density: Any, discharge: Any = DISCHARGE) -> Any:

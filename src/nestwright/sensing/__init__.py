@@ -1,0 +1,1 @@
+"""What sensors tell: logger files, salt calibration, time in band, photographs."""

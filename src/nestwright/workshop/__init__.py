@@ -1,0 +1,1 @@
+"""The workshop on disk and its record: the only place that writes."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import tempfile
 from collections.abc import Iterator
@@ -10,7 +11,7 @@ from pathlib import Path
 
 from nestwright.errors import InputError
 
-__all__ = ["replacing", "write_whole"]
+__all__ = ["check_place", "replacing", "write_whole"]
 
 
 @contextmanager
@@ -26,16 +27,7 @@ def replacing(path: str | Path) -> Iterator[Path]:
         When the folder is missing or cannot be written to, or `path` is a folder.
     """
     target = Path(path)
-    if target.is_dir():
-        raise InputError("is a folder, not a file", file=str(target), allowed="the name of a file to write")
-    if not target.parent.is_dir():
-        raise InputError("the folder to write into is not there", file=str(target), found=str(target.parent))
-    try:
-        handle, name = tempfile.mkstemp(prefix=f".{target.stem}-", suffix=target.suffix, dir=target.parent)
-    except OSError as error:
-        raise InputError("cannot write here", file=str(target), found=error.strerror or str(error)) from None
-    os.close(handle)
-    scratch = Path(name)
+    scratch = _scratch(target)
     try:
         yield scratch
         with scratch.open("rb") as written:
@@ -49,11 +41,46 @@ def replacing(path: str | Path) -> Iterator[Path]:
         scratch.unlink(missing_ok=True)
 
 
+def check_place(path: str | Path) -> Path:
+    """The path, if a file can be written there; to be asked before long work.
+
+    A scratch file is made beside it and taken away again: permissions alone do not tell what a file system takes.
+
+    Raises
+    ------
+    InputError
+        As `replacing`.
+    """
+    target = Path(path)
+    _scratch(target).unlink(missing_ok=True)
+    return target
+
+
 def write_whole(path: str | Path, content: str | bytes) -> None:
     """Write text (UTF-8) or bytes to `path`: all of it, or nothing. Raises InputError like `replacing`."""
     data = content.encode() if isinstance(content, str) else content
     with replacing(path) as scratch:
         scratch.write_bytes(data)
+
+
+def _scratch(target: Path) -> Path:
+    """An empty file beside `target` with its suffix. Raises InputError where there can be none."""
+    folder = target.parent
+    try:
+        if target.is_dir():
+            raise InputError("is a folder, not a file", file=str(target), allowed="the name of a file to write")
+        if not folder.is_dir():
+            # the outermost folder that is missing is the one to make, or to spell rightly
+            missing = next(one for one in (*reversed(folder.parents), folder) if not one.is_dir())
+            what = "is a file and no folder to write into" if missing.exists() else "there is no such folder"
+            raise InputError(what, file=str(target), found=str(missing))
+        handle, name = tempfile.mkstemp(prefix=f".{target.stem[:40]}-", suffix=target.suffix, dir=folder)
+    except OSError as error:
+        # "No such file" is said by file systems that keep no files; the folder itself is there
+        reason = "it takes no files" if error.errno == errno.ENOENT else error.strerror or str(error)
+        raise InputError("cannot write into the folder", file=str(target), found=f"{folder}: {reason}") from None
+    os.close(handle)
+    return Path(name)
 
 
 def _umask() -> int:

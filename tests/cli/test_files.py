@@ -8,7 +8,7 @@ from invented import year
 
 from nestwright.cli.year_table import columns, write_table
 from nestwright.errors import InputError
-from nestwright.files import replacing, write_whole
+from nestwright.files import check_place, replacing, write_whole
 
 
 def test_an_interrupt_leaves_the_old_file_and_nothing_else(tmp_path):
@@ -35,10 +35,38 @@ def test_replaced_in_one_step(tmp_path):
 
 
 def test_missing_folder_is_said(tmp_path):
-    with pytest.raises(InputError, match="not there"):
-        write_whole(tmp_path / "no" / "a.svg", "x")
+    with pytest.raises(InputError, match=f"no such folder; found {tmp_path / 'no'}$"):
+        write_whole(tmp_path / "no" / "deeper" / "a.svg", "x")
     with pytest.raises(InputError, match="is a folder"):
         write_whole(tmp_path, "x")
+
+
+def test_a_place_is_checked_and_left_as_it_was(tmp_path):
+    assert check_place(tmp_path / "a.svg") == tmp_path / "a.svg"
+    (tmp_path / "b.svg").write_text("old")
+    check_place(tmp_path / "b.svg")
+    assert (tmp_path / "b.svg").read_text() == "old"
+    assert os.listdir(tmp_path) == ["b.svg"]
+
+
+@pytest.mark.parametrize(
+    ("place", "says"),
+    [
+        ("no/a.svg", "there is no such folder; found no$"),
+        ("no/deeper/a.svg", "there is no such folder; found no$"),
+        ("file/a.svg", "is a file and no folder to write into; found file$"),
+        ("here", "is a folder, not a file"),
+        ("/proc/a.svg", "cannot write into the folder; found /proc: "),
+        ("x" * 300 + ".svg", "cannot write into the folder"),
+    ],
+)
+def test_where_nothing_can_be_written_is_said_beforehand(tmp_path, monkeypatch, place, says):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "file").write_text("x")
+    (tmp_path / "here").mkdir()
+    with pytest.raises(InputError, match=says):
+        check_place(place)
+    assert sorted(os.listdir(tmp_path)) == ["file", "here"]
 
 
 @pytest.mark.parametrize("suffix", [".csv", ".parquet"])

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from nestwright.cli.progress import progress_bar
 from nestwright.errors import InputError
 
 if TYPE_CHECKING:
@@ -101,20 +102,9 @@ def climate(
 
 def run_year(habitat: Any, air: Any, *, quiet: bool = False) -> YearProof:
     """Run a habitat through a room's record, with a bar on the error output when that is a terminal."""
-    from rich.console import Console
-    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
-
     from nestwright.climate.proof import prove_year
 
-    bar = Progress(
-        TextColumn("{task.description}"),
-        BarColumn(),
-        TimeRemainingColumn(),
-        console=Console(stderr=True),
-        transient=True,
-        disable=quiet,
-    )
-    with bar:
+    with progress_bar(quiet) as bar:
         task = bar.add_task("running the year", total=1.0)
         return prove_year(habitat, air, progress=lambda share: bar.update(task, completed=float(share)))
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from nestwright.cli.progress import progress_bar
 from nestwright.errors import InputError
 
 if TYPE_CHECKING:
@@ -70,21 +71,6 @@ def colony_and_climate(
         record = next((one.record for one in reversed(read) if one.record is not None), None)
     notes = tuple(note for one in read for note in one.notes)
     return replace(colony, climate=record, notes=(*colony.notes, *notes)), ahead, tuple(read)
-
-
-def progress_bar(quiet: bool) -> Any:
-    """A bar on the error output; nothing when that is no terminal."""
-    from rich.console import Console
-    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
-
-    return Progress(
-        TextColumn("{task.description}"),
-        BarColumn(),
-        TimeRemainingColumn(),
-        console=Console(stderr=True),
-        transient=True,
-        disable=quiet,
-    )
 
 
 def fit_colony(colony: Colony, *, quiet: bool = False) -> Posterior:

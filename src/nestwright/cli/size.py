@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from nestwright.cli.progress import progress_bar
 from nestwright.errors import InputError
 
 if TYPE_CHECKING:
@@ -42,23 +43,13 @@ def size(
     """
     temperature, humidity = parse_window(window)
 
-    from rich.console import Console
-    from rich.progress import Progress, SpinnerColumn, TextColumn
-
     from nestwright.climate.rooms import read_room
     from nestwright.climate.sizing import parse_free
     from nestwright.climate.sizing import size as solve
 
     values = [parse_free(text) for text in free]
     rooms = [read_room(text) for text in room or []]
-    shown = Progress(
-        SpinnerColumn("line"),
-        TextColumn("{task.description}"),
-        console=Console(stderr=True),
-        transient=True,
-        disable=json,
-    )
-    with shown:
+    with progress_bar(json, counted=False) as shown:
         task = shown.add_task("searching", total=None)
 
         def progress(tried: int, best: float) -> None:

@@ -120,3 +120,12 @@ def test_progress_rises_to_one():
     assert seen == sorted(seen)
     assert seen[-1] == 1.0
     assert len(seen) > 1
+
+
+def test_a_long_record_is_fitted_with_fewer_draws():
+    """The work grows with length times draws: it stands still from `LONG` days until the draws are the fewest."""
+    from nestwright.colony.fit import FEWEST, LONG, PARTICLES, particles_for
+
+    assert particles_for(0) == particles_for(LONG) == PARTICLES
+    assert particles_for(2 * LONG) == PARTICLES // 2
+    assert particles_for(11000) == FEWEST

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestwright.colony.causes import CLIMATE, SAYS, Rival, logger_chances, rivals, stated_room
-from nestwright.colony.fit import Posterior, judgements
+from nestwright.colony.fit import Posterior, judgements, particles_for
 from nestwright.colony.model import Colony
 from nestwright.colony.next_look import next_look
 from nestwright.colony.problem import Problem, pose
@@ -36,7 +36,7 @@ def diagnose(
     card: SpeciesCard | None = None,
     *,
     history: int = 0,
-    particles: int = PARTICLES,
+    particles: int | None = None,
     moves: int = MOVES,
     seed: int = 1,
     look: bool = True,
@@ -58,6 +58,7 @@ def diagnose(
         For a species without a card.
     """
     problem = pose(colony, card)
+    particles = particles or particles_for(problem.days, PARTICLES)
     days = checkpoints(problem, history)
     found = list(rivals(problem))
     posteriors: list[Posterior] = []
@@ -66,11 +67,13 @@ def diagnose(
     for i, rival in enumerate(found):
         runs: list[Posterior | None] = [None] * RUNS
         for k, day in enumerate(days):
-            made = [grown(rival.problem, r, day, particles // RUNS, moves, seed + j) for j, r in enumerate(runs)]
+            made = []
+            for j, before in enumerate(runs):
+                made.append(grown(rival.problem, before, day, particles // RUNS, moves, seed + j))
+                if progress:
+                    progress((i + (k + (j + 1) / RUNS) / len(days)) / len(found))
             evidence[i, k], errors[i] = joined([r.sample for r in made])
             runs = [*made]
-            if progress:
-                progress((i + (k + 1) / len(days)) / len(found))
         posteriors.append(Posterior(made[0].problem, together([r.sample for r in made])))
     weight = weights([r.name for r in found], evidence, logger_chances(problem, [r.name for r in found], days))
     last = weight[:, -1]

@@ -21,8 +21,13 @@ Array = NDArray[np.float64]
 
 __all__ = ["Ends", "Posterior", "fit", "fit_more", "report"]
 
-PARTICLES = 2000
+PARTICLES, FEWEST = 2000, 500
+LONG = 240
+"""Days from which a record is fitted with fewer draws, so that its time grows no more until they are the fewest: a
+likelihood costs as much as the record is long. 500 draws place the ends of a band of 80 % within 2 % of probability."""
 MOVES = 6
+NINE_IN_TEN = 1.2815515655446004
+"""Standard normal value that nine in ten lie below."""
 SHOWN = 400
 """Draws that histories and forecasts are made from."""
 
@@ -50,20 +55,27 @@ def fit(
     colony: Colony,
     card: SpeciesCard | None = None,
     *,
-    particles: int = PARTICLES,
+    particles: int | None = None,
     moves: int = MOVES,
     seed: int = 1,
     progress: Callable[[float], None] | None = None,
 ) -> Posterior:
     """Posterior of a colony's record; the prior itself when the record is empty.
 
-    Raises InputError for a species without a card.
+    `particles`: draws, by default `particles_for` the length of the record. Raises InputError for a species without a
+    card.
     """
     problem = pose(colony, card)
+    particles = particles or particles_for(problem.days)
     drawn = sample(
         problem.log_likelihoods, len(problem.free), particles=particles, moves=moves, seed=seed, progress=progress
     )
     return Posterior(problem, drawn)
+
+
+def particles_for(days: int, most: int = PARTICLES) -> int:
+    """Draws for a record of so many days: the most, fewer for a long one."""
+    return max(FEWEST, min(most, most * LONG // max(days, 1)))
 
 
 def fit_more(before: Posterior, colony: Colony, *, seed: int = 1) -> Posterior:
@@ -154,7 +166,7 @@ def band(name: str, unit: str, day: Array, paths: Array) -> Band:
 def estimates(problem: Problem, draws: Array) -> list[Estimate]:
     """Prior and posterior of each free value."""
     out = []
-    ends = np.array([-1.2815515655446004, 0.0, 1.2815515655446004])
+    ends = np.array([-NINE_IN_TEN, 0.0, NINE_IN_TEN])
     for j, f in enumerate(problem.free):
         low, middle, high = np.quantile(f.value(draws[:, j]), BAND)
         prior = tuple(float(x) for x in f.value(ends))
@@ -189,7 +201,7 @@ def points_of(problem: Problem, expected: Array, spread: Array) -> tuple[Point, 
         made = expected[:, i] + np.sqrt(spread[:, i]) * rng.standard_normal(len(expected))
         low, middle, high = np.maximum(np.exp(np.quantile(made, BAND)) - offset, 0.0)
         off = float((problem.record[2][i] - made.mean()) / made.std())
-        reach = 1.2815515655446004 * error
+        reach = NINE_IN_TEN * error
         least, most = (max(0.0, (o.value + offset) * float(np.exp(s * reach)) - offset) for s in (-1, 1))
         out.append(Point(o.day, o.kind, o.how, o.value, least, most, low, middle, high, off, o.line))
     return tuple(out)

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Likelihood = Callable[[Array], Array]
+Progress = Callable[[float], None]
 
 __all__ = ["Sample", "extend", "sample"]
 
@@ -41,11 +42,12 @@ def sample(
     particles: int = 1000,
     moves: int = 6,
     seed: int = 1,
-    progress: Callable[[float], None] | None = None,
+    progress: Progress | None = None,
 ) -> Sample:
     """Draw from prior times likelihood.
 
-    `likelihood` maps (n, d) to (n,). Raises nothing of its own; -1e300 stands for impossible.
+    `likelihood` maps (n, d) to (n,). `progress` is told the share of the work that is done, 0 to 1, after every move.
+    Raises nothing of its own; -1e300 stands for impossible.
     """
     rng = np.random.default_rng(seed)
     draws = rng.standard_normal((particles, dimensions))
@@ -57,10 +59,10 @@ def sample(
         mean = weight.mean()
         evidence += math.log(mean) + (ahead - exponent) * ll.max()
         variance += float(np.var(weight / mean)) / particles
+        # steps grow as they come: in the square root of the exponent they are about equal
+        told = _between(progress, math.sqrt(exponent), math.sqrt(ahead))
         exponent = ahead
-        draws, ll = _resample_and_move(likelihood, draws, ll, weight, exponent, moves, rng)
-        if progress:
-            progress(exponent)
+        draws, ll = _resample_and_move(likelihood, draws, ll, weight, exponent, moves, rng, told)
     return Sample(draws, ll, float(evidence), math.sqrt(variance))
 
 
@@ -92,6 +94,16 @@ def extend(new: Likelihood, old: Likelihood, before: Sample, *, moves: int = 6, 
         draws, _ = _resample_and_move(part, draws, ll_old + share * added, weight, 1.0, moves, rng)
         ll_old, ll_new = old(draws), new(draws)
     return Sample(draws, ll_new, float(evidence), math.sqrt(variance))
+
+
+def _between(progress: Progress | None, first: float, last: float) -> Progress:
+    """Progress of a part of the work that goes from one share to another."""
+
+    def told(share: float) -> None:
+        if progress:
+            progress(first + share * (last - first))
+
+    return told
 
 
 def _effective(log_weight: Array) -> float:
@@ -128,6 +140,7 @@ def _resample_and_move(
     exponent: float,
     moves: int,
     rng: np.random.Generator,
+    told: Progress = lambda share: None,
 ) -> tuple[Array, Array]:
     share = weight / weight.sum()
     centre = share @ draws
@@ -154,6 +167,7 @@ def _resample_and_move(
             stride *= math.exp(rate - 0.25)
         else:
             wide = min(0.98, wide * math.exp(rate - 0.4))
+        told((turn + 1) / moves)
     return draws, ll
 
 

@@ -22,6 +22,7 @@ __all__ = [
     "parse_layer",
     "parse_quantity",
     "quantity_pattern",
+    "shown",
     "split_unit",
 ]
 
@@ -154,8 +155,14 @@ class UnitProblem(ValueError):  # noqa: N818 - turned into an InputError where t
         self.message, self.found, self.allowed, self.nearest = message, found, allowed, nearest
 
 
-def _shown(value: Any) -> str:
-    text = repr(value) if isinstance(value, str) else str(value)
+def shown(value: Any) -> str:
+    """What was found, for a message: a text in quotes, anything else as it is, cut at 60 characters."""
+    try:
+        text = repr(value) if isinstance(value, str) else str(value)
+    except ValueError:  # a whole number of more digits than Python writes out
+        return "a very long number"
+    except RecursionError:
+        return "tables nested too deeply"
     return text if len(text) <= 60 else text[:57] + "..."
 
 
@@ -169,16 +176,16 @@ def split_unit(text: Any, kind: str) -> tuple[float, str]:
     """
     spec = KINDS[kind]
     if not isinstance(text, str):
-        raise UnitProblem(f"a {kind} is written as a text with its unit", _shown(text), spec.allowed)
+        raise UnitProblem(f"a {kind} is written as a text with its unit", shown(text), spec.allowed)
     match = _QUANTITY.fullmatch(text)
     if match is None:
-        raise UnitProblem(f"cannot be read as a {kind}", _shown(text), spec.allowed)
+        raise UnitProblem(f"cannot be read as a {kind}", shown(text), spec.allowed)
     number, unit = match.groups()
     unit = _SPELLINGS.get(unit, unit)
     if not unit:
-        raise UnitProblem("the unit is missing", _shown(text), spec.allowed)
+        raise UnitProblem("the unit is missing", shown(text), spec.allowed)
     if unit not in spec.units:
-        raise UnitProblem(f"wrong unit for a {kind}", _shown(text), spec.allowed, nearest_name(unit, spec.units))
+        raise UnitProblem(f"wrong unit for a {kind}", shown(text), spec.allowed, nearest_name(unit, spec.units))
     return float(number), unit
 
 
@@ -253,7 +260,7 @@ def parse_quantity(text: Any, kind: str) -> float:
             message = "must be larger than zero"
         else:
             message = f"outside the range of a {kind}"
-        raise UnitProblem(message, _shown(text), spec.allowed)
+        raise UnitProblem(message, shown(text), spec.allowed)
     return value
 
 
@@ -268,10 +275,10 @@ def parse_layer(text: Any) -> tuple[float, str]:
     """Thickness (m) and material of a wall layer written as "3 mm acrylic"."""
     allowed = "a thickness with its unit and a material, as '3 mm acrylic'"
     if not isinstance(text, str):
-        raise UnitProblem("a layer is written as a text", _shown(text), allowed)
+        raise UnitProblem("a layer is written as a text", shown(text), allowed)
     match = _LAYER.fullmatch(text)
     if match is None:
-        raise UnitProblem("cannot be read as a wall layer", _shown(text), allowed)
+        raise UnitProblem("cannot be read as a wall layer", shown(text), allowed)
     return parse_quantity(match[1], "length"), match[2]
 
 
@@ -281,7 +288,7 @@ def parse_band(text: Any, kind: str) -> tuple[float | None, float | None]:
     unit = next(iter(spec.units))
     allowed = f"'A {unit} to B {unit}', 'at least A {unit}' or 'at most B {unit}'"
     if not isinstance(text, str):
-        raise UnitProblem("a limit is written as a text", _shown(text), allowed)
+        raise UnitProblem("a limit is written as a text", shown(text), allowed)
     plain = text.strip()
     if plain.startswith("at most "):
         return None, parse_quantity(plain[8:], kind)
@@ -289,10 +296,10 @@ def parse_band(text: Any, kind: str) -> tuple[float | None, float | None]:
         return parse_quantity(plain[9:], kind), None
     low_text, sep, high_text = plain.partition(" to ")
     if not sep:
-        raise UnitProblem("cannot be read as a limit", _shown(text), allowed)
+        raise UnitProblem("cannot be read as a limit", shown(text), allowed)
     low, high = parse_quantity(low_text, kind), parse_quantity(high_text, kind)
     if low >= high:
-        raise UnitProblem("the lower end is not below the upper end", _shown(text), allowed)
+        raise UnitProblem("the lower end is not below the upper end", shown(text), allowed)
     return low, high
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Any
 
 from nestwright.colony.model import Colony
 from nestwright.document import Document, read_document
 from nestwright.errors import FileError, InputError
+from nestwright.json_schema import schema_of, schema_text_of
 from nestwright.positions import line_of, path_text
 
 __all__ = ["colony_from_dict", "colony_schema", "colony_schema_text", "parse_colony", "read_colony"]
@@ -44,8 +44,8 @@ def parse_colony(document: Document) -> Colony:
     from pydantic import ValidationError
 
     from nestwright.colony.build import Entry, build_colony
-    from nestwright.colony.form import ColonyForm
-    from nestwright.colony.refusals import translate
+    from nestwright.colony.form import ColonyForm, keys_at
+    from nestwright.refusals import translate
 
     def place(path: tuple[str | int, ...]) -> dict[str, Any]:
         return {"file": document.path, "line": line_of(document.lines, path), "field": path_text(path)}
@@ -53,7 +53,7 @@ def parse_colony(document: Document) -> Colony:
     try:
         form = ColonyForm.model_validate(document.tables)
     except ValidationError as error:
-        found = [translate(e, place) for e in error.errors(include_url=False)]
+        found = [translate(e, place, keys_at) for e in error.errors(include_url=False)]
         raise FileError(sorted(found, key=lambda e: e.line)) from None
 
     def entries(table: str, forms: list[Any]) -> list[Entry]:
@@ -98,32 +98,9 @@ def colony_schema() -> dict[str, Any]:
     """JSON Schema (draft 2020-12) of a colony file once read from TOML: keys, kinds and units."""
     from nestwright.colony.form import ColonyForm
 
-    made = ColonyForm.model_json_schema(by_alias=True)
-    head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "Nestwright colony file"}
-    return {**head, **{k: v for k, v in _plain(made).items() if k != "title"}}
+    return schema_of(ColonyForm, "Nestwright colony file")
 
 
 def colony_schema_text() -> str:
     """The schema as it is published."""
-    return json.dumps(colony_schema(), indent=2, ensure_ascii=False) + "\n"
-
-
-def _plain(node: Any) -> Any:
-    """Without null, which TOML does not have, without defaults in units of the program, and without made-up titles."""
-    if isinstance(node, list):
-        return [_plain(x) for x in node]
-    if not isinstance(node, dict):
-        return node
-    out: dict[str, Any] = {}
-    for key, value in node.items():
-        if key == "properties" and isinstance(value, dict):
-            out[key] = {name: _plain(inner) for name, inner in value.items()}
-        elif key == "anyOf" and {"type": "null"} in value:
-            left = [_plain(x) for x in value if x != {"type": "null"}]
-            merged: dict[str, Any] = left[0] if len(left) == 1 else {"anyOf": left}
-            out.update(merged)
-        elif key == "title" or (key == "default" and (value is None or isinstance(value, float | dict))):
-            continue
-        else:
-            out[key] = _plain(value)
-    return out
+    return schema_text_of(colony_schema())

@@ -6,13 +6,14 @@ keys mean together is not judged here but in `build`.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
-from pydantic_core import PydanticCustomError, core_schema
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic_core import core_schema
 
 from nestwright.colony.texts import (
     COUNT_PATTERN,
@@ -27,9 +28,23 @@ from nestwright.colony.texts import (
     parse_leaf,
     parse_wait,
 )
-from nestwright.units import UnitProblem, parse_quantity, quantity_pattern
+from nestwright.errors import nearest_name
+from nestwright.letters import one_line, several_lines
+from nestwright.refusals import Steps, keys_of
+from nestwright.units import UnitProblem, parse_quantity, quantity_pattern, shown
 
-__all__ = ["EVENTS", "TABLES", "ArrivalForm", "BellForm", "ColonyForm", "EventForm", "HousingForm", "VisitForm"]
+__all__ = [
+    "EVENTS",
+    "TABLES",
+    "ArrivalForm",
+    "BellForm",
+    "ColonyForm",
+    "EventForm",
+    "HousingForm",
+    "VisitForm",
+    "keys_at",
+    "nearest_event",
+]
 
 
 @dataclass(frozen=True)
@@ -40,16 +55,8 @@ class Read:
     tells: str
     shape: tuple[tuple[str, Any], ...]
 
-    def _validate(self, value: Any) -> Any:
-        try:
-            return self.read(value)
-        except UnitProblem as problem:
-            context = {"found": problem.found, "allowed": problem.allowed, "nearest": problem.nearest}
-            message = problem.message.replace("{", "(").replace("}", ")")
-            raise PydanticCustomError("nestwright", message, context) from None
-
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> Any:
-        return core_schema.no_info_plain_validator_function(self._validate)
+        return core_schema.no_info_plain_validator_function(self.read)
 
     def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
         return dict(self.shape)
@@ -92,10 +99,11 @@ MaybeError = Annotated[float | None, READ_ERROR]
 MaybeLength = Annotated[float | None, READ_LENGTH]
 MaybeWait = Annotated[float | None, READ_WAIT]
 MaybeLeaf = Annotated[Leaf | None, READ_LEAF]
-Note = Annotated[str, Field(max_length=2000)]
-Name = Annotated[str, Field(min_length=1, max_length=200)]
+Note = Annotated[str, Field(max_length=2000), AfterValidator(several_lines)]
+Name = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(one_line)]
+Words = Annotated[str, Field(max_length=200), AfterValidator(one_line)]
 Stage = Literal["eggs", "larvae", "pupae"]
-What = Literal[
+_Event = Literal[
     "garden added",
     "garden taken",
     "garden lost",
@@ -111,13 +119,47 @@ What = Literal[
     "bell",
     "leaves given",
 ]
-EVENTS: tuple[str, ...] = get_args(What)
+EVENTS: tuple[str, ...] = get_args(_Event)
 """What can happen to a colony, in the words of the file."""
+
+_MEANT = {
+    "lost": "dead die dies died dying death deaths gone killed lose loses losing loss missing",
+    "taken": "removed remove took given-away sold",
+    "added": "add new arrived donated",
+    "workers": "worker ant ants",
+    "garden": "fungus",
+    "brood": "young",
+}
+"""Word of the file to what people write for it."""
+_WORDS = {other: word for word, others in _MEANT.items() for other in others.split()}
+
+
+def nearest_event(told: str) -> str:
+    """The event that is probably meant by words that are none: by their sense first ("queen dead"), then by letters."""
+    words = {_WORDS.get(w, w) for w in re.findall(r"[a-z-]+", told.lower())}
+    if "lost" in words and words & {"eggs", "larvae", "pupae"}:
+        words |= {"brood"}
+    by_sense = [event for event in EVENTS if " " in event and set(event.split()) <= words]
+    return by_sense[0] if len(by_sense) == 1 else nearest_name(told, EVENTS)
+
+
+def _event(value: Any) -> Any:
+    if isinstance(value, str) and value not in EVENTS:
+        raise UnitProblem("unknown word", shown(value), ", ".join(EVENTS), nearest_event(value))
+    return value
+
+
+What = Annotated[_Event, BeforeValidator(_event)]
 
 
 def _no_truth(value: Any) -> Any:
     """true is not the number 1, though Python takes one for the other."""
     return repr(value) if isinstance(value, bool | float) else value
+
+
+def _table_or_path(value: str) -> str:
+    """The cells of a table are looked at where they are read, with their lines."""
+    return value if "\n" in value else one_line(value)
 
 
 class _Table(BaseModel):
@@ -147,7 +189,7 @@ class HousingForm(_Table):
 class BellForm(_Table):
     from_: Day = Field(alias="from", description="first day under it; it stands from after that day's visit")
     kind: Literal["bell", "chamber"] = Field("bell", description="chamber: no bell, the whole chamber; default: bell")
-    name: Annotated[str, Field(max_length=200)] = Field("", description="its name; default: its kind and volume")
+    name: Words = Field("", description="its name; default: its kind and volume")
     usable: MaybeVolume = Field(None, description="volume that the garden can fill; a bell needs it")
     diameter: MaybeLength = Field(None, description="widest outer width, for passing an opening")
     height: MaybeLength = Field(None, description="outer height, for standing under the ceiling")
@@ -162,7 +204,7 @@ class VisitForm(_Table):
     seen: list[Stage] = Field([], description="brood that was seen")
     not_seen: list[Stage] = Field([], description="brood that was looked for and not seen")
     leaves: MaybeLeaf = Field(None, description="leaves given at this visit, fresh")
-    plant: Annotated[str, Field(max_length=200)] = Field("", description="plant of these leaves, in words of your own")
+    plant: Words = Field("", description="plant of these leaves, in words of your own")
     leaves_taken: MaybeLeaf = Field(
         None, description="leaves the ants took in, fresh, since leaves were last given or this was last told"
     )
@@ -176,7 +218,7 @@ class EventForm(_Table):
     date: Day = Field(description="day on which it happened")
     what: What = Field(description="what happened")
     amount: Annotated[Amount | None, READ_AMOUNT] = Field(None, description="how much, see below")
-    plant: Annotated[str, Field(max_length=200)] = Field("", description="plant, for leaves given")
+    plant: Words = Field("", description="plant, for leaves given")
     note: Note = Field("", description="anything worth telling")
 
 
@@ -193,8 +235,12 @@ class ColonyForm(_Table):
     leaves: Literal["free", "recorded"] = Field(
         "free", description="free: leaves always lie there; recorded: every leaf given is in the record; default: free"
     )
-    climate: Annotated[str, Field(max_length=500)] = Field("", description="logger file of the garden's air")
-    visits: Annotated[str, Field(max_length=1_000_000)] = Field("", description="CSV file of visits, or its very text")
+    climate: Annotated[str, Field(max_length=500), AfterValidator(one_line)] = Field(
+        "", description="logger file of the garden's air"
+    )
+    visits: Annotated[str, Field(max_length=1_000_000), AfterValidator(_table_or_path)] = Field(
+        "", description="CSV file of visits, or its very text"
+    )
     note: Note = Field("", description="anything worth telling")
     queen: QueenForm = Field(QueenForm.model_validate({}), description="the queen")
     arrival: ArrivalForm = Field(ArrivalForm.model_validate({}), description="what was there on the first day")
@@ -213,3 +259,8 @@ TABLES: dict[str, type[BaseModel]] = {
     "event": EventForm,
 }
 """Form of each table, by its name in the file."""
+
+
+def keys_at(path: Steps) -> list[str]:
+    """Keys that the table at a path of the file may have."""
+    return keys_of(TABLES[str(path[0])] if path else ColonyForm)

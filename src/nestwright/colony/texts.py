@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Literal
 
-from nestwright.units import KINDS, UnitProblem, parse_quantity, split_unit
+from nestwright.units import KINDS, UnitProblem, parse_quantity, shown, split_unit
 
 __all__ = [
     "COUNT_PATTERN",
@@ -75,28 +75,20 @@ class Amount:
     unit: Literal["mL", "share", "count", "g", "cm2"]
 
 
-def _shown(value: Any) -> str:
-    try:
-        text = repr(value)
-    except ValueError:  # a whole number of more digits than Python writes out
-        return "a very long number"
-    return text if len(text) <= 60 else text[:57] + "..."
-
-
 def parse_day(value: Any) -> date:
     """A calendar day: a TOML date, or the same as a text, 2025-11-03."""
     allowed = "a day as 2025-11-03"
     if isinstance(value, datetime):
-        raise UnitProblem("is a time of day; a record counts in whole days", _shown(str(value)), allowed)
+        raise UnitProblem("is a time of day; a record counts in whole days", shown(str(value)), allowed)
     if isinstance(value, date):
         return value
     match = _ISO.fullmatch(value) if isinstance(value, str) else None
     if match is None:
-        raise UnitProblem("is not a day", _shown(value), allowed)
+        raise UnitProblem("is not a day", shown(value), allowed)
     try:
         return date(int(match[1]), int(match[2]), int(match[3]))
     except ValueError:
-        raise UnitProblem("is not a day of the calendar", _shown(value), allowed) from None
+        raise UnitProblem("is not a day of the calendar", shown(value), allowed) from None
 
 
 def parse_count(value: Any) -> Count:
@@ -113,33 +105,33 @@ def parse_count(value: Any) -> Count:
     """
     if isinstance(value, int) and not isinstance(value, bool):
         if value < 0:
-            raise UnitProblem("is negative", _shown(value), _COUNT_ALLOWED)
+            raise UnitProblem("is negative", shown(value), _COUNT_ALLOWED)
         return _exact(value, value, "exact")
     if not isinstance(value, str):
-        raise UnitProblem("is not a count", _shown(value), _COUNT_ALLOWED)
+        raise UnitProblem("is not a count", shown(value), _COUNT_ALLOWED)
     if match := _COUNT.fullmatch(value):
         number = int(match[2])
         if match[1] and number == 0:
-            raise UnitProblem("a guess cannot be nought", _shown(value), "0 without 'about' when none is left")
+            raise UnitProblem("a guess cannot be nought", shown(value), "0 without 'about' when none is left")
         return _exact(number, value, "guess" if match[1] else "exact")
     if match := _BAND.fullmatch(value):
         low, high = int(match[1]), int(match[2])
         if low < 1:
-            raise UnitProblem("the lower end of a band must be at least 1", _shown(value), _COUNT_ALLOWED)
+            raise UnitProblem("the lower end of a band must be at least 1", shown(value), _COUNT_ALLOWED)
         if low >= high:
-            raise UnitProblem("the lower end is not below the upper end", _shown(value), _COUNT_ALLOWED)
+            raise UnitProblem("the lower end is not below the upper end", shown(value), _COUNT_ALLOWED)
         _exact(high, value, "exact")
         return Count(math.sqrt(low * high), low, high, "band")
     if re.fullmatch(r"\s*-\s*\d+\s*", value, re.ASCII):
-        raise UnitProblem("is negative", _shown(value), _COUNT_ALLOWED)
+        raise UnitProblem("is negative", shown(value), _COUNT_ALLOWED)
     misspelt = re.fullmatch(r"\s*[A-Za-z.]+\s*([1-9]\d{0,7})\s*", value, re.ASCII)
     nearest = f"about {misspelt[1]}" if misspelt else ""
-    raise UnitProblem("cannot be read as a count", _shown(value), _COUNT_ALLOWED, nearest)
+    raise UnitProblem("cannot be read as a count", shown(value), _COUNT_ALLOWED, nearest)
 
 
-def _exact(number: int, shown: Any, how: Literal["exact", "guess"]) -> Count:
+def _exact(number: int, given: Any, how: Literal["exact", "guess"]) -> Count:
     if number > MOST:
-        raise UnitProblem("is more than any colony has", _shown(shown), f"at most {MOST}")
+        raise UnitProblem("is more than any colony has", shown(given), f"at most {MOST}")
     return Count(float(number), number, number, how)
 
 
@@ -160,7 +152,7 @@ def parse_error(value: Any) -> float:
     """A relative standard error, "20 %": at least 0.1 %, because nothing here is known better."""
     share = parse_quantity(value, "share")
     if share < 0.001:
-        raise UnitProblem("no observation is that exact", _shown(value), "0.1 to 100 %, as '20 %'")
+        raise UnitProblem("no observation is that exact", shown(value), "0.1 to 100 %, as '20 %'")
     return share
 
 
@@ -168,7 +160,7 @@ def parse_leaf(value: Any) -> Leaf:
     """Fresh leaves by mass, "3 g", or by area, "40 cm2"."""
     amount = _measured(value, _LEAF_ALLOWED)
     if amount is None or amount.unit not in ("g", "cm2"):
-        raise UnitProblem("cannot be read as an amount of leaves", _shown(value), _LEAF_ALLOWED)
+        raise UnitProblem("cannot be read as an amount of leaves", shown(value), _LEAF_ALLOWED)
     return Leaf(amount.value, "g" if amount.unit == "g" else "cm2")
 
 
@@ -179,7 +171,7 @@ def parse_amount(value: Any) -> Amount:
         if amount is not None:
             return amount
         if not re.match(r"\s*(?:about\b|~|\d+\s*(?:to\b|-|–))", value, re.ASCII):
-            raise UnitProblem("cannot be read as an amount", _shown(value), _AMOUNT_ALLOWED)
+            raise UnitProblem("cannot be read as an amount", shown(value), _AMOUNT_ALLOWED)
     return Amount(parse_count(value).value, "count")
 
 
@@ -208,6 +200,6 @@ def _measured(value: Any, allowed: str) -> Amount | None:
                 return Amount(0.0, unit)
             return Amount(parse_quantity(value, kind) * factor, unit)
         except UnitProblem as problem:
-            one = f"{KINDS[kind].range}, as {allowed}" if spelt in KINDS[kind].units else allowed
+            one = KINDS[kind].allowed if spelt in KINDS[kind].units else allowed
             raise UnitProblem(problem.message, problem.found, one) from None
     return None

@@ -16,8 +16,8 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from nestwright.colony.form import EventForm, VisitForm
-from nestwright.colony.refusals import translate
 from nestwright.errors import InputError, nearest_name
+from nestwright.refusals import keys_of, translate
 
 __all__ = ["COLUMNS", "VisitRows", "column_of", "read_visits", "read_visits_text"]
 
@@ -204,7 +204,7 @@ class _Row:
                 key = str(path[0]) if path else ""
                 return {"file": self.shown, "line": self.line, "field": names.get(key, key)}
 
-            new = [translate(e, place) for e in error.errors(include_url=False)]
+            new = [translate(e, place, lambda _: keys_of(form)) for e in error.errors(include_url=False)]
             told = {(e.field, e.message) for e in self.errors}
             self.errors += [e for e in new if (e.field, e.message) not in told]
             return None

@@ -12,11 +12,12 @@ from pathlib import Path
 from typing import Any
 
 from nestwright.document import Document, load_document, read_document
-from nestwright.errors import FileError, InputError, nearest_name
+from nestwright.errors import FileError, InputError
 from nestwright.habitat.findings import Finding
 from nestwright.habitat.model import Habitat
 from nestwright.habitat.values import dotted_label, free_value, get_value, set_value
 from nestwright.positions import line_of
+from nestwright.refusals import Steps, keys_of, translate
 
 __all__ = [
     "Document",
@@ -91,7 +92,12 @@ def parse_habitat(document: Document) -> Habitat:
     try:
         form = HabitatForm.model_validate(document.tables)
     except ValidationError as error:
-        raise FileError(_sorted([_translate(document, e) for e in error.errors(include_url=False)])) from None
+
+        def place(path: Steps) -> dict[str, Any]:
+            label = dotted_label(document.tables, path)
+            return {"file": document.path, "line": line_of(document.lines, path), "field": label}
+
+        raise FileError(_sorted([translate(e, place, _keys_at) for e in error.errors(include_url=False)])) from None
     texts: dict[str, Any] = {}
     _collect(document.tables, document.tables, (), texts)
     habitat, problems = build_habitat(form, document.lines, document.path, texts)
@@ -172,53 +178,7 @@ def _error(document: Document, path: tuple[str | int, ...], message: str, **rest
     return InputError(message, file=document.path, line=line_of(document.lines, path), field=label, **rest)
 
 
-_EXPECTED = {
-    "string_type": "a text in quotes",
-    "int_type": "a whole number without quotes",
-    "bool_type": "true or false",
-    "list_type": "a list in [brackets]",
-    "tuple_type": "a list in [brackets]",
-    "dict_type": "a table",
-    "model_type": "a table",
-}
-
-
-def _translate(document: Document, found: Any) -> InputError:
-    """One of pydantic's errors in this tool's words."""
-    path = tuple(step for step in found["loc"] if step != "[key]")
-    kind, given, context = found["type"], found.get("input"), found.get("ctx") or {}
-    shown = repr(given)
-    shown = shown if len(shown) <= 60 else shown[:57] + "..."
-    if kind == "nestwright":
-        return _error(document, path, found["msg"], **{k: context[k] for k in ("found", "allowed", "nearest")})
-    if kind == "missing":
-        return _error(document, path[:-1], f"the key {path[-1]!r} is missing" if path else "is empty")
-    if kind == "extra_forbidden":
-        known = _keys_at(path[:-1])
-        name = str(path[-1])
-        return _error(document, path, "unknown key", allowed=", ".join(known), nearest=nearest_name(name, known))
-    if kind == "literal_error":
-        options = re.findall(r"'([^']*)'", context.get("expected", "")) or [str(context.get("expected", ""))]
-        nearest = nearest_name(given, options) if isinstance(given, str) else ""
-        return _error(document, path, "unknown word", found=shown, allowed=", ".join(options), nearest=nearest)
-    if kind in _EXPECTED:
-        allowed = _EXPECTED[kind]
-        if len(path) == 1 and kind == "list_type":
-            allowed = f"[[{path[0]}]] in double brackets"
-        return _error(document, path, "is of the wrong sort", found=shown, allowed=allowed)
-    if kind in ("too_short", "too_long"):
-        low, high = context.get("min_length"), context.get("max_length")
-        return _error(document, path, f"has {context.get('actual_length')} items", allowed=_range(low, high))
-    limits = {k: context[k] for k in ("ge", "le", "min_length", "max_length") if k in context}
-    allowed = _range(limits.get("ge", limits.get("min_length")), limits.get("le", limits.get("max_length")))
-    return _error(document, path, "is out of range", found=shown, allowed=allowed)
-
-
-def _range(low: Any, high: Any) -> str:
-    return " and ".join(f"{word} {end}" for word, end in (("at least", low), ("at most", high)) if end is not None)
-
-
-def _keys_at(path: tuple[str | int, ...]) -> list[str]:
+def _keys_at(path: Steps) -> list[str]:
     """Keys that the table at a path may have."""
     from nestwright.habitat.form import TABLES, FaceForm, HabitatForm, LimitForm
 
@@ -227,4 +187,4 @@ def _keys_at(path: tuple[str | int, ...]) -> list[str]:
         model = LimitForm
     elif path and path[0] in TABLES:
         model = FaceForm if path[-1] in ("side", "top", "base") else TABLES[str(path[0])]
-    return [info.alias or name for name, info in model.model_fields.items()]
+    return keys_of(model)

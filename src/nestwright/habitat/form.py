@@ -10,10 +10,11 @@ import re
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictBool
-from pydantic_core import PydanticCustomError, core_schema
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, StrictBool
+from pydantic_core import core_schema
 
 from nestwright.habitat.model import Role
+from nestwright.letters import one_line, several_lines
 from nestwright.units import (
     UnitProblem,
     parse_band,
@@ -31,11 +32,6 @@ _NAME = re.compile(r"[A-Za-z][A-Za-z0-9 _-]{0,59}")
 _MAX_COUNT = 1_000_000
 
 
-def _refuse(problem: UnitProblem) -> PydanticCustomError:
-    context = {"found": problem.found, "allowed": problem.allowed, "nearest": problem.nearest}
-    return PydanticCustomError("nestwright", problem.message.replace("{", "(").replace("}", ")"), context)
-
-
 class _Text:
     """Base of the annotations that read one text; subclasses give `read` and `schema`."""
 
@@ -45,14 +41,8 @@ class _Text:
     def schema(self) -> dict[str, Any]:
         raise NotImplementedError
 
-    def _validate(self, value: Any) -> Any:
-        try:
-            return self.read(value)
-        except UnitProblem as problem:
-            raise _refuse(problem) from None
-
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> Any:
-        return core_schema.no_info_plain_validator_function(self._validate)
+        return core_schema.no_info_plain_validator_function(self.read)
 
     def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
         return self.schema()
@@ -331,11 +321,15 @@ class HabitatForm(_Table):
     """A habitat for fungus-growing ants: one design, units inside the values."""
 
     format: Annotated[Literal[1], BeforeValidator(_no_truth)] = Field(description="version of this file form: 1")
-    name: Annotated[str, Field(min_length=1, max_length=200)] = Field(description="name of the design")
-    revision: Annotated[str, Field(min_length=1, max_length=60)] = Field("1", description='default: "1"')
+    name: Annotated[str, Field(min_length=1, max_length=200), AfterValidator(one_line)] = Field(
+        description="name of the design"
+    )
+    revision: Annotated[str, Field(min_length=1, max_length=60), AfterValidator(one_line)] = Field(
+        "1", description='default: "1"'
+    )
     species: str = Field(description="species card whose limits hold")
     altitude: Annotated[float, Quantity("altitude")] = Field(0.0, description="of the place; default 0 m")
-    note: str = Field("", description="anything worth telling")
+    note: Annotated[str, AfterValidator(several_lines)] = Field("", description="anything worth telling")
     chamber: Annotated[list[ChamberForm], Field(min_length=1, max_length=200)] = Field(description="closed volumes")
     bell: list[BellForm] = Field([], description="covers over a garden")
     grid: list[GridForm] = Field([], description="perforated floors")

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
+
+from nestwright.json_schema import schema_of, schema_text_of
 
 __all__ = ["json_schema", "schema_text"]
 
@@ -15,34 +16,9 @@ def json_schema() -> dict[str, Any]:
     """
     from nestwright.habitat.form import HabitatForm
 
-    made = HabitatForm.model_json_schema(by_alias=True)
-    head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "Nestwright habitat file"}
-    return {**head, **{k: v for k, v in _plain(made).items() if k != "title"}}
+    return schema_of(HabitatForm, "Nestwright habitat file")
 
 
 def schema_text() -> str:
     """The schema as it is published."""
-    return json.dumps(json_schema(), indent=2, ensure_ascii=False) + "\n"
-
-
-def _plain(node: Any) -> Any:
-    """Without null, which TOML does not have, and without defaults in SI, which no file holds."""
-    if isinstance(node, list):
-        return [_plain(x) for x in node]
-    if not isinstance(node, dict):
-        return node
-    out: dict[str, Any] = {}
-    for key, value in node.items():
-        if key == "properties" and isinstance(value, dict):
-            out[key] = {name: _plain(inner) for name, inner in value.items()}
-        elif key == "anyOf" and {"type": "null"} in value:
-            left = [_plain(x) for x in value if x != {"type": "null"}]
-            merged: dict[str, Any] = left[0] if len(left) == 1 else {"anyOf": left}
-            out.update(merged)
-        elif (key == "default" and (value is None or isinstance(value, float))) or (
-            key == "title" and isinstance(value, str)
-        ):
-            continue
-        else:
-            out[key] = _plain(value)
-    return out
+    return schema_text_of(json_schema())

@@ -26,7 +26,10 @@ def page() -> str:
     """The whole page."""
     parts = [TOP, "## nestwright\n\n```text\n", help_of(typer.main.get_command(app), "nestwright"), "\n```\n"]
     for name in COMMANDS:
-        parts += [f"\n## {name}\n\n```text\n", help_of(load(name), f"nestwright {name}"), "\n```\n"]
+        command = load(name)
+        parts += [f"\n## {name}\n\n```text\n", help_of(command, f"nestwright {name}"), "\n```\n"]
+        for part, inner in getattr(command, "commands", {}).items():
+            parts += [f"\n### {name} {part}\n\n```text\n", help_of(inner, f"nestwright {name} {part}"), "\n```\n"]
     return "".join(parts)
 
 

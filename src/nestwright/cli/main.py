@@ -30,6 +30,10 @@ COMMANDS = {
     "plan": "Plan the next bells and chambers: which size, when, and what else would have cost.",
     "rescue": "Say how much donor garden a colony that lost its garden needs, and its chance with it.",
     "diagnose": "Say whether something is wrong with a colony, since when, and the likeliest cause.",
+    "workshop": "Make a workshop, show it, its history, and take back what was just recorded.",
+    "colony": "Keep colonies: add, list, show, their bells, moves and end.",
+    "build": "Keep builds: serial numbers, measured values, quality checks.",
+    "visit": "Record a visit to a colony in one line.",
     "room": "Build a room's year from a weather file, a logger file or fixed values.",
     "species": "Show what a species needs, each number with its source.",
     "demo": "Copy the example workshop, prove an example over a real year and draw it.",
@@ -41,8 +45,10 @@ DEBUG = "NESTWRIGHT_DEBUG"
 
 
 def load(name: str) -> Any:
-    """The command object of one command; imports its module."""
+    """The command object of one command, or of a group of them; imports its module."""
     module = importlib.import_module(f"nestwright.cli.{name}")
+    if hasattr(module, "commands"):
+        return typer.main.get_group(module.commands)
     one = typer.Typer(add_completion=False, rich_markup_mode=None)
     one.command(name)(getattr(module, name))
     return typer.main.get_command(one)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from nestwright.colony.model import Colony
 from nestwright.document import Document, read_document
@@ -11,7 +11,12 @@ from nestwright.errors import FileError, InputError
 from nestwright.json_schema import schema_of, schema_text_of
 from nestwright.positions import line_of, path_text
 
-__all__ = ["colony_from_dict", "colony_schema", "colony_schema_text", "parse_colony", "read_colony"]
+if TYPE_CHECKING:
+    from nestwright.colony.form import ColonyForm, EventForm, VisitForm
+    from nestwright.colony.visits_csv import VisitRows
+    from nestwright.refusals import Place
+
+__all__ = ["colony_from_dict", "colony_schema", "colony_schema_text", "parse_colony", "read_colony", "read_forms"]
 
 
 def read_colony(path: str | Path) -> Colony:
@@ -34,6 +39,14 @@ def read_colony(path: str | Path) -> Colony:
     return parse_colony(read_document(path))
 
 
+def read_forms(path: str | Path) -> tuple[ColonyForm, list[VisitForm], list[EventForm]]:
+    """A colony file key by key, with the visits and events of its table beside its own. Raises as `read_colony`."""
+    document = read_document(path)
+    form, table = _forms(document)[:2]
+    visits, events = ([f for f, _ in part] for part in ((table.visits, table.events) if table else ((), ())))
+    return form, [*form.visit, *visits], [*form.event, *events]
+
+
 def colony_from_dict(doc: dict[str, Any], path: str = "") -> Colony:
     """As `read_colony`, from tables already read from TOML; errors then have no line. `path` finds its CSV."""
     return parse_colony(Document(doc, {}, path))
@@ -41,9 +54,24 @@ def colony_from_dict(doc: dict[str, Any], path: str = "") -> Colony:
 
 def parse_colony(document: Document) -> Colony:
     """As `read_colony`, from a document."""
+    from nestwright.colony.build import Entry, build_colony
+
+    form, table, shown, place = _forms(document)
+
+    def entries(name: str, forms: list[Any]) -> list[Entry]:
+        return [Entry(f, lambda key, i=i: place((name, i, key))) for i, f in enumerate(forms)]  # type: ignore[misc]
+
+    visits, events = entries("visit", form.visit), entries("event", form.event)
+    if table is not None:
+        visits += [Entry(f, _row_place(shown, line)) for f, line in table.visits]
+        events += [Entry(f, _row_place(shown, line)) for f, line in table.events]
+    return build_colony(form, lambda key: place((key,)), entries("bell", form.bell), visits, events, document.path)
+
+
+def _forms(document: Document) -> tuple[ColonyForm, VisitRows | None, str, Place]:
+    """The form of a document, its table of visits with its name for messages, and where a key of it stands."""
     from pydantic import ValidationError
 
-    from nestwright.colony.build import Entry, build_colony
     from nestwright.colony.form import ColonyForm, keys_at
     from nestwright.refusals import translate
 
@@ -55,19 +83,10 @@ def parse_colony(document: Document) -> Colony:
     except ValidationError as error:
         found = [translate(e, place, keys_at) for e in error.errors(include_url=False)]
         raise FileError(sorted(found, key=lambda e: e.line)) from None
-
-    def entries(table: str, forms: list[Any]) -> list[Entry]:
-        return [Entry(f, lambda key, i=i: place((table, i, key))) for i, f in enumerate(forms)]  # type: ignore[misc]
-
-    rows = _rows(document, form.visits)
-    visits, events = entries("visit", form.visit), entries("event", form.event)
-    if rows is not None:
-        table, shown = rows
-        if table.errors:
-            raise FileError(list(table.errors))
-        visits += [Entry(f, _row_place(shown, line)) for f, line in table.visits]
-        events += [Entry(f, _row_place(shown, line)) for f, line in table.events]
-    return build_colony(form, lambda key: place((key,)), entries("bell", form.bell), visits, events, document.path)
+    table, shown = _rows(document, form.visits) or (None, "")
+    if table is not None and table.errors:
+        raise FileError(list(table.errors))
+    return form, table, shown, place
 
 
 def _row_place(shown: str, line: int) -> Any:

@@ -1,0 +1,169 @@
+"""`nestwright build`: habitats that were really made."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from nestwright.cli.record import AsJson, InWorkshop, acting, checked, day_of, group, workshop_of
+from nestwright.errors import InputError
+
+if TYPE_CHECKING:
+    from nestwright.workshop.builds import Made
+
+__all__ = ["commands"]
+
+commands = group("Keep builds: serial numbers, measured values, quality checks.")
+
+Serial = Annotated[str, typer.Argument(help="Serial number of the build.", show_default=False)]
+Day = Annotated[str | None, typer.Option("--date", help="Day, as 2026-01-31; default: today.", show_default=False)]
+Note = Annotated[str, typer.Option("--note", help="Anything worth telling.", show_default=False)]
+
+
+def clean(text: str, field: str) -> str:
+    """A text of one line without characters that cannot be seen. Raises InputError."""
+    from nestwright.letters import one_line
+
+    if not text.strip() or len(text) > 200:
+        raise InputError("is empty or too long", field=field, found=repr(text[:60]), allowed="1 to 200 characters")
+    return str(checked(one_line, text.strip(), field))
+
+
+@commands.command()
+def add(
+    serial: Serial,
+    habitat: Annotated[Path, typer.Option("--habitat", help="The file of its design.", show_default=False)],
+    made: Day = None,
+    stands: Annotated[str, typer.Option("--stands", help="Where it stands: a room's file or words.")] = "",
+    note: Note = "",
+    folder: InWorkshop = None,
+    json: AsJson = False,
+) -> None:
+    """Record a habitat that was made: its serial and the design with its revision."""
+    from nestwright.cli.output import print_json
+    from nestwright.habitat.file import read_habitat
+    from nestwright.workshop.builds import add_build
+
+    workshop = workshop_of(folder)
+    file = habitat if habitat.is_file() or habitat.is_absolute() else workshop.folder / habitat
+    design = read_habitat(file)
+    inside = file.resolve()
+    name = str(inside.relative_to(workshop.folder)) if inside.is_relative_to(workshop.folder) else str(inside)
+    values: dict[str, Any] = {
+        "serial": clean(serial, "serial"),
+        "habitat": name,
+        "revision": design.revision,
+        "made": day_of(made, workshop).isoformat(),
+        "stands": stands,
+        "note": note,
+    }
+    with acting(workshop, f"build {values['serial']}") as done:
+        add_build(done, values)
+    if json:
+        print_json(values)
+        return
+    print(f"Build {values['serial']}: {design.name}, revision {design.revision}, made {values['made']}")
+
+
+@commands.command()
+def measure(
+    serial: Serial,
+    what: Annotated[str, typer.Argument(help="A value of the design, or words.", show_default=False)],
+    value: Annotated[str, typer.Argument(help='With its unit, "118.4 mm".', show_default=False)],
+    date: Day = None,
+    note: Note = "",
+    folder: InWorkshop = None,
+) -> None:
+    """Record a value that was measured on a build."""
+    from nestwright.workshop.builds import find_build, measure_build
+
+    workshop = workshop_of(folder)
+    day = day_of(date, workshop).isoformat()
+    with acting(workshop, f"measured value of build {serial}") as done:
+        found = find_build(done.connection, serial)
+        measure_build(done, found.id, clean(what, "what"), clean(value, "value"), day, note)
+    print(f"Build {serial}: {what} = {value}")
+
+
+@commands.command()
+def check(
+    serial: Serial,
+    what: Annotated[str, typer.Argument(help="What was checked, in words.", show_default=False)],
+    passed: Annotated[bool | None, typer.Option("--passed/--failed", help="The outcome.", show_default=False)] = None,
+    value: Annotated[str, typer.Option("--value", help="A figure that belongs to it.")] = "",
+    date: Day = None,
+    note: Note = "",
+    folder: InWorkshop = None,
+) -> None:
+    """Record a point of a build's quality check: passed, failed, or still to do."""
+    from nestwright.workshop.builds import check_build, find_build
+
+    workshop = workshop_of(folder)
+    day = day_of(date, workshop).isoformat()
+    with acting(workshop, f"check of build {serial}") as done:
+        found = find_build(done.connection, serial)
+        check_build(done, found.id, clean(what, "what"), passed, value, day, note)
+    print(f"Build {serial}: {what}, {outcome(passed)}")
+
+
+def outcome(passed: bool | None) -> str:
+    return "still to do" if passed is None else "passed" if passed else "failed"
+
+
+@commands.command("list")
+def listed(folder: InWorkshop = None, json: AsJson = False) -> None:
+    """Every build: design, revision, where it stands, who lives in it, checks failed."""
+    from nestwright.cli.output import console, print_json, table
+    from nestwright.workshop.builds import kept_builds
+    from nestwright.workshop.database import reading
+
+    with reading(workshop_of(folder).engine) as connection:
+        found = kept_builds(connection)
+    if json:
+        print_json({"builds": [one.to_dict() for one in found]})
+        return
+    if not found:
+        print("No builds yet: add one with `nestwright build add`.")
+        return
+    rows = [
+        [one.serial, one.values["habitat"], one.values["revision"], one.values["made"] or "", one.colony, _state(one)]
+        for one in found
+    ]
+    console().print(table(["serial", "design", "revision", "made", "colony", "checks"], rows, left=range(6)))
+
+
+@commands.command()
+def show(serial: Serial, folder: InWorkshop = None, json: AsJson = False) -> None:
+    """One build with what was measured and checked on it."""
+    from nestwright.cli.output import console, heading, print_json, table
+    from nestwright.workshop.builds import find_build
+    from nestwright.workshop.database import reading
+
+    with reading(workshop_of(folder).engine) as connection:
+        one = find_build(connection, serial)
+    if json:
+        print_json(one)
+        return
+    out, v = console(), one.values
+    print(f"Build {one.serial}: {v['habitat']}, revision {v['revision']}, made {v['made'] or 'on a day not told'}")
+    for word, text in (("Stands", v["stands"]), ("Colony", one.colony), ("Note", v["note"])):
+        if text:
+            print(f"{word}: {text}")
+    if one.measured:
+        out.print(heading("Measured"))
+        rows = [[m["what"], m["value"], m["day"] or "", m["note"]] for m in one.measured]
+        out.print(table(["what", "value", "day", ""], rows, left=(0, 2, 3)))
+    if one.quality:
+        out.print(heading("Quality"))
+        rows = [[q["what"], outcome(q["passed"]), q["value"], q["day"] or "", q["note"]] for q in one.quality]
+        out.print(table(["what", "outcome", "value", "day", ""], rows, left=(0, 1, 3, 4)))
+
+
+def _state(one: Made) -> str:
+    failed = sum(q["passed"] is not None and not q["passed"] for q in one.quality)
+    left = sum(q["passed"] is None for q in one.quality)
+    if failed:
+        return f"{failed} failed"
+    return f"{left} to do" if left else "passed" if one.quality else "none"

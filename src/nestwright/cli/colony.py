@@ -1,0 +1,266 @@
+"""`nestwright colony`: the colonies of the workshop."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from nestwright.cli.build import clean
+from nestwright.cli.record import AsJson, InWorkshop, acting, checked, day_of, group, workshop_of
+from nestwright.errors import InputError
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from nestwright.workshop.colonies import Kept
+
+__all__ = ["commands"]
+
+commands = group("Keep colonies: add, list, show, their bells, moves and end.")
+
+Name = Annotated[str, typer.Argument(help="Name of the colony.", show_default=False)]
+Day = Annotated[str | None, typer.Option("--date", help="Day, as 2026-01-31; default: today.", show_default=False)]
+Note = Annotated[str, typer.Option("--note", help="Anything worth telling.", show_default=False)]
+
+
+def _told(flag: str, says: str) -> typer.models.OptionInfo:
+    return typer.Option(flag, help=says, show_default=False)  # type: ignore[no-any-return]
+
+
+@commands.command()
+def add(
+    name: Annotated[str | None, typer.Argument(help="Name; with --file: another one.", show_default=False)] = None,
+    file: Annotated[Path | None, _told("--file", "A colony file, taken in with its whole record.")] = None,
+    species: Annotated[str | None, _told("--species", "Species card whose numbers hold.")] = None,
+    start: Annotated[str | None, _told("--start", "First day of its record; default: today.")] = None,
+    origin: Annotated[str, _told("--origin", "Where it comes from.")] = "",
+    queen: Annotated[str, typer.Option("--queen", help="laying, unknown or none.")] = "laying",
+    garden: Annotated[str | None, _told("--garden", 'Garden that came, "60 mL".')] = None,
+    workers: Annotated[str | None, _told("--workers", 'Workers that came, "about 60".')] = None,
+    brood: Annotated[str | None, _told("--brood", "Eggs, larvae and pupae that came, together.")] = None,
+    chamber: Annotated[str | None, _told("--chamber", 'Usable volume of the garden chamber, "2.4 L".')] = None,
+    note: Note = "",
+    folder: InWorkshop = None,
+    json: AsJson = False,
+) -> None:
+    """Add a colony: from a colony file with all its visits, or anew by name and species."""
+    from nestwright.cli.output import print_json
+    from nestwright.workshop.colonies import add_colony, model_colony
+    from nestwright.workshop.colonies import find_colony as found_by
+
+    workshop = workshop_of(folder)
+    if file is None and (name is None or species is None):
+        missing = "a name" if name is None else "--species"
+        raise InputError(
+            "says too little", field="colony add", found=f"no {missing}", allowed="--file, or NAME --species"
+        )
+    if file is not None:
+        from nestwright.workshop.colony_files import add_colony_file
+
+        if species is not None:
+            raise InputError("stands in the file already", field="--species", found=repr(species))
+        with acting(workshop, f"colony of {file.name}") as done:
+            row = add_colony_file(done, file, clean(name, "name") if name else "")
+            kept = _by_row(done.connection, row)
+            model_colony(done.connection, kept)
+    else:
+        with acting(workshop, f"colony {name}") as done:
+            values = _values(name or "", species or "", queen, garden, workers, brood, chamber)
+            values |= {"origin": origin, "note": note, "start": day_of(start, workshop, "--start").isoformat()}
+            add_colony(done, values)
+            kept = found_by(done.connection, values["name"])
+            model_colony(done.connection, kept)
+    if json:
+        print_json({k: v for k, v in kept.values.items() if k != "id"})
+        return
+    print(f"{kept.name}, {kept.values['species']}, since {kept.values['start']}")
+
+
+def _values(
+    name: str,
+    species: str,
+    queen: str,
+    garden: str | None,
+    workers: str | None,
+    brood: str | None,
+    chamber: str | None,
+) -> dict[str, Any]:
+    from nestwright.colony.texts import format_count, parse_count, parse_garden
+    from nestwright.data import load_species
+    from nestwright.units import parse_quantity
+
+    if queen not in ("laying", "unknown", "none"):
+        raise InputError("unknown word", field="--queen", found=repr(queen), allowed="laying, unknown, none")
+    counts = {k: checked(parse_count, v, f"--{k}") for k, v in (("workers", workers), ("brood", brood))}
+    return {
+        "name": clean(name, "name"),
+        "species": load_species(species).name,
+        "queen": queen,
+        "arrival_garden_ml": checked(parse_garden, garden, "--garden"),
+        "chamber_ml": checked(lambda t: parse_quantity(t, "volume") * 1e6, chamber, "--chamber"),
+        **{f"arrival_{k}": "" if c is None else format_count(c) for k, c in counts.items()},
+    }
+
+
+def _by_row(connection: Connection, row: int) -> Kept:
+    from nestwright.workshop.colonies import kept_colonies
+
+    return next(k for k in kept_colonies(connection) if k.id == row)
+
+
+@commands.command("list")
+def listed(
+    ended: Annotated[bool, typer.Option("--ended", help="Those that have ended too.")] = False,
+    folder: InWorkshop = None,
+    json: AsJson = False,
+) -> None:
+    """Every colony: species, since when, the last visit and what was seen of the garden."""
+    from nestwright.cli.output import console, print_json, significant, table
+    from nestwright.workshop.colonies import kept_colonies
+    from nestwright.workshop.database import reading
+    from nestwright.workshop.visits import read_visits
+
+    rows, told = [], []
+    with reading(workshop_of(folder).engine) as connection:
+        for kept in kept_colonies(connection, ended=ended):
+            visits = [entry for _, entry in read_visits(connection, kept.id)]
+            volume = next((v for v in reversed(visits) if v.garden_ml is not None or v.fill_pct is not None), None)
+            last = visits[-1].day.isoformat() if visits else None
+            shown = ""
+            if volume is not None:
+                told_as = (volume.garden_ml, "mL") if volume.garden_ml is not None else (volume.fill_pct, "% full")
+                shown = f"{significant(told_as[0], 3)} {told_as[1]} on {volume.day}"
+            v = kept.values
+            told.append({k: x for k, x in v.items() if k != "id"} | {"visits": len(visits), "last_visit": last})
+            rows.append(
+                [kept.name, v["species"], v["start"], v["ended"] or "", last or "never", str(len(visits)), shown]
+            )
+    if json:
+        print_json({"colonies": told})
+        return
+    if not rows:
+        print("No colonies yet: add one with `nestwright colony add`.")
+        return
+    head = ["name", "species", "since", "ended", "last visit", "visits", "garden"]
+    console().print(table(head, rows, left=(0, 1, 2, 3, 4, 6)))
+
+
+@commands.command()
+def show(
+    name: Name,
+    most: Annotated[int, typer.Option("--last", min=1, help="How many visits.")] = 10,
+    folder: InWorkshop = None,
+    json: AsJson = False,
+) -> None:
+    """One colony: what it came with, where it lives, its bells and its last visits."""
+    from nestwright.cli.output import print_json, significant
+    from nestwright.cli.visit import visit_line
+    from nestwright.workshop.colonies import colony_tables, find_colony, stays
+    from nestwright.workshop.database import reading
+    from nestwright.workshop.visits import read_visits
+
+    with reading(workshop_of(folder).engine) as connection:
+        kept = find_colony(connection, name)
+        visits = [entry for _, entry in read_visits(connection, kept.id)]
+        tables = colony_tables(connection, kept)
+        lived = stays(connection, kept.id)
+    if json:
+        print_json(tables | {"stays": [list(s) for s in lived], "visits": [v.to_dict() for v in visits]})
+        return
+    v = kept.values
+    print(f"{kept.name}, {v['species']}, since {v['start']}" + (f", ended {v['ended']}" if v["ended"] else ""))
+    print(f"Queen: {v['queen']}")
+    for word, text in (("Origin", v["origin"]), ("Ended because", v["end_reason"]), ("Note", v["note"])):
+        if text:
+            print(f"{word}: {text}")
+    came = ", ".join(f"{k} {t}" for k, t in tables["arrival"].items())
+    if came:
+        print(f"Came with: {came}")
+    for day, serial in lived:
+        print(f"In build {serial} from {day}")
+    for b in tables["bell"]:
+        usable = "" if "usable" not in b else f", {significant(float(b['usable'].split()[0]), 3)} mL"
+        print(f"Under {b['name'] or b['kind']}{usable} from {b['from']}")
+    if len(visits) > most:
+        print(f"The last {most} of {len(visits)} visits:")
+    for entry in visits[-most:]:
+        print(f"  {entry.day}  {visit_line(entry)}")
+    if not visits:
+        print("No visits yet: record one with `nestwright visit`.")
+
+
+@commands.command()
+def bell(
+    name: Name,
+    usable: Annotated[str | None, _told("--usable", 'Volume that the garden can fill, "300 mL".')] = None,
+    diameter: Annotated[str | None, _told("--diameter", "Widest outer width.")] = None,
+    height: Annotated[str | None, _told("--height", "Outer height.")] = None,
+    called: Annotated[str, _told("--called", "A name for it.")] = "",
+    chamber: Annotated[bool, typer.Option("--chamber", help="No bell: the whole chamber from now on.")] = False,
+    date: Day = None,
+    folder: InWorkshop = None,
+) -> None:
+    """Record a bell that was set over the garden, or that the whole chamber is open to it."""
+    from nestwright.units import parse_quantity
+    from nestwright.workshop.colonies import add_bell, find_colony, model_colony
+
+    workshop = workshop_of(folder)
+    sizes = {"diameter": diameter, "height": height}
+    values: dict[str, Any] = {
+        "day": day_of(date, workshop).isoformat(),
+        "kind": "chamber" if chamber else "bell",
+        "name": checked_name(called),
+        "usable_ml": checked(lambda t: parse_quantity(t, "volume") * 1e6, usable, "--usable"),
+        **{f"{k}_mm": checked(lambda t: parse_quantity(t, "length") * 1e3, v, f"--{k}") for k, v in sizes.items()},
+    }
+    with acting(workshop, f"{values['kind']} of {name} on {values['day']}") as done:
+        kept = find_colony(done.connection, name)
+        add_bell(done, kept.id, values)
+        model_colony(done.connection, kept)
+    print(f"{kept.name}: {values['kind']} from {values['day']}")
+
+
+def checked_name(text: str) -> str:
+    return clean(text, "--called") if text else ""
+
+
+@commands.command()
+def move(
+    name: Name,
+    build: Annotated[str, typer.Argument(help="Serial of the build.", show_default=False)],
+    date: Day = None,
+    note: Note = "",
+    folder: InWorkshop = None,
+) -> None:
+    """Record that a colony lives in a build from a day on."""
+    from nestwright.workshop.builds import find_build
+    from nestwright.workshop.colonies import find_colony, move_in
+
+    workshop = workshop_of(folder)
+    day = day_of(date, workshop).isoformat()
+    with acting(workshop, f"move of {name} to build {build}") as done:
+        kept, made = find_colony(done.connection, name), find_build(done.connection, build)
+        move_in(done, kept.id, made.id, day, note)
+    print(f"{kept.name} lives in build {made.serial} from {day}")
+
+
+@commands.command()
+def end(
+    name: Name,
+    reason: Annotated[str, typer.Option("--reason", help="Died, sold, given away …")] = "",
+    date: Day = None,
+    folder: InWorkshop = None,
+) -> None:
+    """Record that a colony's record ends: it died, was sold or given away."""
+    from nestwright.workshop.colonies import find_colony, model_colony
+    from nestwright.workshop.tables import colony
+
+    workshop = workshop_of(folder)
+    day = day_of(date, workshop).isoformat()
+    with acting(workshop, f"end of {name}") as done:
+        kept = find_colony(done.connection, name)
+        done.change(colony, kept.id, {"ended": day, "end_reason": reason})
+        model_colony(done.connection, find_colony(done.connection, name))
+    print(f"{kept.name}: ended {day}{f', {reason}' if reason else ''}")

@@ -1,0 +1,124 @@
+"""`nestwright visit COLONY …`: one look at one colony, in one line."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from nestwright.cli.record import AsJson, InWorkshop, acting, day_of, option_place, workshop_of
+
+if TYPE_CHECKING:
+    from nestwright.workshop.visits import VisitEntry
+
+__all__ = ["visit", "visit_line"]
+
+
+def _text(flag: str, says: str) -> typer.models.OptionInfo:
+    return typer.Option(flag, help=says, show_default=False)  # type: ignore[no-any-return]
+
+
+def visit(
+    colony: Annotated[str, typer.Argument(help="Name of the colony.", show_default=False)],
+    date: Annotated[str | None, _text("--date", "Day, as 2026-01-31; default: today.")] = None,
+    garden: Annotated[str | None, _text("--garden", 'Volume of the garden, "44 mL".')] = None,
+    fill: Annotated[str | None, _text("--fill", 'Or how full its bell or chamber is, "45 %".')] = None,
+    error: Annotated[str | None, _text("--error", 'How far off either may be (standard error), "10 %".')] = None,
+    workers: Annotated[str | None, _text("--workers", 'Workers: "60", "about 60" or "50 to 80".')] = None,
+    count: Annotated[
+        list[str] | None, _text("--count", 'Other counts, "pupae 12", "dead 3", "queens 1". May be repeated.')
+    ] = None,
+    seen: Annotated[str | None, _text("--seen", "Brood that was seen: eggs,larvae,pupae.")] = None,
+    not_seen: Annotated[str | None, _text("--not-seen", "Brood that was looked for and not seen.")] = None,
+    leaves: Annotated[
+        list[str] | None, _text("--leaves", 'Fresh leaves given, "3 g bramble" or "40 cm2 rose". May be repeated.')
+    ] = None,
+    taken: Annotated[str | None, _text("--taken", 'Leaves the ants took in since the last time, "2 g".')] = None,
+    waste: Annotated[str | None, _text("--waste", 'Waste taken away, wet, "1.5 g".')] = None,
+    health: Annotated[
+        str | None, _text("--health", "Look of the garden: white, grey, brown, dry, wet, mould, falling.")
+    ] = None,
+    event: Annotated[
+        list[str] | None,
+        _text("--event", 'What was done or befell it, "garden added 20 mL from Thistle". May be repeated.'),
+    ] = None,
+    note: Annotated[str, _text("--note", "Anything worth telling.")] = "",
+    folder: InWorkshop = None,
+    json: AsJson = False,
+) -> None:
+    """Record a visit to a colony. Everything may be left out but the colony.
+
+    Counts, volumes and events are told as in the colony file. `nestwright workshop undo` takes it back.
+    """
+    from nestwright.cli.output import print_json
+    from nestwright.workshop.colonies import find_colony, model_colony
+    from nestwright.workshop.database import reading
+    from nestwright.workshop.entries import Told, entry_of
+    from nestwright.workshop.visits import add_visit
+
+    workshop = workshop_of(folder)
+    place = option_place()
+    told = Told(
+        date=day_of(date, workshop).isoformat(),
+        garden=garden,
+        fill=fill,
+        garden_error=error,
+        counts=_counts(workers, count or []),
+        seen=_words(seen),
+        not_seen=_words(not_seen),
+        feedings=tuple(leaves or ()),
+        leaves_taken=taken,
+        waste=waste,
+        health=_words(health),
+        events=tuple(event or ()),
+        note=note,
+    )
+    entry = entry_of(told, lambda name: place({"garden_error": "error", "leaves_taken": "taken"}.get(name, name)))
+    with reading(workshop.engine) as connection:
+        kept = find_colony(connection, colony)
+    with acting(workshop, f"visit of {kept.name} on {entry.day}") as done:
+        row = add_visit(done, kept.id, entry)
+        # what the record as a whole cannot mean is refused before it is written
+        remarks = model_colony(done.connection, kept).notes
+    remarks = tuple(r for r in remarks if r.startswith(f"{entry.day}"))
+    if json:
+        print_json({"visit": row, "colony": kept.name, **entry.to_dict(), "remarks": list(remarks)})
+        return
+    print(f"{kept.name}, {entry.day}: {visit_line(entry)}")
+    for remark in remarks:
+        print(f"Note: {remark}")
+
+
+def visit_line(entry: VisitEntry) -> str:
+    """A visit in one line."""
+    from nestwright.cli.output import significant
+
+    parts = []
+    if entry.garden_ml is not None:
+        parts.append(f"garden {significant(entry.garden_ml, 3)} mL")
+    if entry.fill_pct is not None:
+        parts.append(f"fill {significant(entry.fill_pct, 3)} %")
+    parts += [f"{c.text} {c.what}" for c in entry.counts]
+    parts += [f"seen: {', '.join(entry.seen)}"] if entry.seen else []
+    parts += [f"not seen: {', '.join(entry.not_seen)}"] if entry.not_seen else []
+    parts += [f"given {f.amount:g} {f.unit} {f.plant}".rstrip() for f in entry.feedings]
+    if entry.leaves_taken is not None:
+        parts.append(f"leaves taken {entry.leaves_taken:g} {entry.leaves_taken_unit}")
+    parts += [f"waste {entry.waste_g:g} g"] if entry.waste_g is not None else []
+    parts += [f"garden {', '.join(entry.health)}"] if entry.health else []
+    for e in entry.events:
+        parts.append(" ".join(x for x in (e.what, e.amount, e.plant, f"({e.other})" if e.other else "") if x))
+    parts += [entry.note] if entry.note else []
+    return "; ".join(parts) or "looked at, nothing told"
+
+
+def _words(text: str | None) -> tuple[str, ...]:
+    return tuple(w for w in (text or "").replace(",", " ").split() if w)
+
+
+def _counts(workers: str | None, others: list[str]) -> dict[str, str]:
+    made = {} if workers is None else {"workers": workers}
+    for one in others:
+        what, _, amount = one.strip().partition(" ")
+        made[what] = amount.strip()
+    return made

@@ -1,0 +1,166 @@
+"""Writing to the record with its history: what each act changed, and how to take it back."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, Table, delete, func, insert, select, update
+
+from nestwright.errors import InputError
+from nestwright.workshop.tables import RECORD, change, metadata
+
+__all__ = ["Act", "Step", "act", "last_step", "now", "steps", "undo"]
+
+
+def now() -> int:
+    """This moment, UTC milliseconds."""
+    return time.time_ns() // 1_000_000
+
+
+@dataclass(frozen=True)
+class Act:
+    """One act of the user inside a transaction; its changes share a step and are taken back together."""
+
+    connection: Connection
+    step: int
+    words: str
+    undoes: int | None = None
+
+    def add(self, table: Table, values: Mapping[str, Any]) -> int:
+        """Insert a row; its id."""
+        key = self.connection.execute(insert(table).values(**values)).inserted_primary_key
+        row = int(key[0])  # type: ignore[index]
+        self._keep(table, row, None, _row(self.connection, table, row))
+        return row
+
+    def change(self, table: Table, row: int, values: Mapping[str, Any]) -> None:
+        """Change some columns of a row."""
+        before = _row(self.connection, table, row)
+        self.connection.execute(update(table).where(table.c.id == row).values(**values))
+        after = _row(self.connection, table, row)
+        if before != after:
+            self._keep(table, row, before, after)
+
+    def remove(self, table: Table, row: int) -> None:
+        """Remove a row and those that belong to it, each kept in the history, its own first put back last."""
+        for other in RECORD:
+            for column in other.columns:
+                for key in column.foreign_keys:
+                    if key.column.table is table and key.ondelete == "CASCADE":
+                        found = self.connection.execute(select(other.c.id).where(column == row)).scalars().all()
+                        for one in found:
+                            self.remove(other, int(one))
+        before = _row(self.connection, table, row)
+        self.connection.execute(delete(table).where(table.c.id == row))
+        self._keep(table, row, before, None)
+
+    def _keep(self, table: Table, row: int, before: Any, after: Any) -> None:
+        values = {
+            "step": self.step,
+            "at": now(),
+            "act": self.words,
+            "of_table": table.name,
+            "row": row,
+            "before": "" if before is None else json.dumps(before, ensure_ascii=False),
+            "after": "" if after is None else json.dumps(after, ensure_ascii=False),
+            "undoes": self.undoes,
+        }
+        self.connection.execute(insert(change).values(**values))
+
+
+@dataclass(frozen=True)
+class Step:
+    """One act of the history: its number, when (UTC ms), in words, how many rows, and by which step it was undone."""
+
+    step: int
+    at: int
+    act: str
+    rows: int
+    undone_by: int | None = None
+    undoes: int | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        return dict(self.__dict__)
+
+
+def act(connection: Connection, words: str, undoes: int | None = None) -> Act:
+    """Begin an act in a transaction that writes."""
+    last = connection.execute(select(func.max(change.c.step))).scalar() or 0
+    return Act(connection, int(last) + 1, words, undoes)
+
+
+def steps(connection: Connection, most: int = 50) -> list[Step]:
+    """The last acts, the newest first."""
+    columns = (change.c.step, func.max(change.c.at), func.max(change.c.act), func.count(), func.max(change.c.undoes))
+    found = connection.execute(
+        select(*columns).group_by(change.c.step).order_by(change.c.step.desc()).limit(most)
+    ).all()
+    undone = {
+        int(u): int(s)
+        for s, u in connection.execute(
+            select(change.c.step, change.c.undoes).where(change.c.undoes.is_not(None)).distinct()
+        )
+    }
+    return [Step(s, at, words, n, undone.get(s), undoes) for s, at, words, n, undoes in found]
+
+
+def last_step(connection: Connection) -> Step | None:
+    """The newest act that was not taken back and takes none back."""
+    return next((s for s in steps(connection, 1000) if s.undone_by is None and s.undoes is None), None)
+
+
+def undo(connection: Connection, step: int) -> str:
+    """Take back one act; what it was, in words. The taking back is itself in the history.
+
+    Raises InputError when there is no such act, when it was taken back before, or when later acts changed or need
+    its rows.
+    """
+    rows = connection.execute(select(change).where(change.c.step == step).order_by(change.c.id.desc())).mappings().all()
+    if not rows:
+        raise InputError("there is no such step in the history", field="step", found=str(step))
+    if connection.execute(select(change.c.id).where(change.c.undoes == step).limit(1)).first():
+        raise InputError("was taken back already", field="step", found=str(step))
+    back = act(connection, f"undo: {rows[0]['act']}", step)
+    for row in rows:
+        _take_back(back, row)
+    return str(rows[0]["act"])
+
+
+def _take_back(back: Act, row: Mapping[str, Any]) -> None:
+    table = metadata.tables[row["of_table"]]
+    before = json.loads(row["before"]) if row["before"] else None
+    after = json.loads(row["after"]) if row["after"] else None
+    present = _row(back.connection, table, row["row"])
+    if present != after:
+        raise InputError("cannot be taken back: what it wrote was changed since", field=f"{table.name} {row['row']}")
+    if before is None:
+        needed = _needed_by(back.connection, table, row["row"])
+        if needed:
+            raise InputError(
+                "cannot be taken back: later entries belong to it", field=f"{table.name} {row['row']}", found=needed
+            )
+        back.remove(table, row["row"])
+    elif after is None:
+        back.add(table, before)
+    else:
+        back.change(table, row["row"], {k: v for k, v in before.items() if k != "id"})
+
+
+def _needed_by(connection: Connection, table: Table, row: int) -> str:
+    """What still points to a row, in words; "" for nothing."""
+    for other in metadata.sorted_tables:
+        for column in other.columns:
+            if any(key.column.table is table for key in column.foreign_keys):
+                n = connection.execute(select(func.count()).select_from(other).where(column == row)).scalar() or 0
+                if n:
+                    return f"{n} of {other.name}"
+    return ""
+
+
+def _row(connection: Connection, table: Table, row: int) -> dict[str, Any] | None:
+    found = connection.execute(select(table).where(table.c.id == row)).mappings().first()
+    return None if found is None else dict(found)

@@ -1,0 +1,169 @@
+"""From what a person tells of a visit, as texts with units, to an entry of the record; judged as a colony file is."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from nestwright.errors import InputError
+from nestwright.workshop.visits import COUNTED, Count, EventEntry, Feeding, VisitEntry, check_health
+
+__all__ = ["Told", "entry_of"]
+
+Place = Callable[[str], dict[str, Any]]
+FEEDING = re.compile(r"\s*(?P<amount>[\d.,]+\s*[A-Za-z]+2?)\s*(?:of\s+)?(?P<plant>.*?)\s*")
+AMOUNT = re.compile(r"(?:(?:about|~)\s*)?\d[\d.,]*(?:\s*(?:to|-)\s*\d+)?\s*(?:%|[A-Za-z]{1,3}[23]?(?=\s|$))?")
+
+
+@dataclass(frozen=True)
+class Told:
+    """A visit as it was told: texts with units, the day as 2026-01-31. `counts` by name; `feedings` as
+    "3 g bramble"; `events` as "garden added 20 mL from Thistle"."""
+
+    date: Any
+    garden: str | None = None
+    fill: str | None = None
+    garden_error: str | None = None
+    counts: Mapping[str, Any] | None = None
+    seen: Sequence[str] = ()
+    not_seen: Sequence[str] = ()
+    feedings: Sequence[str] = ()
+    leaves_taken: str | None = None
+    waste: str | None = None
+    health: Sequence[str] = ()
+    events: Sequence[str] = ()
+    note: str = ""
+    at: int | None = None
+    uid: str = ""
+
+
+def entry_of(told: Told, place: Place) -> VisitEntry:
+    """The entry of the record. `place` gives `file`, `line` and `field` of an InputError for a part of it.
+
+    Raises
+    ------
+    InputError
+        (FileError, for several) with what was found, what is allowed and the nearest word.
+    """
+    plain = ("garden", "fill", "garden_error", "leaves_taken", "waste", "note")
+    tables = {k: getattr(told, k) for k in plain if getattr(told, k)}
+    tables |= {k: list(getattr(told, k)) for k in ("seen", "not_seen") if getattr(told, k)}
+    form = _formed("VisitForm", {"date": told.date, **tables}, place)
+    if told.garden and told.fill:
+        raise InputError("either the volume or the fill, not both", **place("fill"))
+    both = sorted(set(form.seen) & set(form.not_seen))
+    if both:
+        raise InputError("seen and looked for in vain at once", found=", ".join(both), **place("not_seen"))
+    counts = [_counted(what, text, place) for what, text in (told.counts or {}).items()]
+    rest = {"uid": told.uid} if told.uid else {}
+    return VisitEntry(
+        day=form.date,
+        garden_ml=form.garden,
+        fill_pct=None if form.fill is None else 100 * form.fill,
+        garden_error_pct=None if form.garden_error is None else 100 * form.garden_error,
+        counts=tuple(counts),
+        seen=tuple(form.seen),
+        not_seen=tuple(form.not_seen),
+        feedings=tuple(_feeding(text, place) for text in told.feedings),
+        leaves_taken=None if form.leaves_taken is None else form.leaves_taken.value,
+        leaves_taken_unit=None if form.leaves_taken is None else form.leaves_taken.unit,
+        waste_g=form.waste,
+        health=check_health(told.health, place),
+        events=tuple(_event(text, form.date, place) for text in told.events),
+        note=form.note,
+        at=told.at,
+        **rest,
+    )
+
+
+def _formed(name: str, tables: dict[str, Any], place: Place) -> Any:
+    from pydantic import ValidationError
+
+    from nestwright.colony import form as forms
+    from nestwright.errors import FileError
+    from nestwright.refusals import keys_of, translate
+
+    kind = getattr(forms, name)
+    try:
+        return kind.model_validate(tables)
+    except ValidationError as error:
+        found = [
+            translate(e, lambda path: place(str(path[0]) if path else ""), lambda _: keys_of(kind))
+            for e in error.errors(include_url=False)
+        ]
+        raise FileError(found) from None
+
+
+def _counted(what: str, text: Any, place: Place) -> Count:
+    from nestwright.colony.texts import parse_count
+    from nestwright.errors import nearest_name
+    from nestwright.units import UnitProblem
+
+    if what not in COUNTED:
+        raise InputError(
+            "is not counted here",
+            found=repr(what),
+            allowed=", ".join(COUNTED),
+            nearest=nearest_name(what, COUNTED),
+            **place("count"),
+        )
+    try:
+        read = parse_count(text)
+    except UnitProblem as problem:
+        raise InputError(
+            problem.message, found=problem.found, allowed=problem.allowed, nearest=problem.nearest, **place(what)
+        ) from None
+    return Count(what, read.how, float(read.low), float(read.high))
+
+
+def _feeding(text: str, place: Place) -> Feeding:
+    from nestwright.colony.texts import parse_leaf
+    from nestwright.letters import one_line
+    from nestwright.units import UnitProblem
+
+    match = FEEDING.fullmatch(text)
+    try:
+        if match is None:
+            raise UnitProblem("is no amount of leaves", repr(text), "as '3 g bramble' or '40 cm2 rose'")
+        leaf = parse_leaf(match["amount"])
+        plant = one_line(match["plant"])
+    except UnitProblem as problem:
+        raise InputError(problem.message, found=problem.found, allowed=problem.allowed, **place("leaves")) from None
+    return Feeding(leaf.value, leaf.unit, plant)
+
+
+def _event(text: str, day: Any, place: Place) -> EventEntry:
+    """An event told in one line: what, how much, from or to whom; "garden added 20 mL from Thistle"."""
+    from nestwright.colony.form import EVENTS
+    from nestwright.colony.occurrences import event_of
+    from nestwright.errors import nearest_name
+
+    what = next((e for e in sorted(EVENTS, key=len, reverse=True) if text.strip().startswith(e)), None)
+    if what is None:
+        start = " ".join(text.split()[:2])
+        raise InputError(
+            "is nothing that can happen",
+            found=repr(text),
+            allowed=", ".join(EVENTS),
+            nearest=nearest_name(start, EVENTS),
+            **place("event"),
+        )
+    left = text.strip()[len(what) :].strip()
+    match = AMOUNT.match(left)
+    amount = match[0].strip() if match else ""
+    left = left[len(match[0]) :].strip() if match else left
+    other = ""
+    if what in ("garden added", "garden taken", "eggs added", "larvae added", "pupae added") and (
+        named := re.fullmatch(r"(?:from|to)\s+(.+)", left)
+    ):
+        other, left = named[1], ""
+    plant = left.removeprefix("of ") if what == "leaves given" else ""
+    tables = {"date": day, "what": what, **({"amount": amount} if amount else {}), "plant": plant}
+    form = _formed("EventForm", {**tables, "note": "" if plant else left}, place)
+    # the colony file's own rule says which measure an event takes
+    judged = event_of(form, 0.0, lambda key: place("event") | {"line": 0}, lambda leaf: leaf.value)
+    if isinstance(judged, InputError):
+        raise judged
+    return EventEntry(what, amount, form.plant, other, form.note)

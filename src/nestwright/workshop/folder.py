@@ -1,0 +1,102 @@
+"""The workshop on disk: the folder with everything, found from where one stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
+
+from sqlalchemy import Engine, insert, select, update
+
+from nestwright.errors import InputError, nearest_name
+from nestwright.workshop.database import open_database, reading, writing
+from nestwright.workshop.tables import workshop as settings
+
+__all__ = ["DATABASE", "FOLDERS", "Workshop", "create_workshop", "find_workshop", "zone_of"]
+
+DATABASE = "workshop.db"
+FOLDERS = ("habitats", "rooms", "species", "colonies", "photos", "papers", "parts")
+
+
+@dataclass(frozen=True)
+class Workshop:
+    """A workshop's folder."""
+
+    folder: Path
+
+    @property
+    def database(self) -> Path:
+        return self.folder / DATABASE
+
+    @cached_property
+    def engine(self) -> Engine:
+        """Its record, open. Raises InputError like `open_database`."""
+        return open_database(self.database)
+
+    @cached_property
+    def zone(self) -> ZoneInfo:
+        """The time zone that its days and clock times are in."""
+        with reading(self.engine) as connection:
+            name = connection.execute(select(settings.c.value).where(settings.c.key == "zone")).scalar()
+        return ZoneInfo(str(name or "UTC"))
+
+    def setting(self, key: str) -> str:
+        """A setting, "" where it was never set."""
+        with reading(self.engine) as connection:
+            return str(connection.execute(select(settings.c.value).where(settings.c.key == key)).scalar() or "")
+
+    def set(self, key: str, value: str) -> None:
+        with writing(self.engine) as connection:
+            changed = connection.execute(update(settings).where(settings.c.key == key).values(value=value))
+            if not changed.rowcount:
+                connection.execute(insert(settings).values(key=key, value=value))
+
+
+def zone_of(name: str) -> ZoneInfo:
+    """A time zone by its name in the IANA database. Raises InputError."""
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise InputError(
+            "is no time zone",
+            field="zone",
+            found=repr(name),
+            allowed="a name as Europe/Lisbon or UTC",
+            nearest=nearest_name(name, available_timezones()),
+        ) from None
+
+
+def create_workshop(folder: Path, zone: str) -> Workshop:
+    """Make the folder of a workshop with an empty record; what is there already stays.
+
+    Raises InputError when there is a record already, or the folder cannot be made.
+    """
+    known = zone_of(zone)
+    made = Workshop(folder)
+    if made.database.exists():
+        raise InputError("there is a workshop here already", file=str(folder))
+    try:
+        for name in FOLDERS:
+            (folder / name).mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError("cannot make the folder", file=str(folder), found=error.strerror or "") from None
+    engine = open_database(made.database, create=True)
+    with writing(engine) as connection:
+        connection.execute(insert(settings), [{"key": "zone", "value": known.key}, {"key": "form", "value": "1"}])
+    return made
+
+
+def find_workshop(start: Path | None = None) -> Workshop:
+    """The workshop in this folder or in the nearest one above it. Raises InputError when there is none."""
+    here = (start or Path.cwd()).resolve()
+    if start is not None and not here.is_dir():
+        raise InputError("there is no such folder", field="--workshop", found=str(start))
+    for folder in (here, *here.parents):
+        if (folder / DATABASE).is_file():
+            return Workshop(folder)
+    raise InputError(
+        "there is no workshop here",
+        file=str(start or "."),
+        allowed="a folder made by `nestwright workshop new`, or one below it, or --workshop FOLDER",
+    )

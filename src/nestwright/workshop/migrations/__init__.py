@@ -1,0 +1,1 @@
+"""The forms that the record's database had, and the steps from each to the next."""

@@ -1,0 +1,225 @@
+"""Visits: what was seen, given, taken away and done at one look at one colony, into the record and out of it."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Connection, select
+
+from nestwright.errors import InputError, nearest_name
+from nestwright.workshop.changes import Act, now
+from nestwright.workshop.tables import brood, colony, count, event, feeding, visit
+
+__all__ = ["HEALTH", "STAGES", "EventEntry", "Feeding", "VisitEntry", "add_visit", "check_health", "read_visits"]
+
+STAGES = ("eggs", "larvae", "pupae")
+COUNTED = ("workers", *STAGES, "queens", "dead")
+HEALTH = {
+    "white": "fresh white tufts, growing",
+    "grey": "grey and quiet",
+    "brown": "brown or dark patches",
+    "dry": "dry, crumbles",
+    "wet": "wet, drops on it",
+    "mould": "foreign mould on it",
+    "falling": "falls apart or is carried out",
+}
+"""Words for the look of a garden (common practice, no source); several may hold at once."""
+
+
+@dataclass(frozen=True)
+class Count:
+    """A number of animals: what, how it was had (exact, guess, band), the ends of a band or else the value twice."""
+
+    what: str
+    kind: str
+    low: float
+    high: float
+
+    @property
+    def text(self) -> str:
+        """As the colony file tells it."""
+        if self.kind == "band":
+            return f"{self.low:.0f} to {self.high:.0f}"
+        return f"{'about ' if self.kind == 'guess' else ''}{self.low:.0f}"
+
+
+@dataclass(frozen=True)
+class Feeding:
+    """Fresh leaves given: amount in g or cm2, and the plant."""
+
+    amount: float
+    unit: str
+    plant: str = ""
+
+
+@dataclass(frozen=True)
+class EventEntry:
+    """Something done or befallen, in the words of the colony file; `other` is the colony that gave or received."""
+
+    what: str
+    amount: str = ""
+    plant: str = ""
+    other: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class VisitEntry:
+    """One visit. Everything but the day may be missing. `at` UTC ms; `uid` makes a second sending harmless."""
+
+    day: date
+    garden_ml: float | None = None
+    fill_pct: float | None = None
+    garden_error_pct: float | None = None
+    counts: tuple[Count, ...] = ()
+    seen: tuple[str, ...] = ()
+    not_seen: tuple[str, ...] = ()
+    feedings: tuple[Feeding, ...] = ()
+    leaves_taken: float | None = None
+    leaves_taken_unit: str | None = None
+    waste_g: float | None = None
+    health: tuple[str, ...] = ()
+    events: tuple[EventEntry, ...] = ()
+    note: str = ""
+    at: int | None = None
+    uid: str = field(default_factory=lambda: uuid.uuid4().hex)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The visit by the names of its columns; counts, feedings and events as tables."""
+        out = {k: v for k, v in self.__dict__.items() if k not in ("counts", "feedings", "events", "day")}
+        return {
+            "day": self.day.isoformat(),
+            **{k: list(v) if isinstance(v, tuple) else v for k, v in out.items()},
+            **{k: [dict(one.__dict__) for one in getattr(self, k)] for k in ("counts", "feedings", "events")},
+        }
+
+
+def check_health(words: Sequence[str], place: Callable[[str], dict[str, Any]]) -> tuple[str, ...]:
+    """The words for the look of a garden, in the order of the list. Raises InputError for one that is not in it."""
+    for word in words:
+        if word not in HEALTH:
+            raise InputError(
+                "is no word for the look of a garden",
+                found=repr(word),
+                allowed=", ".join(f"{k} ({v})" for k, v in HEALTH.items()),
+                nearest=nearest_name(word, HEALTH),
+                **place("health"),
+            )
+    return tuple(word for word in HEALTH if word in words)
+
+
+def add_visit(done: Act, colony_id: int, entry: VisitEntry) -> int:
+    """Write a visit with all that belongs to it; the row that has it already when its uid is known.
+
+    A donation names the other colony: it stands in the histories of both, as garden added here and taken there.
+    Raises InputError for another colony that is not in the record.
+    """
+    link = done.connection
+    there = link.execute(select(visit.c.id).where(visit.c.uid == entry.uid)).scalar()
+    if there is not None:
+        return int(there)
+    plain = ("garden_ml", "fill_pct", "garden_error_pct", "leaves_taken", "leaves_taken_unit", "waste_g", "note", "at")
+    values = {k: getattr(entry, k) for k in plain} | {
+        "uid": entry.uid,
+        "colony_id": colony_id,
+        "day": entry.day.isoformat(),
+        "written": now(),
+        "health": ", ".join(entry.health),
+    }
+    row = done.add(visit, values)
+    for one in entry.counts:
+        done.add(count, {"visit_id": row, **one.__dict__})
+    for stages, seen in ((entry.seen, True), (entry.not_seen, False)):
+        for stage in stages:
+            done.add(brood, {"visit_id": row, "stage": stage, "seen": seen})
+    for given in entry.feedings:
+        done.add(feeding, {"visit_id": row, **given.__dict__})
+    for i, happened in enumerate(entry.events):
+        add_event(done, colony_id, entry.day, happened, visit_id=row, uid=f"{entry.uid}-{i}")
+    return row
+
+
+MIRRORED = {
+    "garden added": "garden taken",
+    "garden taken": "garden added",
+    "eggs added": "brood lost",
+    "larvae added": "brood lost",
+    "pupae added": "brood lost",
+}
+"""What the other colony's history shows; of brood it shows no amount, which is told there as a share."""
+
+
+def add_event(
+    done: Act, colony_id: int, day: date, entry: EventEntry, *, visit_id: int | None = None, uid: str = ""
+) -> int:
+    """Write an event, and its other side where another colony of the record gave or received garden."""
+    link = done.connection
+    other = None
+    if entry.other:
+        other = link.execute(select(colony.c.id).where(colony.c.name == entry.other)).scalar()
+        names = link.execute(select(colony.c.name)).scalars().all()
+        if other is None:
+            allowed = ", ".join(names)
+            raise InputError(
+                "is no colony of this workshop",
+                field="event",
+                found=repr(entry.other),
+                allowed=allowed,
+                nearest=nearest_name(entry.other, names),
+            )
+        if other == colony_id:
+            raise InputError("a colony cannot give to itself", field="event", found=repr(entry.other))
+    uid = uid or uuid.uuid4().hex
+    told = {"day": day.isoformat(), "what": entry.what, "amount": entry.amount, "plant": entry.plant}
+    rest = {"other_id": other, "note": entry.note}
+    row = done.add(event, {"uid": uid, "colony_id": colony_id, "visit_id": visit_id, **told, **rest})
+    if other is not None and entry.what in ("garden added", "garden taken"):
+        mirrored = told | {"what": MIRRORED[entry.what], "plant": ""}
+        done.add(event, {"uid": f"{uid}-other", "colony_id": other, **mirrored, "other_id": colony_id, "note": ""})
+    return row
+
+
+def read_visits(connection: Connection, colony_id: int) -> list[tuple[int, VisitEntry]]:
+    """Every visit of a colony with its row, by day and then as they were written."""
+    rows = connection.execute(
+        select(visit).where(visit.c.colony_id == colony_id).order_by(visit.c.day, visit.c.at, visit.c.id)
+    ).mappings()
+    parts = {t.name: _by_visit(connection, t, colony_id) for t in (count, brood, feeding, event)}
+    names = dict(connection.execute(select(colony.c.id, colony.c.name)).tuples().all())
+    return [(int(row["id"]), _entry(row, {k: v.get(row["id"], []) for k, v in parts.items()}, names)) for row in rows]
+
+
+def _by_visit(connection: Connection, table: Any, colony_id: int) -> dict[int, list[Mapping[str, Any]]]:
+    found: dict[int, list[Mapping[str, Any]]] = {}
+    query = select(table).join(visit, table.c.visit_id == visit.c.id).where(visit.c.colony_id == colony_id)
+    for row in connection.execute(query.order_by(table.c.id)).mappings():
+        found.setdefault(row["visit_id"], []).append(dict(row))
+    return found
+
+
+def _entry(row: Mapping[Any, Any], parts: dict[str, list[Mapping[str, Any]]], names: Mapping[int, str]) -> VisitEntry:
+    return VisitEntry(
+        day=date.fromisoformat(row["day"]),
+        garden_ml=row["garden_ml"],
+        fill_pct=row["fill_pct"],
+        garden_error_pct=row["garden_error_pct"],
+        counts=tuple(Count(c["what"], c["kind"], c["low"], c["high"]) for c in parts["count"]),
+        seen=tuple(b["stage"] for b in parts["brood"] if b["seen"]),
+        not_seen=tuple(b["stage"] for b in parts["brood"] if not b["seen"]),
+        feedings=tuple(Feeding(f["amount"], f["unit"], f["plant"]) for f in parts["feeding"]),
+        leaves_taken=row["leaves_taken"],
+        leaves_taken_unit=row["leaves_taken_unit"],
+        waste_g=row["waste_g"],
+        health=tuple(w for w in row["health"].split(", ") if w),
+        events=tuple(
+            EventEntry(e["what"], e["amount"], e["plant"], names.get(e["other_id"], ""), e["note"])
+            for e in parts["event"]
+        ),
+        note=row["note"],
+        at=row["at"],
+        uid=row["uid"],
+    )

@@ -36,9 +36,11 @@ def test_help_names_every_command():
 def test_every_command_has_help_and_json(name):
     command = main.load(name)
     assert command.help
-    assert all(getattr(option, "help", None) for option in command.params), "an option without help"
-    if name != "schema":
-        assert "--json" in {flag for option in command.params for flag in option.opts}
+    for one in getattr(command, "commands", {name: command}).values():
+        assert one.help
+        assert all(getattr(option, "help", None) for option in one.params), "an option without help"
+        if name != "schema":
+            assert "--json" in {flag for option in one.params for flag in option.opts}, one.name
 
 
 def test_misspelt_command_names_the_nearest():

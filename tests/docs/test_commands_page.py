@@ -24,9 +24,12 @@ def test_the_page_is_up_to_date():
 def test_every_option_is_on_the_page(name):
     text = (ROOT / "docs/guide/commands.md").read_text()
     section = text.split(f"\n## {name}\n")[1].split("\n## ")[0]
-    for option in load(name).params:
-        for flag in option.opts:
-            assert flag in section or flag.upper() in section
+    command = load(name)
+    for part, one in getattr(command, "commands", {"": command}).items():
+        mine = section.split(f"\n### {name} {part}\n")[1].split("\n### ")[0] if part else section
+        for option in one.params:
+            for flag in option.opts:
+                assert flag in mine or flag.upper() in mine
 
 
 def lines():
@@ -46,7 +49,10 @@ def test_commands_in_the_documents_exist(line):
     assert words[0] == "nestwright"
     if words[1] == "--help":
         return
-    flags = {flag for option in load(words[1]).params for flag in option.opts}
+    command = load(words[1])
+    if hasattr(command, "commands"):
+        command = command.commands[words[2]]
+    flags = {flag for option in command.params for flag in option.opts}
     assert {word for word in words[2:] if word.startswith("--")} <= flags
     for word in words[2:]:
         if word.endswith(".toml"):

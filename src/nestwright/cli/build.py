@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from nestwright.cli.record import AsJson, InWorkshop, acting, checked, day_of, group, workshop_of
+from nestwright.cli.record import AsJson, InWorkshop, acting, checked, day_of, group, tell, workshop_of
 from nestwright.errors import InputError
 
 if TYPE_CHECKING:
@@ -75,6 +75,7 @@ def measure(
     date: Day = None,
     note: Note = "",
     folder: InWorkshop = None,
+    json: AsJson = False,
 ) -> None:
     """Record a value that was measured on a build."""
     from nestwright.workshop.builds import find_build, measure_build
@@ -84,7 +85,7 @@ def measure(
     with acting(workshop, f"measured value of build {serial}") as done:
         found = find_build(done.connection, serial)
         measure_build(done, found.id, clean(what, "what"), clean(value, "value"), day, note)
-    print(f"Build {serial}: {what} = {value}")
+    tell(json, {"build": serial, "what": what, "value": value, "day": day}, f"Build {serial}: {what} = {value}")
 
 
 @commands.command()
@@ -96,6 +97,7 @@ def check(
     date: Day = None,
     note: Note = "",
     folder: InWorkshop = None,
+    json: AsJson = False,
 ) -> None:
     """Record a point of a build's quality check: passed, failed, or still to do."""
     from nestwright.workshop.builds import check_build, find_build
@@ -105,7 +107,8 @@ def check(
     with acting(workshop, f"check of build {serial}") as done:
         found = find_build(done.connection, serial)
         check_build(done, found.id, clean(what, "what"), passed, value, day, note)
-    print(f"Build {serial}: {what}, {outcome(passed)}")
+    result = {"build": serial, "what": what, "passed": passed, "value": value, "day": day}
+    tell(json, result, f"Build {serial}: {what}, {outcome(passed)}")
 
 
 def outcome(passed: bool | None) -> str:

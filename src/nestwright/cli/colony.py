@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from nestwright.cli.build import clean
-from nestwright.cli.record import AsJson, InWorkshop, acting, checked, day_of, group, workshop_of
+from nestwright.cli.record import AsJson, InWorkshop, acting, checked, day_of, group, tell, workshop_of
 from nestwright.errors import InputError
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ Note = Annotated[str, typer.Option("--note", help="Anything worth telling.", sho
 
 
 def _told(flag: str, says: str) -> typer.models.OptionInfo:
-    return typer.Option(flag, help=says, show_default=False)  # type: ignore[no-any-return]
+    return typer.Option(flag, help=says, show_default=False)
 
 
 @commands.command()
@@ -201,6 +201,7 @@ def bell(
     chamber: Annotated[bool, typer.Option("--chamber", help="No bell: the whole chamber from now on.")] = False,
     date: Day = None,
     folder: InWorkshop = None,
+    json: AsJson = False,
 ) -> None:
     """Record a bell that was set over the garden, or that the whole chamber is open to it."""
     from nestwright.units import parse_quantity
@@ -219,7 +220,7 @@ def bell(
         kept = find_colony(done.connection, name)
         add_bell(done, kept.id, values)
         model_colony(done.connection, kept)
-    print(f"{kept.name}: {values['kind']} from {values['day']}")
+    tell(json, {"colony": kept.name, **values}, f"{kept.name}: {values['kind']} from {values['day']}")
 
 
 def checked_name(text: str) -> str:
@@ -233,6 +234,7 @@ def move(
     date: Day = None,
     note: Note = "",
     folder: InWorkshop = None,
+    json: AsJson = False,
 ) -> None:
     """Record that a colony lives in a build from a day on."""
     from nestwright.workshop.builds import find_build
@@ -243,7 +245,8 @@ def move(
     with acting(workshop, f"move of {name} to build {build}") as done:
         kept, made = find_colony(done.connection, name), find_build(done.connection, build)
         move_in(done, kept.id, made.id, day, note)
-    print(f"{kept.name} lives in build {made.serial} from {day}")
+    result = {"colony": kept.name, "build": made.serial, "day": day}
+    tell(json, result, f"{kept.name} lives in build {made.serial} from {day}")
 
 
 @commands.command()
@@ -252,6 +255,7 @@ def end(
     reason: Annotated[str, typer.Option("--reason", help="Died, sold, given away …")] = "",
     date: Day = None,
     folder: InWorkshop = None,
+    json: AsJson = False,
 ) -> None:
     """Record that a colony's record ends: it died, was sold or given away."""
     from nestwright.workshop.colonies import find_colony, model_colony
@@ -263,4 +267,5 @@ def end(
         kept = find_colony(done.connection, name)
         done.change(colony, kept.id, {"ended": day, "end_reason": reason})
         model_colony(done.connection, find_colony(done.connection, name))
-    print(f"{kept.name}: ended {day}{f', {reason}' if reason else ''}")
+    result = {"colony": kept.name, "ended": day, "reason": reason}
+    tell(json, result, f"{kept.name}: ended {day}{f', {reason}' if reason else ''}")

@@ -16,7 +16,18 @@ if TYPE_CHECKING:
     from nestwright.workshop.changes import Act
     from nestwright.workshop.folder import Workshop
 
-__all__ = ["AsJson", "InWorkshop", "acting", "checked", "day_of", "group", "moment", "option_place", "workshop_of"]
+__all__ = [
+    "AsJson",
+    "InWorkshop",
+    "acting",
+    "checked",
+    "day_of",
+    "group",
+    "moment",
+    "option_place",
+    "tell",
+    "workshop_of",
+]
 
 InWorkshop = Annotated[
     Path | None,
@@ -72,7 +83,7 @@ def day_of(text: str | None, workshop: Workshop, field: str = "--date") -> date:
 
     if text is None or text == "today":
         return datetime.now(workshop.zone).date()
-    return checked(parse_day, text, field)  # type: ignore[no-any-return]
+    return checked(parse_day, text, field)
 
 
 def moment(at: int | None, workshop: Workshop) -> str:
@@ -80,3 +91,13 @@ def moment(at: int | None, workshop: Workshop) -> str:
     if at is None:
         return ""
     return datetime.fromtimestamp(at / 1000, workshop.zone).strftime("%Y-%m-%d %H:%M")
+
+
+def tell(json: bool, result: dict[str, Any], words: str) -> None:
+    """Print a result in words, or as JSON."""
+    from nestwright.cli.output import print_json
+
+    if json:
+        print_json(result)
+    else:
+        print(words)

@@ -15,7 +15,7 @@ __all__ = ["visit", "visit_line"]
 
 
 def _text(flag: str, says: str) -> typer.models.OptionInfo:
-    return typer.Option(flag, help=says, show_default=False)  # type: ignore[no-any-return]
+    return typer.Option(flag, help=says, show_default=False)
 
 
 def visit(
@@ -78,8 +78,10 @@ def visit(
         kept = find_colony(connection, colony)
     with acting(workshop, f"visit of {kept.name} on {entry.day}") as done:
         row = add_visit(done, kept.id, entry)
-        # what the record as a whole cannot mean is refused before it is written
+        # what the record as a whole cannot mean is refused before it is written, here and with who gave or received
         remarks = model_colony(done.connection, kept).notes
+        for other in {e.other for e in entry.events if e.other}:
+            model_colony(done.connection, find_colony(done.connection, other))
     remarks = tuple(r for r in remarks if r.startswith(f"{entry.day}"))
     if json:
         print_json({"visit": row, "colony": kept.name, **entry.to_dict(), "remarks": list(remarks)})

@@ -43,7 +43,8 @@ def read_forms(path: str | Path) -> tuple[ColonyForm, list[VisitForm], list[Even
     """A colony file key by key, with the visits and events of its table beside its own. Raises as `read_colony`."""
     document = read_document(path)
     form, table = _forms(document)[:2]
-    visits, events = ([f for f, _ in part] for part in ((table.visits, table.events) if table else ((), ())))
+    visits = [f for f, _ in table.visits] if table else []
+    events = [f for f, _ in table.events] if table else []
     return form, [*form.visit, *visits], [*form.event, *events]
 
 

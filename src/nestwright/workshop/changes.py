@@ -130,7 +130,7 @@ def undo(connection: Connection, step: int) -> str:
     return str(rows[0]["act"])
 
 
-def _take_back(back: Act, row: Mapping[str, Any]) -> None:
+def _take_back(back: Act, row: Mapping[Any, Any]) -> None:
     table = metadata.tables[row["of_table"]]
     before = json.loads(row["before"]) if row["before"] else None
     after = json.loads(row["after"]) if row["after"] else None

@@ -112,11 +112,11 @@ def colony_tables(connection: Connection, kept: Kept) -> dict[str, Any]:
     return made
 
 
-def model_colony(connection: Connection, kept: Kept, path: str = "") -> Colony:
+def model_colony(connection: Connection, kept: Kept) -> Colony:
     """A colony as the growth model takes it. Raises InputError (FileError) for a record that contradicts itself."""
     from nestwright.colony.file import colony_from_dict
 
-    return colony_from_dict(colony_tables(connection, kept), path)
+    return colony_from_dict(colony_tables(connection, kept), f"record of {kept.name}")
 
 
 def _told(values: Mapping[Any, Any], names: Mapping[str, tuple[str, str]]) -> dict[str, str]:

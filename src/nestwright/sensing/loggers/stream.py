@@ -1,0 +1,188 @@
+"""A text file in pieces of whole lines, whatever its encoding, its line ends and the junk in it."""
+
+from __future__ import annotations
+
+import codecs
+import gzip
+import io
+import os
+import zlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import IO, Any
+
+import numpy as np
+
+from nestwright.errors import InputError
+
+__all__ = ["ENCODINGS", "LONGEST", "Piece", "encoding_of", "head_of", "open_bytes", "pieces_of"]
+
+LONGEST = 10_000
+"""Bytes of a line; a longer one is no row of a logger."""
+ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252", "latin-1")
+_PIECE = 1 << 24
+_PRINTABLE = bytes([9, 10, 13, *range(32, 127), *range(128, 256)])
+_MARKS = {codecs.BOM_UTF8: "utf-8-sig", codecs.BOM_UTF16_LE: "utf-16", codecs.BOM_UTF16_BE: "utf-16"}
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Whole lines as UTF-8, each ended by a newline; lines that are junk are blanked out and listed.
+
+    `first_line` counts from 1; `junk` holds (line, reason, text); `done` and `size` are bytes of the file; `cut` says
+    that the last line of the file has no line end.
+    """
+
+    first_line: int
+    data: bytes
+    junk: tuple[tuple[int, str, str], ...]
+    done: int
+    size: int
+    cut: bool = False
+
+    @property
+    def count(self) -> int:
+        """Lines in it."""
+        return self.data.count(b"\n")
+
+
+def open_bytes(path: str | Path) -> tuple[IO[bytes], Any, int]:
+    """The file's bytes, unpacked if gzip; the file on the disk, for its position; its size.
+
+    Raises
+    ------
+    InputError
+        When it cannot be opened, is a folder, empty, or a spreadsheet or archive instead of a text.
+    """
+    shown = str(path).replace("\0", "?")
+    try:
+        raw = open(path, "rb")  # noqa: SIM115 - handed on open
+    except OSError as error:
+        raise InputError(f"cannot be read: {(error.strerror or 'error').lower()}", file=shown) from None
+    except ValueError:
+        raise InputError("is not the name of a file", file=shown) from None
+    try:
+        start = raw.read(4)
+        raw.seek(0)
+        size = os.fstat(raw.fileno()).st_size
+    except OSError as error:
+        raw.close()
+        raise InputError(f"cannot be read: {(error.strerror or 'error').lower()}", file=shown) from None
+    if start[:2] == b"PK" or start == b"\xd0\xcf\x11\xe0":
+        raw.close()
+        raise InputError(
+            "is a spreadsheet or an archive, not text", file=shown, allowed="CSV; save or export the sheet as CSV"
+        )
+    if start[:2] == b"\x1f\x8b":
+        return gzip.GzipFile(fileobj=raw), raw, size  # type: ignore[return-value]
+    return raw, raw, size
+
+
+def _read(source: IO[bytes], count: int, shown: str) -> tuple[bytes, bool]:
+    # A packed file that breaks off still gives what it has; bytes, and whether it broke off here.
+    try:
+        return source.read(count), False
+    except (EOFError, zlib.error, gzip.BadGzipFile):
+        return b"", True
+    except OSError as error:
+        raise InputError(f"cannot be read: {(error.strerror or 'error').lower()}", file=shown) from None
+
+
+def head_of(path: str | Path, size: int = 1 << 18) -> bytes:
+    """First bytes of the file, unpacked. Raises InputError as `open_bytes`, and for an empty file."""
+    source, raw, _ = open_bytes(path)
+    with raw, source:
+        data, _ = _read(source, size, str(path))
+    if not data.strip(b"\0 \t\r\n\xff\xfe\xef\xbb\xbf"):
+        raise InputError("the file is empty", file=str(path))
+    return data
+
+
+def encoding_of(head: bytes) -> tuple[str, str, str]:
+    """Encoding of a text by its first bytes: (encoding, reason, confidence)."""
+    for mark, name in _MARKS.items():
+        if head.startswith(mark):
+            return name, "the file begins with a byte order mark", "sure"
+    if head.count(0) > len(head) // 5:
+        even, odd = head[::2].count(0), head[1::2].count(0)
+        if max(even, odd) > 3 * min(even, odd):
+            name = "utf-16-le" if odd > even else "utf-16-be"
+            return name, "every second byte is zero", "likely"
+    if head.isascii():
+        return "utf-8", "only ASCII characters at its top", "sure"
+    try:
+        codecs.getincrementaldecoder("utf-8")().decode(head)
+        return "utf-8", "its characters are valid UTF-8", "sure"
+    except UnicodeDecodeError:
+        pass
+    try:
+        head.decode("cp1252")
+        return "cp1252", "not UTF-8; every byte is a character of Windows' Western table", "likely"
+    except UnicodeDecodeError:
+        return "latin-1", "not UTF-8, and some bytes are none of Windows' Western table", "likely"
+
+
+def pieces_of(path: str | Path, encoding: str, size: int = _PIECE) -> Iterator[Piece]:
+    """Whole lines of the file, some 16 MB at a time. Raises InputError when it cannot be read."""
+    head = head_of(path)
+    for mark, name in _MARKS.items():
+        if head.startswith(mark):
+            encoding = name  # a mark in the file outranks what was said
+    wide = encoding.startswith("utf-16")
+    end = b"\r" if b"\r" in head and b"\n" not in head else b"\n"
+    decoder = codecs.getincrementaldecoder(encoding)("replace")
+    shown = str(path)
+    source, raw, whole = open_bytes(path)
+    with raw, source:
+        carry, line, broke, tail = b"", 1, False, False
+        while not tail:
+            data, broke = _read(source, size, shown)
+            tail = not data
+            if encoding in ("cp1252", "latin-1") and data.isascii():
+                text = data
+            elif encoding in ("utf-8", "utf-8-sig") and not wide:
+                text = data
+                if line == 1 and not carry and text.startswith(codecs.BOM_UTF8):
+                    text = text[3:]
+            else:
+                text = decoder.decode(data, final=tail).encode("utf-8", "replace")
+                if wide and line == 1 and not carry and text.startswith(codecs.BOM_UTF8):
+                    text = text[3:]
+            carry += text
+            at = len(carry) if tail else carry.rfind(end) + 1
+            if at == 0:
+                # One endless line: its beginning is enough to call it too long.
+                carry = carry[: LONGEST + 1] if len(carry) > 1 << 20 else carry
+                continue
+            lines, carry = carry[:at], carry[at:]
+            cut = tail and bool(lines) and not lines.endswith(end)
+            if lines:
+                piece = _piece(line, lines + (end if cut else b""), end, raw.tell(), whole, cut or broke)
+                line += piece.count
+                yield piece
+
+
+def _piece(first: int, data: bytes, end: bytes, done: int, size: int, cut: bool) -> Piece:
+    if end == b"\r":
+        data = data.replace(b"\r", b"\n")
+    elif b"\r" in data:
+        data = data.replace(b"\r\n", b"\n").replace(b"\r", b" ")
+    array = np.frombuffer(data, dtype=np.uint8)
+    ends = np.flatnonzero(array == 10)
+    starts = np.concatenate(([0], ends[:-1] + 1))
+    reasons: dict[int, str] = {int(k): "the line is too long" for k in np.flatnonzero(ends - starts > LONGEST)}
+    if data.translate(None, _PRINTABLE):
+        control = np.flatnonzero((array < 32) & (array != 9) & (array != 10) | (array == 127))
+        for k in np.unique(np.searchsorted(ends, control)):
+            reasons.setdefault(int(k), "binary junk")
+    if not reasons:
+        return Piece(first, data, (), done, size, cut)
+    out, junk = io.BytesIO(), []
+    at = 0
+    for k in sorted(reasons):
+        out.write(data[at : starts[k]])
+        at = int(ends[k])
+        junk.append((first + k, reasons[k], data[starts[k] : starts[k] + 200].decode("utf-8", "replace")))
+    out.write(data[at:])
+    return Piece(first, out.getvalue(), tuple(junk), done, size, cut)

@@ -1,0 +1,251 @@
+"""Readings of loggers: stored raw, merged with what is there, and read back whole or by the hour."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy import Connection, func, select, text
+
+from nestwright.errors import InputError, nearest_name
+from nestwright.workshop.changes import Act
+from nestwright.workshop.tables import channel, logger, reading, rollup
+
+Moments = NDArray[np.int64]
+Values = NDArray[np.float64]
+
+__all__ = [
+    "HOUR",
+    "Channel",
+    "Hours",
+    "Series",
+    "Stored",
+    "channels_of",
+    "find_channel",
+    "find_logger",
+    "keep_channel",
+    "keep_logger",
+    "read_hours",
+    "read_raw",
+    "span_of",
+    "store_readings",
+]
+
+HOUR = 3_600_000
+"""Milliseconds in an hour."""
+
+
+@dataclass(frozen=True)
+class Channel:
+    """One quantity of one logger. `wanted_error`: standard uncertainty that is good enough, in its unit, or None."""
+
+    id: int
+    logger: str
+    name: str
+    quantity: str
+    unit: str
+    wanted_error: float | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        return {k: v for k, v in self.__dict__.items() if k != "id"}
+
+
+@dataclass(frozen=True)
+class Stored:
+    """What became of a batch: rows that were new, that were there already, that were there with another value (which
+    stays: the record is not overwritten)."""
+
+    added: int
+    same: int
+    differing: int
+
+    def __add__(self, other: Stored) -> Stored:
+        return Stored(self.added + other.added, self.same + other.same, self.differing + other.differing)
+
+
+@dataclass(frozen=True)
+class Series:
+    """Raw readings: `at` UTC ms (n,), sorted; `value` (n,) in the channel's unit."""
+
+    at: Moments
+    value: Values
+
+
+@dataclass(frozen=True)
+class Hours:
+    """Readings by the hour: `hour` since 1970 UTC (n,), how many, least, most and mean of each (n,)."""
+
+    hour: Moments
+    n: Moments
+    low: Values
+    high: Values
+    mean: Values
+
+
+def keep_logger(done: Act, name: str, mapping: str | None = None) -> int:
+    """The row of a logger by its name, made when it is new; `mapping` (TOML) is kept with it where given."""
+    row = done.connection.execute(select(logger.c.id).where(logger.c.name == name)).scalar()
+    if row is None:
+        return done.add(logger, {"name": name, "mapping": mapping or ""})
+    if mapping is not None:
+        done.change(logger, int(row), {"mapping": mapping})
+    return int(row)
+
+
+def keep_channel(done: Act, logger_id: int, name: str, quantity: str, unit: str) -> int:
+    """The row of a channel, made when it is new. Raises InputError when it was of another quantity or unit before."""
+    found = done.connection.execute(
+        select(channel.c.id, channel.c.quantity, channel.c.unit).where(
+            channel.c.logger_id == logger_id, channel.c.name == name
+        )
+    ).first()
+    if found is None:
+        values = {"logger_id": logger_id, "name": name, "quantity": quantity, "unit": unit}
+        return done.add(channel, values)
+    if (found[1], found[2]) != (quantity, unit):
+        raise InputError(
+            "was another quantity before",
+            field=name,
+            found=f"{quantity} {unit}",
+            allowed=f"{found[1]} {found[2]}, or another name for the logger",
+        )
+    return int(found[0])
+
+
+def channels_of(connection: Connection, logger_name: str | None = None) -> list[Channel]:
+    """Channels of one logger, or of all, by name."""
+    query = select(channel, logger.c.name.label("of")).join(logger).order_by(logger.c.name, channel.c.name)
+    if logger_name is not None:
+        query = query.where(logger.c.name == logger_name)
+    return [
+        Channel(r["id"], r["of"], r["name"], r["quantity"], r["unit"], r["wanted_error"])
+        for r in connection.execute(query).mappings()
+    ]
+
+
+def find_logger(connection: Connection, name: str) -> int:
+    """The row of a logger. Raises InputError with the nearest name."""
+    known = dict(connection.execute(select(logger.c.name, logger.c.id)).tuples().all())
+    if name in known:
+        return int(known[name])
+    raise InputError(
+        "is no logger of this workshop",
+        field="logger",
+        found=repr(name),
+        allowed=", ".join(sorted(known)) or "none yet: import a file with `nestwright readings import`",
+        nearest=nearest_name(name, known),
+    )
+
+
+def find_channel(connection: Connection, name: str) -> Channel:
+    """A channel told as LOGGER.CHANNEL, or as CHANNEL or LOGGER alone where that is clear. Raises InputError."""
+    every = channels_of(connection)
+    found = [c for c in every if name in (f"{c.logger}.{c.name}", c.name, c.logger)]
+    exact = [c for c in found if f"{c.logger}.{c.name}" == name]
+    if len(exact or found) == 1:
+        return (exact or found)[0]
+    known = [f"{c.logger}.{c.name}" for c in (found or every)]
+    raise InputError(
+        "could be several channels" if found else "is no channel of this workshop",
+        field="channel",
+        found=repr(name),
+        allowed=", ".join(known[:20]) or "none yet: import a file with `nestwright readings import`",
+        nearest="" if found else nearest_name(name, known),
+    )
+
+
+def store_readings(connection: Connection, channel_id: int, at: Moments, value: Values) -> Stored:
+    """Add readings of one channel; what is there at the same moment stays as it is, and the hours are summed anew.
+
+    Parameters
+    ----------
+    at : (n,) int64
+        UTC ms.
+    value : (n,)
+        Raw, in the channel's unit; rows that are not finite are left out.
+    """
+    good = np.isfinite(value)
+    at, value = np.asarray(at, dtype=np.int64)[good], np.asarray(value, dtype=float)[good]
+    at, first = np.unique(at, return_index=True)
+    value = value[first]
+    if not len(at):
+        return Stored(0, 0, 0)
+    low, high = int(at[0]), int(at[-1])
+    there = read_raw(connection, channel_id, low, high + 1)
+    place = np.searchsorted(there.at, at)
+    known = np.zeros(len(at), dtype=bool)
+    if len(there.at):
+        known = there.at[np.minimum(place, len(there.at) - 1)] == at
+        differing = int((there.value[place[known]] != value[known]).sum())
+    else:
+        differing = 0
+    new_at, new_value = at[~known], value[~known]
+    # the driver's own loop: a hundred thousand rows a second more than through the library
+    raw: Any = connection.connection.driver_connection
+    raw.executemany(
+        f"INSERT INTO reading VALUES ({int(channel_id)}, ?, ?)",
+        zip(new_at.tolist(), new_value.tolist(), strict=True),
+    )
+    if len(new_at):
+        _sum_hours(connection, channel_id, np.unique(new_at // HOUR))
+    return Stored(len(new_at), int(known.sum()) - differing, differing)
+
+
+def _sum_hours(connection: Connection, channel_id: int, hours: Moments) -> None:
+    """Sum hours anew, in runs of neighbouring ones."""
+    ends = np.flatnonzero(np.diff(hours) > 24) + 1
+    for part in np.split(hours, ends):
+        connection.execute(
+            text(
+                "INSERT OR REPLACE INTO rollup SELECT channel_id, at / :hour, count(*), min(value), max(value), "
+                "sum(value) FROM reading WHERE channel_id = :channel AND at >= :low AND at < :high GROUP BY at / :hour"
+            ),
+            {
+                "hour": HOUR,
+                "channel": channel_id,
+                "low": int(part[0]) * HOUR,
+                "high": (int(part[-1]) + 1) * HOUR,
+            },
+        )
+
+
+def read_raw(connection: Connection, channel_id: int, low: int | None = None, high: int | None = None) -> Series:
+    """Raw readings from `low` on and before `high`, UTC ms."""
+    where = [reading.c.channel_id == channel_id]
+    where += [] if low is None else [reading.c.at >= low]
+    where += [] if high is None else [reading.c.at < high]
+    query = select(reading.c.at, reading.c.value).where(*where).order_by(reading.c.at)
+    return Series(*_columns(connection, query, (np.int64, float)))
+
+
+def read_hours(connection: Connection, channel_id: int, low: int | None = None, high: int | None = None) -> Hours:
+    """Readings by the hour, for the hours that begin from `low` on and before `high`, UTC ms."""
+    where = [rollup.c.channel_id == channel_id]
+    where += [] if low is None else [rollup.c.hour >= -(-low // HOUR)]
+    where += [] if high is None else [rollup.c.hour < -(-high // HOUR)]
+    columns = (rollup.c.hour, rollup.c.n, rollup.c.low, rollup.c.high, rollup.c.total)
+    query = select(*columns).where(*where).order_by(rollup.c.hour)
+    hour, n, least, most, total = _columns(connection, query, (np.int64, np.int64, float, float, float))
+    return Hours(hour, n, least, most, total / np.maximum(n, 1))
+
+
+def _columns(connection: Connection, query: Any, kinds: Sequence[type]) -> list[Any]:
+    """Columns of a query as arrays, through the driver: rows are many and plain."""
+    made = query.compile(dialect=connection.dialect, compile_kwargs={"literal_binds": True})
+    raw: Any = connection.connection.driver_connection
+    rows = raw.execute(str(made)).fetchall()
+    if not rows:
+        return [np.empty(0, dtype=kind) for kind in kinds]
+    return [np.array(column, dtype=kind) for column, kind in zip(zip(*rows, strict=True), kinds, strict=True)]
+
+
+def span_of(connection: Connection, channel_id: int) -> tuple[int, int, int]:
+    """First and last moment, UTC ms, and how many readings; zeros for none."""
+    found = connection.execute(
+        select(func.min(reading.c.at), func.max(reading.c.at)).where(reading.c.channel_id == channel_id)
+    ).one()
+    n = connection.execute(select(func.sum(rollup.c.n)).where(rollup.c.channel_id == channel_id)).scalar()
+    return int(found[0] or 0), int(found[1] or 0), int(n or 0)

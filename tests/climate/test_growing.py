@@ -108,3 +108,68 @@ def test_a_course_that_is_not_finite_is_refused(pot):
     course = Growth(np.array([0.0, 1.0]), np.array([1e-5, np.nan]), np.array([1.0, 1.0]))
     with pytest.raises(InputError, match="not finite"):
         prove_growing(pot, read_room(ROOM), {"middle": course})
+
+
+def test_every_course_is_looked_at_on_the_same_days(pot):
+    low, high = grown(rate=0.01), grown(rate=0.03)
+    made = prove_growing(pot, read_room(ROOM), {"low": low, "high": high}, looks=5)
+    assert made.looked == (10.0, 25.0, 40.0, 54.0, 69.0)
+    for day in made.looked:
+        fewer, more = (one.on(day) for one in made.cases)
+        assert fewer.volume <= more.volume
+        assert fewer.co2 <= more.co2
+    with pytest.raises(InputError, match="different days"):
+        prove_growing(pot, read_room(ROOM), {"low": grown(days=5), "high": grown(days=6)})
+
+
+def test_stages_begin_on_the_day_on_which_the_verdict_turns(strict):
+    """Against proofs of every day; "holds, not sure" was seen on the days looked at alone."""
+    growth, room = grown(days=40), read_room(ROOM)
+    case = prove_growing(strict, room, {"middle": growth}, looks=4).cases[0]
+    verdicts = []
+    for i in range(len(growth.day)):
+        garden = replace(strict.gardens[0], volume=growth.volume[i], workers=round(growth.workers[i]))
+        limits = prove(replace(strict, gardens=(garden,)), room).limits
+        failed = [one for one in limits if not one.held]
+        if failed:
+            verdicts.append("fails" if any(one.sure for one in failed) else "may fail")
+        else:
+            verdicts.append("holds" if all(one.sure for one in limits) else "may hold")
+    turns = [growth.day[0], *(growth.day[i] for i in range(1, len(verdicts)) if verdicts[i] != verdicts[i - 1])]
+    assert len(turns) > 1
+    assert [stage.first.day for stage in case.stages] == turns
+    assert [("holds", "may hold", "may fail", "fails")[stage.first.grade] for stage in case.stages] == [
+        verdicts[int(day - growth.day[0])] for day in turns
+    ]
+
+
+def test_the_margin_has_the_range_of_the_value_that_it_is_of(strict):
+    """The band ends at 0.8 % alone, so the margin's ends are the value's, over a tolerance that the two share."""
+    growth, room = grown(days=2, first=40e-6), read_room(ROOM)
+    point = prove_growing(strict, room, {"middle": growth}, looks=2).cases[0].points[0]
+    garden = replace(strict.gardens[0], volume=growth.volume[0], workers=round(growth.workers[0]))
+    gas = next(one for one in prove(replace(strict, gardens=(garden,)), room).limits if one.quantity == "co2")
+    assert point.decides.limit == gas.name
+    tolerance = gas.margin / gas.scaled_margin
+    assert point.decides.margin_low == pytest.approx((0.008 - gas.high_value) / tolerance)
+    assert point.decides.margin_high == pytest.approx((0.008 - gas.low_value) / tolerance)
+    assert point.decides.margin_low < point.decides.margin < point.decides.margin_high
+    assert (point.co2_low, point.co2_high) == pytest.approx((gas.low_value, gas.high_value))
+
+
+def test_nothing_is_proved_once_the_garden_is_gone(pot):
+    """A course that falls to no garden at all divided by zero."""
+    volume = np.array([1e-5, 5e-6, 0.0, 0.0])
+    made = prove_growing(pot, read_room(ROOM), {"low": Growth(np.arange(4.0), volume, volume * 1e6)})
+    assert made.cases[0].gone == 2.0
+    assert made.cases[0].outgrown is None
+    assert [p.day for p in made.cases[0].points] == [0.0, 1.0]
+    assert not made.holds
+
+
+def test_progress_rises_to_the_whole(pot):
+    shares = []
+    courses = {"low": grown(days=3), "high": grown(days=3)}
+    prove_growing(pot, read_room(ROOM), courses, looks=2, progress=shares.append)
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0

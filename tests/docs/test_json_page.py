@@ -112,11 +112,12 @@ def test_keys_of_forecast():
 
 
 def test_keys_of_growing():
-    from nestwright.climate.growing import Break, GrowingCase, GrowingPoint, GrowingProof
+    from nestwright.climate.growing import Break, Deciding, GrowingCase, GrowingPoint, GrowingProof
 
-    point = GrowingPoint(3.0, 1e-4, 200.0, 0.3, "pot: CO2", (), True, 0.01, 1e-8, None, 0.0)
-    case = GrowingCase("high", (point,), Break(9.0, "pot: CO2", 8.0, 2e-4, 300.0, ()), 12.0)
-    proof = GrowingProof("Pot", "1", "none", "room", None, "pot", 3e-4, (case,))
+    decides = Deciding("pot: CO2", 0.3, 0.1, 0.4, True, True)
+    point = GrowingPoint(3.0, 1e-4, 200.0, 0.3, "pot: CO2", (), True, 0.01, 0.01, 0.02, 1e-8, None, 0.0, decides)
+    case = GrowingCase("high", (point,), Break(9.0, "pot: CO2", 8.0, 2e-4, 300.0, ()), 12.0, 20.0)
+    proof = GrowingProof("Pot", "1", "none", "room", None, "pot", 3e-4, True, (case,), (3.0,), {})
     made = {key for key in keys(nameless(proof.to_dict())) if not key.endswith(".NAME")}
     assert documented("nestwright climate --forecast") == made
 

@@ -128,12 +128,14 @@ def _show_year(result: YearProof, written: list[Path], json: bool) -> None:
 
 
 def _show_growing(habitat: Any, air: Any, forecast: Path, json: bool) -> None:
-    from nestwright.cli.growing import print_growing, prove_forecast
+    from nestwright.cli.growing import prove_forecast
 
-    result = prove_forecast(habitat, air, forecast)
+    result = prove_forecast(habitat, air, forecast, quiet=json)
     if json:
         from nestwright.cli.output import print_json
 
         print_json(result)
     else:
+        from nestwright.cli.growing_text import print_growing
+
         print_growing(result)

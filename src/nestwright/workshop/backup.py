@@ -1,0 +1,194 @@
+"""A workshop in one file, verified, while it is in use; and back again into an empty folder.
+
+A zip file (ISO/IEC 21320-1) with the database, copied page by page by SQLite's own online backup
+(sqlite.org/backup.html), every other file of the workshop, and a list of their SHA-256 sums.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import sqlite3
+import tempfile
+import zipfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from nestwright.errors import InputError
+from nestwright.files import replacing
+from nestwright.workshop.database import HEAD
+from nestwright.workshop.folder import DATABASE, Workshop
+
+__all__ = ["Copied", "back_up", "restore", "verify"]
+
+LIST = "contents.json"
+PIECE = 1 << 20
+PAGES = 4096
+"""Pages of the database that are copied before a writer gets its turn."""
+
+
+@dataclass(frozen=True)
+class Copied:
+    """A backup: its file, how many files are in it, their bytes, and rows of the record by table."""
+
+    file: str
+    files: int
+    size: int
+    rows: dict[str, int]
+
+    def to_dict(self) -> dict[str, Any]:
+        return {"file": self.file, "files": self.files, "bytes": self.size, "rows": self.rows}
+
+
+def back_up(workshop: Workshop, target: Path, progress: Callable[[float], None] | None = None) -> Copied:
+    """Write a verified backup of a workshop; the workshop may be in use meanwhile.
+
+    Raises InputError when the workshop's database is damaged, or the target cannot be written.
+    """
+    told = progress or (lambda share: None)
+    with replacing(target) as scratch, tempfile.TemporaryDirectory(dir=target.parent, prefix=".backup-") as place:
+        copy = Path(place) / DATABASE
+        _copy_database(workshop.database, copy, lambda share: told(0.4 * share))
+        rows = _judged(copy, workshop.database)
+        sums: dict[str, str] = {}
+        with zipfile.ZipFile(scratch, "w", zipfile.ZIP_DEFLATED, compresslevel=3) as made:
+            sums[DATABASE] = _put(made, copy, DATABASE)
+            told(0.7)
+            inside = list(_files(workshop.folder, target))
+            for i, file in enumerate(inside):
+                name = file.relative_to(workshop.folder).as_posix()
+                sums[name] = _put(made, file, name)
+                told(0.7 + 0.2 * (i + 1) / len(inside))
+            contents = {"form": HEAD, "rows": rows, "sha256": sums}
+            made.writestr(LIST, json.dumps(contents, indent=1, ensure_ascii=False))
+        verify(scratch, shown=str(target))
+        told(1.0)
+    return Copied(str(target), len(sums), target.stat().st_size, rows)
+
+
+def verify(file: Path, shown: str = "") -> dict[str, Any]:
+    """The list of contents of a backup, after every file in it was held against its sum.
+
+    Raises InputError for a file that is no backup or is damaged.
+    """
+    shown = shown or str(file)
+    try:
+        with zipfile.ZipFile(file) as made:
+            contents: dict[str, Any] = json.loads(made.read(LIST))
+            for name, expected in contents["sha256"].items():
+                with made.open(name) as inside:
+                    if _sum(inside) != expected:
+                        raise InputError("is damaged: a file in it is not what it was", file=shown, found=name)
+    except OSError as error:
+        raise InputError("cannot be read", file=shown, found=error.strerror or str(error)) from None
+    except (zipfile.BadZipFile, zipfile.LargeZipFile, KeyError, ValueError, TypeError, EOFError, NotImplementedError):
+        raise InputError("is damaged, or no backup of a workshop", file=shown) from None
+    except Exception as error:
+        if isinstance(error, InputError):
+            raise
+        # zlib tells of damaged data by an error of its own
+        raise InputError("is damaged", file=shown, found=str(error)) from None
+    return contents
+
+
+def restore(file: Path, folder: Path, progress: Callable[[float], None] | None = None) -> Copied:
+    """Unpack a backup into a folder that is not there yet or is empty: all of it, or nothing.
+
+    Raises InputError for a folder with something in it, and as `verify`.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise InputError("is not empty: a backup is put into a new folder", file=str(folder))
+    contents = verify(file)
+    if str(contents["form"]) > HEAD:
+        raise InputError(
+            "was written by a newer version of this program", file=str(file), found=f"form {contents['form']}"
+        )
+    if not folder.parent.is_dir():
+        raise InputError("the folder to write into is not there", file=str(folder), found=str(folder.parent))
+    names = list(contents["sha256"])
+    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=".restore-") as place, zipfile.ZipFile(file) as made:
+        fresh = Path(place) / "workshop"
+        fresh.mkdir()
+        for i, name in enumerate(names):
+            inside = (fresh / name).resolve()
+            if not inside.is_relative_to(fresh.resolve()):
+                raise InputError("holds a file that would lie outside the workshop", file=str(file), found=repr(name))
+            made.extract(name, fresh)
+            if progress:
+                progress((i + 1) / len(names))
+        rows = _judged(fresh / DATABASE, file)
+        try:
+            if folder.exists():
+                folder.rmdir()
+            fresh.rename(folder)
+        except OSError as error:
+            raise InputError("cannot write", file=str(folder), found=error.strerror or str(error)) from None
+    from nestwright.workshop.folder import FOLDERS
+
+    for name in FOLDERS:  # empty ones are not in a zip file
+        (folder / name).mkdir(exist_ok=True)
+    return Copied(str(file), len(names), file.stat().st_size, rows)
+
+
+def _copy_database(source: Path, target: Path, progress: Callable[[float], None]) -> None:
+    def told(_: int, left: int, total: int) -> None:
+        progress(1.0 - left / max(total, 1))
+
+    try:
+        old, new = sqlite3.connect(f"file:{source}?mode=ro", uri=True), sqlite3.connect(target)
+        try:
+            old.backup(new, pages=PAGES, progress=told)
+            new.execute("PRAGMA journal_mode = DELETE")  # one file, without a log beside it
+        finally:
+            new.close()
+            old.close()
+    except sqlite3.DatabaseError as error:
+        raise InputError("cannot be copied", file=str(source), found=str(error)) from None
+
+
+def _judged(copy: Path, shown: Path) -> dict[str, int]:
+    """Rows of every table of a copy. Raises InputError when it is damaged."""
+    try:
+        link = sqlite3.connect(copy)
+        try:
+            faults = [row[0] for row in link.execute("PRAGMA integrity_check(3)") if row[0] != "ok"]
+            faults += [f"{row[0]} row {row[1]} points to nothing" for row in link.execute("PRAGMA foreign_key_check")]
+            if faults:
+                raise InputError("the record is damaged", file=str(shown), found="; ".join(faults[:3])[:300])
+            names = [
+                row[0] for row in link.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name")
+            ]
+            return {n: link.execute(f'SELECT count(*) FROM "{n}"').fetchone()[0] for n in names}
+        finally:
+            link.close()
+    except sqlite3.DatabaseError as error:
+        raise InputError("the record is damaged", file=str(shown), found=str(error)) from None
+
+
+def _files(folder: Path, target: Path) -> Iterator[Path]:
+    """Every file of a workshop but its database, the backup itself and what programs leave behind."""
+    for file in sorted(folder.rglob("*")):
+        name = file.name
+        if not file.is_file() or file.is_symlink() or name.startswith((".", DATABASE)):
+            continue
+        if file.resolve() != target.resolve() and not any(p.startswith(".") for p in file.relative_to(folder).parts):
+            yield file
+
+
+def _put(made: zipfile.ZipFile, file: Path, name: str) -> str:
+    """Put a file into the zip file; its sum."""
+    total = hashlib.sha256()
+    with file.open("rb") as source, made.open(name, "w", force_zip64=True) as target:
+        while piece := source.read(PIECE):
+            total.update(piece)
+            target.write(piece)
+    return total.hexdigest()
+
+
+def _sum(source: Any) -> str:
+    total = hashlib.sha256()
+    while piece := source.read(PIECE):
+        total.update(piece)
+    return total.hexdigest()

@@ -1,0 +1,193 @@
+"""The dry run: an empty build's loggers against its design, in one call."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestwright.climate.dry_run_decay import Decay, decay_rate, decay_span
+from nestwright.climate.dry_run_fit import Fits, fit_all
+from nestwright.climate.dry_run_log import Record
+from nestwright.climate.dry_run_noise import first_noise
+from nestwright.climate.dry_run_parts import assemble_build, with_factors
+from nestwright.climate.dry_run_problem import Problem, room_over, set_problem
+from nestwright.climate.dry_run_results import DryRun, MarginShift, Trace
+from nestwright.climate.dry_run_values import dry_run_values
+from nestwright.climate.dry_run_verdict import (
+    Draws,
+    aspects_of,
+    causes_of,
+    draw,
+    explanations_of,
+    parts_told,
+    sums_of,
+    verdict_of,
+)
+from nestwright.climate.limits import bound_limits
+from nestwright.climate.proof import NotSettled, settled, station_pressure
+from nestwright.climate.reading import limit_values
+from nestwright.climate.room_air import Room
+from nestwright.data import load_species
+from nestwright.habitat.model import Habitat
+
+Array = NDArray[np.float64]
+
+__all__ = ["dry_run"]
+
+DRAWS, PROOFS = 4000, 60
+POOR = 5.0
+"""An error of so many times the first guess means that the model does not follow the readings."""
+
+
+def dry_run(
+    habitat: Habitat,
+    record: Record,
+    room: Room | None = None,
+    *,
+    start: str = "auto",
+    seed: int = 1,
+    progress: Callable[[float], None] | None = None,
+) -> DryRun:
+    """Fit the openings, leaks, block, walls and heaters of an empty build to its loggers.
+
+    Parameters
+    ----------
+    habitat : the design; its garden and ants are left out of the run and kept for the proof.
+    record : the loggers' readings, see `read_logs`.
+    room : the room's air, unless the record has columns of it.
+    start : "filled" (block filled, chambers closed at the first reading), "settled" (long before), or "auto".
+    seed : of the draws that make intervals.
+
+    Returns
+    -------
+    DryRun
+
+    Raises
+    ------
+    InputError
+        For readings that do not fit the design or the room. NotSettled when the design itself cannot be run.
+
+    Notes
+    -----
+    docs/how-it-computes/dry-run.md tells the method and what it was checked by.
+    """
+    air = room_over(record, room)
+    problem = set_problem(habitat, record, air, start=start)
+    fits = fit_all(problem, progress=progress)
+    draws = draw(problem, fits, DRAWS, np.random.default_rng(seed))
+    verdict, leaning, chance, sure = verdict_of(draws)
+    causes, cause = causes_of(draws)
+    limits, notes = _margins(habitat, problem, draws)
+    best = fits.explained[0]
+    return DryRun(
+        habitat=habitat.name,
+        revision=habitat.revision,
+        start=record.start.isoformat(),
+        hours=float(record.time[-1] - record.time[0]) / 3600,
+        begun=problem.start,
+        room=air.name,
+        readings=sum(len(c.rows) for c in problem.channels),
+        releases=tuple((r.zone, r.time, float(m)) for r, m in zip(problem.releases, best.moles, strict=True)),
+        decays=_decays(record, problem),
+        verdict=verdict,
+        leaning=leaning,
+        chance=chance,
+        sure=sure,
+        aspects=aspects_of(draws),
+        causes=causes,
+        cause=cause,
+        parts=parts_told(draws, fits),
+        sums=sums_of(draws, fits),
+        explanations=explanations_of(fits),
+        limits=limits,
+        traces=_traces(problem, fits),
+        judgements=tuple(name for name, value in dry_run_values().items() if value.mark == "judgement"),
+        notes=(*record.notes, *_remarks(problem, fits), *notes),
+    )
+
+
+def _decays(record: Record, problem: Problem) -> tuple[Decay, ...]:
+    """The decay after each release, in the chamber that it went into, read by itself."""
+    found = []
+    for k, release in enumerate(problem.releases):
+        column = record.channels[(release.zone, "co2")]
+        until = problem.releases[k + 1].time if k + 1 < len(problem.releases) else np.inf
+        chosen = decay_span(record.time, column, problem.room.co2, release.peak, until)
+        made = decay_rate(record.time[chosen], column[chosen], problem.room.co2, zone=release.zone)
+        if made is not None:
+            found.append(made)
+    return tuple(found)
+
+
+def _margins(habitat: Habitat, problem: Problem, draws: Draws) -> tuple[tuple[MarginShift, ...], tuple[str, ...]]:
+    """The limits of the whole design, garden and all, at the mean of the run's room, before and after."""
+    room = problem.room
+    card = load_species(habitat.species)
+    whole = assemble_build(habitat, card, pressure=station_pressure(habitat, room), room_co2=room.co2)
+    limits = bound_limits(whole)
+    span = (room.time >= problem.time[0]) & (room.time <= problem.time[-1])
+    t, e = (float(v[span].mean() if span.any() else v.mean()) for v in (room.temperature, room.vapour_pressure))
+    try:
+        design = with_factors(whole, {})
+        y, _ = settled(design, t, e)
+    except NotSettled:
+        return (), ("the design finds no steady air in this room: its limits are not proved",)
+    before = limit_values(design, y)
+    after: list[list[float]] = []
+    for row in draws.factor[:PROOFS]:
+        factors = {p.name: max(float(f), 1e-4) for p, f in zip(draws.parts, row, strict=True)}
+        build = with_factors(whole, factors)
+        try:
+            there = limit_values(build, settled(build, t, e, y)[0])
+        except NotSettled:
+            continue
+        after.append([float(b.margin(there[(b.zone, b.quantity)])) for b in limits])
+    if not after:
+        return (), ("the build finds no steady air in this room: its limits are not proved",)
+    table = np.array(after)
+    made = []
+    for k, b in enumerate(limits):
+        low, middle, high = np.quantile(table[:, k], (0.1, 0.5, 0.9)).tolist()
+        was = float(b.margin(before[(b.zone, b.quantity)]))
+        made.append(MarginShift(b.name, b.quantity, was, low, middle, high, float((table[:, k] >= 0).mean())))
+    note = () if habitat.gardens else ("the design has no garden: its limits are those of the empty habitat",)
+    return tuple(made), note
+
+
+def _traces(problem: Problem, fits: Fits) -> tuple[Trace, ...]:
+    values = dry_run_values()
+    offset = values["bias_co2"].value / values["gain_co2"].value
+    designed = problem.read(problem.run({}, np.array(fits.explained[0].moles)))
+    made = []
+    for k, c in enumerate(problem.channels):
+        fitted = fits.explained[0].lasting[k]
+        made.append(
+            Trace(
+                c.zone,
+                c.quantity,
+                problem.time[c.rows],
+                c.values,
+                designed[k],
+                np.exp(fitted) - offset if c.quantity == "co2" else fitted,
+                fits.noise[k].sd,
+            )
+        )
+    return tuple(made)
+
+
+def _remarks(problem: Problem, fits: Fits) -> tuple[str, ...]:
+    notes = []
+    for c, noise in zip(problem.channels, fits.noise, strict=True):
+        if noise.sd > POOR * first_noise(c.quantity).sd / 3:
+            word = {"relative_humidity": "humidity", "co2": "CO2"}.get(c.quantity, c.quantity)
+            notes.append(
+                f"the model does not follow the {word} of {c.zone}: draughts, sun, a sensor at fault or a wrong start; "
+                "its intervals are widened by what is left"
+            )
+    if not problem.releases:
+        notes.append("no release of tracer shows in the readings: openings are told by humidity alone")
+    if not any(c.quantity == "relative_humidity" for c in problem.channels):
+        notes.append("no humidity was read: the block is not told")
+    return tuple(notes)

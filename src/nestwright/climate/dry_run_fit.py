@@ -1,0 +1,202 @@
+"""Fits of a dry run: for each explanation the best factors, how sure they are, and how well the readings bear it out.
+
+An explanation says which parts are wrong; those have the wide prior of a fault, all others that of their tolerance.
+Each is fitted by least squares on whitened residuals with its prior (the most probable factors), and weighed by
+Laplace's approximation of its evidence: Kass & Raftery 1995, doi:10.1080/01621459.1995.10476572.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestwright.climate.dry_run_noise import Noise, first_noise, noise_of
+from nestwright.climate.dry_run_parts import Part
+from nestwright.climate.dry_run_problem import Problem
+from nestwright.climate.dry_run_squares import Squares, descend
+from nestwright.climate.dry_run_values import dry_run_values
+
+Array = NDArray[np.float64]
+
+__all__ = ["Fit", "Fits", "fit_all", "fit_one"]
+
+WORTH_A_FIT = 2e-3
+"""Explanations by two parts are fitted when their chance, as the fit by one part foretells it, is above this."""
+UNLIKELY = 1e-4
+"""Explanations below this share of the best are not fitted to the end."""
+
+
+@dataclass(frozen=True)
+class Fit:
+    """One explanation fitted.
+
+    `wrong` are the parts that it frees. `names` are the parts with a factor, `log_factor` their ln(factor), shape
+    (parts,), with `covariance` (parts, parts) and `prior` standard deviations; `moles` the tracer let in; `misfit` the
+    whitened squares of the readings; `evidence` ln of the evidence but for a constant that all explanations share;
+    `rest` the residuals of each channel on the even scale; `lasting` the predictions there, sensors' errors included.
+    """
+
+    wrong: tuple[str, ...]
+    names: tuple[str, ...]
+    log_factor: Array
+    covariance: Array
+    prior: Array
+    moles: Array
+    misfit: float
+    evidence: float
+    rest: tuple[Array, ...]
+    lasting: tuple[Array, ...]
+    raw: dict[str, list[Array]] = field(repr=False, default_factory=dict)
+    logs: dict[str, float] = field(repr=False, default_factory=dict)
+    settled: Array = field(repr=False, default_factory=lambda: np.zeros(0))
+
+    def factors(self) -> dict[str, float]:
+        return dict(zip(self.names, np.exp(self.log_factor).tolist(), strict=True))
+
+
+@dataclass(frozen=True)
+class Fits:
+    """All explanations, likeliest first, with their `chances`; the fit with `every` part free; the channels' errors."""
+
+    explained: tuple[Fit, ...]
+    chances: Array
+    every: Fit
+    noise: tuple[Noise, ...]
+
+    @property
+    def as_designed(self) -> Fit:
+        return next(f for f in self.explained if not f.wrong)
+
+
+def fit_one(
+    problem: Problem,
+    noise: tuple[Noise, ...],
+    wrong: tuple[str, ...],
+    begin: Fit | None = None,
+    *,
+    known: dict[str, list[Array]] | None = None,
+    to_the_end: bool = True,
+) -> Fit:
+    """Fit one explanation, from the design (with slopes there if they are `known`) or from another fit.
+
+    Without `to_the_end` the slopes stay as updated on the way.
+    """
+    squares = Squares(problem, noise, wrong)
+    u = np.zeros(squares.size)
+    if begin is not None:
+        for k, name in enumerate(squares.names):
+            u[k] = begin.logs.get(name, 0.0) / squares.spread[k]
+        u[len(squares.spread) :] = begin.settled
+        known = begin.raw
+    raw = squares.raw_slopes(u, known)
+    u, slope = descend(squares, u, squares.slopes(u, raw))
+    if to_the_end:
+        for _ in range(3):
+            raw = squares.raw_slopes(u)
+            slope = squares.slopes(u, raw)
+            moved, _ = descend(squares, u, slope)
+            if np.abs(moved - u).max() < 0.3:
+                break
+            u = moved
+    curvature = slope.T @ slope
+    covariance: Array = np.linalg.inv(curvature).astype(np.float64)
+    logs = squares.logs(u)
+    read = squares.read(logs)
+    residual = squares.residuals(u)
+    count, k = len(residual) - squares.size, len(squares.parts)
+    spread = squares.spread[:k]
+    return Fit(
+        wrong=wrong,
+        names=squares.names[:k],
+        log_factor=logs[:k],
+        covariance=covariance[:k, :k] * np.outer(spread, spread),
+        prior=spread,
+        moles=squares.first * np.exp(logs[k:]),
+        misfit=float(residual[:count] @ residual[:count]),
+        evidence=-0.5 * float(residual @ residual) - 0.5 * float(np.linalg.slogdet(curvature)[1]),
+        rest=tuple(squares.rest(u, read)),
+        lasting=tuple(squares.with_lasting(u, read)),
+        raw=raw,
+        logs=dict(zip(squares.names, logs.tolist(), strict=True)),
+        settled=u[len(squares.spread) :],
+    )
+
+
+def fit_all(problem: Problem, *, progress: Callable[[float], None] | None = None) -> Fits:
+    """Fit every explanation with no, one and (beside the likeliest) two wrong parts, and weigh them.
+
+    The errors of the channels are those that stay with every part free; from then on they are the same for all.
+    """
+    tell = progress or (lambda share: None)
+    names = tuple(p.name for p in problem.parts)
+    noise = tuple(first_noise(c.quantity) for c in problem.channels)
+    every = fit_one(problem, noise, names)
+    tell(0.2)
+    for last in (False, True):
+        lost = len(names) / 2 / len(problem.channels)
+        noise = tuple(
+            noise_of(c.quantity, problem.time[c.rows], rest, lost)
+            for c, rest in zip(problem.channels, every.rest, strict=True)
+        )
+        every = fit_one(problem, noise, names, every, to_the_end=last)
+    tell(0.3)
+    # every explanation starts from the design: from another one's best point it would have to creep along a valley
+    base = Squares(problem, noise, ())
+    slopes = base.raw_slopes(np.zeros(base.size))
+    found = [fit_one(problem, noise, (), known=slopes)]
+    tell(0.4)
+    for k, name in enumerate(names):
+        found.append(fit_one(problem, noise, (name,), known=slopes, to_the_end=False))
+        tell(0.4 + 0.2 * (k + 1) / len(names))
+    best = max(found[1:], key=lambda f: f.evidence)
+    level = float(np.logaddexp.reduce([_prior(f, problem.parts) + f.evidence for f in found]))
+    for k, part in enumerate(problem.parts):
+        name = part.name
+        pair = _prior_of(2, len(names)) + best.evidence + widened(best, part)
+        if name != best.wrong[0] and pair - level > math.log(WORTH_A_FIT):
+            found.append(fit_one(problem, noise, (*best.wrong, name), known=slopes, to_the_end=False))
+        tell(0.6 + 0.2 * (k + 1) / len(names))
+    weight = _weights(found, problem.parts)
+    for k, fit in enumerate(found):
+        if fit.wrong and weight[k] > UNLIKELY:
+            found[k] = fit_one(problem, noise, fit.wrong, fit)
+        tell(0.8 + 0.2 * (k + 1) / len(found))
+    weight = _weights(found, problem.parts)
+    chance = weight / weight.sum()
+    place = np.argsort(-chance, kind="stable")
+    return Fits(tuple(found[k] for k in place), chance[place], every, noise)
+
+
+def _weights(found: list[Fit], parts: tuple[Part, ...]) -> Array:
+    weight = np.array([_prior(f, parts) + f.evidence for f in found])
+    return np.asarray(np.exp(weight - weight.max()))
+
+
+def widened(fit: Fit, part: Part) -> float:
+    """Change of ln(evidence) when one more part gets the prior of a fault, as if the fit were linear; 0 for a leak."""
+    if part.name not in fit.names:
+        return 0.0
+    k = fit.names.index(part.name)
+    old, new = float(fit.prior[k]), part.fault
+    freed = new**-2 - old**-2
+    left = max(1 + freed * float(fit.covariance[k, k]), 1e-6)
+    return math.log(old / new) - 0.5 * math.log(left) - 0.5 * freed * float(fit.log_factor[k]) ** 2 / left
+
+
+def _prior(fit: Fit, parts: tuple[Part, ...]) -> float:
+    """ln of the chance of an explanation before the test: parts are alike in it."""
+    return _prior_of(len(fit.wrong), len(parts))
+
+
+def _prior_of(wrong: int, parts: int) -> float:
+    v = dry_run_values()
+    none, two = v["chance_as_designed"].value, v["chance_two_faults"].value
+    if wrong == 0:
+        return math.log(none)
+    if wrong == 1:
+        return math.log((1 - none - two) / parts)
+    return math.log(two / (parts * (parts - 1) / 2))

@@ -1,0 +1,218 @@
+"""From the fits of a dry run to its verdict: how the build behaves, which part makes the difference, what is told."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestwright.climate.dry_run_fit import Fits
+from nestwright.climate.dry_run_parts import Part
+from nestwright.climate.dry_run_problem import Problem
+from nestwright.climate.dry_run_results import Aspect, Cause, Explanation, PartResult, Sum, told
+from nestwright.climate.dry_run_values import dry_run_values
+
+Array = NDArray[np.float64]
+
+__all__ = ["Draws", "aspects_of", "causes_of", "draw", "explanations_of", "parts_told", "sums_of", "verdict_of"]
+
+ENDS = (0.1, 0.5, 0.9)
+"""Ends of an 80 % interval and its middle."""
+CO2 = 7
+"""Column of an opening's conductance for CO2."""
+INSIDE = 2.0
+"""A way between chambers is as designed within so many tolerances of its parts: it matters less."""
+TOLD, MEMBER = 0.25, 0.1
+
+
+class Draws:
+    """Factors of every part drawn from all explanations by their chances: `factor` shape (draws, parts); leaks that an
+    explanation leaves out are 0. `conductance` m3/s of CO2 through each part at factor 1 (0 for what is no opening)."""
+
+    def __init__(self, problem: Problem, factor: Array) -> None:
+        self.parts, self.factor = problem.parts, factor
+        rows = {path.name: path.row for path in problem.assembly.paths}
+        table = problem.assembly.network.net.opening_v
+        self.conductance = np.array([table[rows[p.name], CO2] if p.name in rows else 0.0 for p in self.parts])
+
+    def share(self, chosen: list[int]) -> Array:
+        """What the chosen openings let through together over their design, shape (draws,)."""
+        g = self.conductance[chosen]
+        leak = np.array([self.parts[k].leak for k in chosen])
+        designed = float(g[~leak].sum()) if (~leak).any() else 0.1 * float(g.max())
+        return np.asarray(self.factor[:, chosen] @ g / designed)
+
+
+def draw(problem: Problem, fits: Fits, count: int, rng: np.random.Generator) -> Draws:
+    """Draw factors from the mixture of all explanations; shape of `factor` (count, parts)."""
+    place = {p.name: k for k, p in enumerate(problem.parts)}
+    out = np.array([0.0 if p.leak else 1.0 for p in problem.parts]) * np.ones((count, 1))
+    which = rng.choice(len(fits.explained), count, p=fits.chances)
+    for k in np.unique(which):
+        fit, rows = fits.explained[k], np.flatnonzero(which == k)
+        made = rng.multivariate_normal(fit.log_factor, fit.covariance, len(rows), method="eigh")
+        columns = [place[name] for name in fit.names]
+        out[rows[:, None], np.array(columns)] = np.exp(np.clip(made, -7.0, 7.0))
+    return Draws(problem, out)
+
+
+def _ways(parts: tuple[Part, ...]) -> dict[str, list[int]]:
+    """Openings by what they join: all to the room as one, the others by their two ends."""
+    found: dict[str, list[int]] = {}
+    for k, part in enumerate(parts):
+        if not part.between[0]:
+            continue
+        name = "air to the room" if "room" in part.between else f"way {part.between[0]} to {part.between[1]}"
+        found.setdefault(name, []).append(k)
+    return found
+
+
+def _off(draws: Draws) -> list[tuple[str, tuple[str, str], Array, float, list[int]]]:
+    """Each side of the behaviour: name, words, factor (draws,), ln of what is as designed, parts."""
+    band = math.log(dry_run_values()["as_designed_band"].value)
+    out: list[tuple[str, tuple[str, str], Array, float, list[int]]] = []
+    for name, chosen in _ways(draws.parts).items():
+        real = [k for k in chosen if not draws.parts[k].leak]
+        if not real and "room" not in name:
+            continue
+        here = band
+        if "room" not in name:
+            g = draws.conductance[real]
+            spread = math.sqrt(sum((g[n] / g.sum() * draws.parts[k].tolerance) ** 2 for n, k in enumerate(real)))
+            here = max(band, INSIDE * spread)
+        out.append((name, ("tighter", "leakier" if "room" in name else "more open"), draws.share(chosen), here, chosen))
+    words = {
+        "block": ("weaker", "stronger"),
+        "heater": ("weaker", "stronger"),
+        "walls": ("insulate more", "insulate less"),
+    }
+    for k, part in enumerate(draws.parts):
+        if part.kind in words:
+            name = told(part.name)
+            title = name if part.kind == "walls" or part.kind in name else f"{part.kind} {name}"
+            out.append((title, words[part.kind], draws.factor[:, k], band, [k]))
+    return out
+
+
+def aspects_of(draws: Draws) -> tuple[Aspect, ...]:
+    """How the build behaves, side by side with the design."""
+    made = []
+    for name, words, factor, band, _ in _off(draws):
+        ln = np.log(np.maximum(factor, 1e-9))
+        low, middle, high = np.quantile(factor, ENDS).tolist()
+        below, above = float((ln < -band).mean()), float((ln > band).mean())
+        made.append(Aspect(name, words, low, middle, high, below, 1 - below - above, above))
+    return tuple(made)
+
+
+def verdict_of(draws: Draws) -> tuple[str, str, float, bool]:
+    """Verdict, likeliest behaviour, its chance, and whether that is sure enough to be the verdict."""
+    labels = [""] * len(draws.factor)
+    for name, words, factor, band, _ in _off(draws):
+        ln = np.log(np.maximum(factor, 1e-9))
+        for k in np.flatnonzero(np.abs(ln) > band):
+            word = f"{name} {words[1] if ln[k] > 0 else words[0]}"
+            labels[k] += (", " if labels[k] else "") + word
+    names, counts = np.unique(labels, return_counts=True)
+    top = int(counts.argmax())
+    leaning, chance = str(names[top]) or "as designed", float(counts[top] / len(labels))
+    sure = chance >= dry_run_values()["sure_from"].value
+    return (leaning if sure else "cannot tell"), leaning, chance, sure
+
+
+def causes_of(draws: Draws) -> tuple[tuple[Cause, ...], str]:
+    """Parts by the chance that they make most of the difference, and the cause in words.
+
+    For each draw that is not as designed, the part that changes most, by what it lets through among openings and by
+    ln(factor) between the sides of the behaviour. "" when the build is as designed.
+    """
+    count = len(draws.factor)
+    worst, blamed = np.zeros(count), np.full(count, -1)
+    for _, _, factor, band, chosen in _off(draws):
+        ln = np.abs(np.log(np.maximum(factor, 1e-9))) / band
+        change = np.abs(draws.factor[:, chosen] - np.array([0.0 if draws.parts[k].leak else 1.0 for k in chosen]))
+        if len(chosen) > 1:
+            change = change * draws.conductance[chosen]
+        guilty = np.array(chosen)[change.argmax(axis=1)]
+        more = (ln > 1) & (ln > worst)
+        worst, blamed = np.where(more, ln, worst), np.where(more, guilty, blamed)
+    off = float((blamed >= 0).mean())
+    found = sorted(
+        (
+            Cause(part.name, float((blamed == k).mean()))
+            for k, part in enumerate(draws.parts)
+            if (blamed == k).mean() >= 0.01
+        ),
+        key=lambda c: -c.chance,
+    )
+    if off < 0.5 or not found:
+        return tuple(found), ""
+    if found[0].chance / off >= dry_run_values()["sure_from"].value:
+        return tuple(found), told(found[0].part)
+    likely, total = [], 0.0
+    for cause in found:
+        likely.append(told(cause.part))
+        total += cause.chance / off
+        if total >= dry_run_values()["sure_from"].value:
+            break
+    return tuple(found), "cannot tell: " + " or ".join(likely)
+
+
+def parts_told(draws: Draws, fits: Fits) -> tuple[PartResult, ...]:
+    """Each part's factor with its interval, and how much of the prior the readings took away."""
+    area = dry_run_values()["leak_area"].value
+    made = []
+    for k, part in enumerate(draws.parts):
+        at = fits.every.names.index(part.name)
+        left = float(fits.every.covariance[at, at]) / float(fits.every.prior[at]) ** 2
+        ends = np.quantile(draws.factor[:, k], ENDS) * (area if part.leak else 1.0)
+        made.append(PartResult(part.name, part.kind, part.between, *map(float, ends), min(max(1 - left, 0.0), 1.0)))
+    return tuple(made)
+
+
+def sums_of(draws: Draws, fits: Fits) -> tuple[Sum, ...]:
+    """Openings that the readings tell only together: members of one well known direction of the posterior, each of
+    which is poorly known alone. Directions are eigenvectors of the covariance with every part free, in units of the
+    prior."""
+    every = fits.every
+    scaled = every.covariance / np.outer(every.prior, every.prior)
+    sizes, vectors = np.linalg.eigh(scaled)
+    alone = np.diag(scaled)
+    open_ = {p.name: k for k, p in enumerate(draws.parts) if draws.conductance[k] > 0}
+    groups: list[set[str]] = []
+    for n in np.flatnonzero(sizes < TOLD):
+        members = {
+            every.names[k]
+            for k in np.flatnonzero(vectors[:, n] ** 2 > MEMBER)
+            if every.names[k] in open_ and alone[k] > TOLD
+        }
+        if len(members) > 1:
+            joined = [g for g in groups if g & members]
+            groups = [g for g in groups if not g & members] + [set().union(members, *joined)]
+    made = []
+    for group in groups:
+        ends = {draws.parts[open_[name]].between for name in group}
+        # a leak that lies beside them is part of the same sum, whether it is known or not
+        also = {p.name for p in draws.parts if p.leak and p.between in ends}
+        chosen = sorted(open_[name] for name in group | also)
+        if all(draws.parts[k].leak for k in chosen):
+            continue
+        low, middle, high = np.quantile(draws.share(chosen), ENDS).tolist()
+        made.append(Sum(tuple(draws.parts[k].name for k in chosen), low, middle, high))
+    return tuple(made)
+
+
+def explanations_of(fits: Fits) -> tuple[Explanation, ...]:
+    """Explanations with a chance of 1 % or more, likeliest first, and the design always."""
+
+    def whole(fit_misfit: float, log_factor: Array, prior: Array) -> float:
+        return fit_misfit + float(np.square(log_factor / prior).sum())
+
+    base = fits.as_designed
+    level = whole(base.misfit, base.log_factor, base.prior)
+    return tuple(
+        Explanation(f.wrong, float(c), level - whole(f.misfit, f.log_factor, f.prior))
+        for f, c in zip(fits.explained, fits.chances, strict=True)
+        if c >= 0.01 or not f.wrong
+    )

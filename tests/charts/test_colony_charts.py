@@ -238,7 +238,7 @@ def test_date_that_never_comes():
 def test_demand_has_what_is_given_as_a_line():
     chart = demand_chart(made.forecast())
     assert {r["given"] for r in rows(chart, "given")} == {4.0}
-    assert {"fresh leaves, g/day", "waste, wet, g/day", "given"} <= set(texts(chart))
+    assert {"leaf need, fresh, g/day", "waste, wet, g/day", "given"} <= set(texts(chart))
     forecast = made.forecast()
     bands = {k: b for k, b in forecast.bands.items() if k != "leaf_given"}
     assert not rows(demand_chart(replace(forecast, bands=bands)), "given")

@@ -120,6 +120,7 @@ def test_every_part_is_printed(capsys):
     for part in (
         "Attic [two], Acromyrmex octospinosus",
         "with 4 observations",
+        "The last count, 300 workers on 2031-03-21, lies above the band of that day, 50 to 200 workers",
         "Climate: logger attic.csv, 30 of 41 days of the record",
         "garden 60 (30 to 120) mL",
         "fill 15 (7.5 to 30) %",
@@ -135,9 +136,12 @@ def test_every_part_is_printed(capsys):
         "1 of 2 observations in their 80 % band",
         "Surprise: 2031-03-21, line 21: 300 workers; expected 120 (90 to 160), 3.4 sd off",
         "Surprise: 2031-03-31, line 25: pupae seen, the chance of which was under 1 %",
-        "laying max 310 (100 to 900) 1/d",
-        "leaf dry share (not in the ranges above)",
-        "Note: leaves: as many as the colony takes",
+        "eggs of a queen at most 310 (100 to 900) a day",
+        "dry leaf a forager brings 6.1 (2.0 to 9.0) mg a day 3.0 (1.0 to 9.0) mg a day",
+        "dry share of fresh leaf (drawn from its range) 30 (20 to 40) %",
+        "day leaf need g/day leaf need cm2/day waste g/day",
+        "Leaf need: fresh leaves that the colony would take on that day. All else above reckons with so many",
+        "Note: leaves of the days to come: as many as the colony takes, also where the record counts those given",
         "Escape and plant pests",
     ):
         assert part in text, part
@@ -243,10 +247,75 @@ def test_leaves_a_day(text, grams):
     assert check_leaves(text) == pytest.approx(grams)
 
 
-@pytest.mark.parametrize("text", ["3 g", "3", "g/day", "3 mL/day", "-1 g/day", "3 g/week", "", "nan g/day", "/day"])
+@pytest.mark.parametrize("text", ["3 g", "3", "g/day", "3 mL/day", "3 g/week", "", "nan g/day", "/day", "9" * 999])
 def test_leaves_that_are_no_amount_a_day_are_refused(text):
-    with pytest.raises(InputError, match="no amount of leaves a day"):
+    with pytest.raises(InputError, match=r"no amount of leaves a day; found .*; allowed: 0 to 100000 g/day"):
         check_leaves(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("-1 g/day", "--leaves: is negative; found '-1 g/day'; allowed: 0 to 100000 g/day"),
+        ("-3 cm2/day", "--leaves: is negative; found '-3 cm2/day'; allowed: 0 to 100000 g/day"),
+        ("1e9 g/day", "--leaves: is too much or too little; found '1e9 g/day'; allowed: 0 to 100000 g/day"),
+    ],
+)
+def test_leaves_beyond_the_range_are_told_with_the_range(text, says):
+    with pytest.raises(InputError, match=re.escape(says)):
+        check_leaves(text)
+
+
+@pytest.mark.parametrize(
+    ("command", "option", "text", "says"),
+    [
+        ("forecast", "--days", "1001", "is too large; found '1001'; allowed: a whole number from 1 to 1000"),
+        ("forecast", "--days", "abc", "is not a whole number; found 'abc'; allowed: a whole number from 1 to 1000"),
+        ("forecast", "--days", "9" * 5000, "is too large; found '999"),
+        ("plan", "--days", "6", "is too small; found '6'; allowed: a whole number from 7 to 730"),
+        ("plan", "--handling", "nan", "is not a number; found 'nan'; allowed: a number from 0 to 365"),
+        ("plan", "--handling", "-1", "is too small; found '-1'; allowed: a number from 0 to 365"),
+        ("diagnose", "--history", "61", "is too large; found '61'; allowed: a whole number from 0 to 60"),
+        ("diagnose", "--history", "1.5", "is not a whole number; found '1.5'; allowed: a whole number from 0 to 60"),
+    ],
+)
+def test_numbers_of_options_are_told_with_what_is_allowed(tmp_path, command, option, text, says):
+    (tmp_path / "sill.toml").write_text(COLONY)
+    code, out, err = called(command, tmp_path / "sill.toml", option, text)
+    assert (code, out) == (2, "")
+    assert err.startswith(f"nestwright: {option}: {says}")
+    assert len(err.splitlines()) == 1
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("forecast", "--out", "nodir/x.csv"), "nodir/x.csv: there is no such folder; found nodir"),
+        (("forecast", "--picture", "nodir/x.svg"), "nodir/x.svg: there is no such folder; found nodir"),
+        (("forecast", "--pictures", "nodir/x"), "there is no such folder; found nodir"),
+        (("forecast", "--pictures", "/proc/x"), "cannot write into the folder; found /proc"),
+        (("forecast", "--out", "/proc/x.csv"), "cannot write into the folder; found /proc"),
+        (("plan", "--picture", "nodir/x.svg"), "nodir/x.svg: there is no such folder; found nodir"),
+        (("diagnose", "--picture", "/proc/x.png"), "cannot write into the folder; found /proc"),
+    ],
+)
+def test_places_are_checked_before_the_fit(tmp_path, monkeypatch, arguments, says):
+    """Found after the fit: the work was done, and the text of the result was lost."""
+    from nestwright.colony import diagnosis
+    from nestwright.colony import fit as fitting
+
+    def never(*_, **__):
+        raise AssertionError("fitted before the place was checked")
+
+    monkeypatch.setattr(fitting, "fit", never)
+    monkeypatch.setattr(diagnosis, "diagnose", never)
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "sill.toml").write_text(COLONY)
+    code, out, err = called(arguments[0], "sill.toml", *arguments[1:])
+    assert (code, out) == (2, "")
+    assert says in err
+    assert len(err.splitlines()) == 1
+    assert [p.name for p in tmp_path.iterdir()] == ["sill.toml"]
 
 
 @pytest.mark.parametrize(
@@ -292,3 +361,78 @@ def test_what_has_come_already_is_now():
 
     made = forecast(dates=(DateSpan("bell_full", "fill reaches 80 %", 1.0, float(TODAY), float(TODAY), TODAY + 1.0),))
     assert forecast_text.date_rows(made)[0][1:] == ["over 99 %", "now", "now", str(START + timedelta(days=TODAY + 1))]
+
+
+def test_a_long_forecast_is_told_along_the_way():
+    made = forecast(days=1000)
+    head, rows = forecast_text.table_rows(made, forecast_text.FLOWS)
+    assert head == ["day", "leaf need g/day", "leaf need cm2/day", "waste g/day"]
+    ahead = [int(re.search(r"\+(\d+)", row[0])[1]) for row in rows]
+    assert ahead == [7, 14, 30, 60, 90, 180, 365, 730, 1000]
+    assert len(forecast_text.table_rows(forecast(days=365), forecast_text.SPACE)[1]) == 7
+
+
+def test_a_large_garden_is_told_in_litres(capsys):
+    from invented_colony import band
+
+    made = forecast()
+    made.bands["garden"] = band("garden", "mL", TODAY, 90, 30_000.0)
+    head, rows = forecast_text.table_rows(made, forecast_text.SPACE)
+    assert head[1] == "garden L"
+    assert rows[0][1] == "30 (15 to 60)"
+    assert "garden 30 (15 to 60) L" in printed(capsys, forecast=made)
+
+
+def test_workers_are_whole():
+    from invented_colony import band
+
+    made = forecast()
+    made.bands["workers"] = band("workers", "1", TODAY, 90, 0.08)
+    _, rows = forecast_text.table_rows(made, forecast_text.SPACE)
+    assert rows[0][3] == "0"
+
+
+@pytest.mark.parametrize(
+    ("name", "usable", "says"),
+    [
+        ("bell 90 mL", 90.0, "bell 90 mL"),
+        ("bell 25000 mL", 25_000.0, "bell 25 L"),
+        ("bell 1.2e+05 mL", 120_000.0, "bell 120 L"),
+        ("first bell", 400.0, "first bell, 400 mL"),
+        ("the 90 mL one", 90.0, "the 90 mL one, 90 mL"),
+        ("chamber", 2400.0, "chamber, 2400 mL"),
+    ],
+)
+def test_a_volume_is_told_once(name, usable, says):
+    assert forecast_text.housing_text(name, usable) == says
+
+
+def test_no_garden_is_said_and_not_called_a_growth_of_nought(capsys):
+    from invented_colony import band
+
+    made = forecast()
+    made.bands["garden"] = band("garden", "mL", TODAY, 90, 0.0)
+    text = printed(capsys, forecast=made, pace=pace_of(np.zeros((3, 91)), float(TODAY)))
+    assert "No garden is left: there is nothing that could grow." in text
+    assert "% a day over" not in text
+
+
+def test_a_single_day_is_no_days(capsys):
+    made = forecast(days=1, fit=fit(days=1))
+    text = printed(capsys, forecast=made)
+    assert "Record of 1 day from" in text
+    assert "forecast of 1 day\n" in text
+    assert not re.search(r"\b1 days", text)
+
+
+def test_leaves_given_stand_beside_the_need(capsys):
+    from invented_colony import band
+
+    made = forecast()
+    made.bands["leaf_given"] = band("leaf_given", "g/day", TODAY, 90, 0.0)
+    text = " ".join(printed(capsys, forecast=made).split())
+    assert "Given from now on: none, and all else above reckons with that" in text
+    made.bands["leaf_given"] = band("leaf_given", "g/day", TODAY, 90, 2.5)
+    text = " ".join(printed(capsys, forecast=made).split())
+    assert "Given from now on: 2.5 g/day, and" in text
+    assert "so many being given" not in text

@@ -72,7 +72,10 @@ def test_it_says_what_to_do_when_and_what_it_beat(capsys, file, tmp_path):
     begin = re.search(r"start making it by (\S+)", out)[1]
     assert (date.fromisoformat(step[1]) - date.fromisoformat(begin)).days == 8
     assert "leave it as it is" in out
-    assert "handling days" in out
+    assert "days that a change counts" in out
+    assert "±: standard error" in out
+    assert "as many as the colony takes, also where" in " ".join(out.split())
+    assert out.rstrip().endswith(f"Written: {picture}")
     assert "local rules" in out.lower()
     assert picture.read_text().startswith("<svg")
 
@@ -106,8 +109,10 @@ def test_json_has_the_keys_that_are_documented(capsys, file):
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("--sizes", "60"), "is no list of volumes"),
-        (("--sizes", "60 mL, 3 mm"), "is no list of volumes"),
+        (("--sizes", "60"), "--sizes: the unit is missing; found '60'; allowed: volumes of 0.001 mL to 1000 L"),
+        (("--sizes", "60 mL, 3 mm"), "wrong unit for a volume; found '3 mm'; allowed: volumes of"),
+        (("--sizes", "60 mL, -3 mL"), "is negative; found '-3 mL'; allowed: volumes of"),
+        (("--sizes", "60 mL, 2000 L"), "outside the range of a volume; found '2000 L'; allowed: volumes of"),
         (("--sizes", "9 L"), "neither goes in nor stands"),
         (("--days", "3"), "--days"),
         (("--handling", "-1"), "--handling"),
@@ -121,9 +126,17 @@ def test_mistakes_are_told_before_the_work(capsys, file, words, says):
     assert len(err.strip().splitlines()) == 1
 
 
-def test_without_any_room_it_names_the_key(capsys, tmp_path):
+def test_without_any_room_it_names_the_key(capsys, tmp_path, monkeypatch):
+    """Said after the fit of the record: two seconds for what could be seen at once."""
+    from nestwright.colony import fit as fitting
+
+    def never(*_, **__):
+        raise AssertionError("fitted before it was checked")
+
+    monkeypatch.setattr(fitting, "fit", never)
     path = tmp_path / "bare.toml"
     path.write_text(COLONY.split("[housing]")[0] + '\n[[visit]]\ndate = 2031-03-11\ngarden = "36 mL"\n')
     code, out, err = called(capsys, path)
     assert (code, out) == (2, "")
     assert "housing.chamber" in err
+    assert len(err.splitlines()) == 1

@@ -22,7 +22,7 @@ from nestwright.colony.results import Band, Forecast
 __all__ = ["demand_chart"]
 
 HEIGHT = 160
-PANELS = (("leaf_fresh", "fresh leaves"), ("waste", "waste, wet"))
+PANELS = (("leaf_fresh", "leaf need, fresh"), ("waste", "waste, wet"))
 
 
 def demand_chart(forecast: Forecast, width: int = 720) -> Any:
@@ -43,11 +43,11 @@ def demand_chart(forecast: Forecast, width: int = 720) -> Any:
         last = name == shown[-1][0]
         layers = _panel(alt, forecast, name, words, on_top, calendar, last)
         panels.append(alt.layer(*layers).properties(width=calendar.width, height=HEIGHT))
-    lines = ["Band: 8 of 10 outcomes; dashed line: median."]
+    lines = ["Band: 8 of 10 outcomes; dashed line: median. Leaf need: what the colony would take."]
     if given is not None and len(shown) == len(PANELS):
         lines.append("Thick line: what is given now, each day on average.")
     return headed(
-        alt.vconcat(*panels, spacing=22), f"{clean(forecast.fit.colony, 50)}: leaves and waste a day", lines, width
+        alt.vconcat(*panels, spacing=22), f"{clean(forecast.fit.colony, 50)}: leaf need and waste a day", lines, width
     )
 
 

@@ -8,6 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from nestwright.cli.fitting import CLIMATE_HELP
+from nestwright.cli.options import whole
+
 if TYPE_CHECKING:
     from datetime import date
 
@@ -24,19 +27,25 @@ SIZES = {
 }
 """Unit of a fault's size to its words and factor on screen."""
 
+TELLS = 0.1
+"""Bits below which a look tells hardly anything."""
+WEEKLY = (
+    "Go on recording once a week: the garden in mL or as fill, a count or guess of the workers, and at each visit "
+    "whether eggs, larvae and pupae were seen or looked for in vain; then run this again."
+)
+
 
 def diagnose(
     file: Annotated[Path, typer.Argument(help="The colony file.", show_default=False)],
-    climate: Annotated[
-        Path | None,
-        typer.Option(
-            "--climate",
-            help="The garden's climate: a logger CSV, the table of `climate --year --out`, or `climate --json`.",
-            show_default=False,
-        ),
-    ] = None,
+    climate: Annotated[Path | None, typer.Option("--climate", help=CLIMATE_HELP, show_default=False)] = None,
     history: Annotated[
-        int, typer.Option("--history", min=0, max=60, help="Days of the record on which to weigh the causes, too.")
+        int,
+        typer.Option(
+            "--history",
+            parser=whole("--history", 0, 60),
+            metavar="DAYS",
+            help="Days of the record on which to weigh the causes, too, 0 to 60.",
+        ),
     ] = 0,
     picture: Annotated[
         Path | None,
@@ -50,7 +59,7 @@ def diagnose(
     tell the two likeliest apart.
     """
     from nestwright.cli.fitting import colony_and_climate, progress_bar
-    from nestwright.cli.pictures import check_picture_name
+    from nestwright.cli.pictures import check_picture_name, write_picture
 
     if picture is not None:
         check_picture_name(picture)
@@ -64,11 +73,8 @@ def diagnose(
     written = []
     if picture is not None:
         from nestwright.charts.evidence import evidence_chart
-        from nestwright.charts.save import picture_bytes
-        from nestwright.files import write_whole
 
-        write_whole(picture, picture_bytes(evidence_chart(result), picture.suffix.lower()))
-        written.append(picture)
+        written.append(write_picture(evidence_chart(result), picture))
     if json:
         from nestwright.cli.output import print_json
 
@@ -83,10 +89,12 @@ def diagnose(
 def print_diagnosis(result: Diagnosis) -> None:
     """Print a diagnosis: verdict, the causes with their weights, the next look, what it rests on."""
     from nestwright.cli.output import CAUTIONS, console, heading, plain, table
+    from nestwright.cli.ranges import span_of_days
+    from nestwright.cli.words import in_words
 
     out = console()
     out.print(f"[bold]{plain(result.colony)}[/bold], {plain(result.species)}")
-    out.print(f"Record of {result.days} days from {result.start}")
+    out.print(f"Record of {span_of_days(result.days)} from {result.start}")
     out.print(heading(result.verdict[:1].upper() + result.verdict[1:]))
     rows = [
         [cause.says, weight_text(cause.weight), since_text(cause, result.start), size_text(cause), cause.note]
@@ -98,17 +106,11 @@ def print_diagnosis(result: Diagnosis) -> None:
     if rest:
         out.print(f"Under 1 % each: {', '.join(rest)}")
     out.print("[dim]A weight is the cause's chance among those listed, after the record.[/dim]")
-    if result.next_look and result.tells is not None and result.look_day is not None:
-        pair = f"{result.causes[0].says!r} and {result.causes[1].says!r}"
-        day = result.start + timedelta(days=int(result.look_day))
-        out.print(heading("What would tell most"))
-        if result.tells < 0.05:
-            out.print(f"No single look in the next two weeks tells {pair} apart.")
-        else:
-            worth = f"{result.tells:.1f} bit of 1" if result.tells >= 0.1 else "under 0.1 bit of 1"
-            out.print(f"To tell {pair} apart: {result.next_look} on {day} ({worth})")
+    out.print(heading("What to do next"))
+    for line in next_steps(result):
+        out.print(line)
     out.print(heading("What this rests on"))
-    values = ", ".join(name.replace("_", " ") for name in result.judgements)
+    values = ", ".join(map(in_words, result.judgements))
     out.print("Chances beforehand and usual sizes of a fault are judgement (data/diagnosis.toml).")
     if values:
         out.print(f"Values that the record told little about, and that are judgement: {values}")
@@ -116,6 +118,23 @@ def print_diagnosis(result: Diagnosis) -> None:
         out.print(f"Note: {plain(note)}")
     out.print(heading("Cautions"))
     out.print("One cause at a time is weighed; a diagnosis is no look at the colony. " + CAUTIONS["law"])
+
+
+def next_steps(result: Diagnosis) -> list[str]:
+    """What to do: the look that tells the two likeliest causes apart; where none does, what to go on recording."""
+    if not result.next_look or result.tells is None or result.look_day is None:
+        if result.causes[0].name == "nothing":
+            return [f"Hardly a doubt is left that nothing is wrong. {WEEKLY}"]
+        return [f"Among these causes hardly a doubt is left. Look for yourself before you act. {WEEKLY}"]
+    pair = f"{result.causes[0].says!r} and {result.causes[1].says!r}"
+    day = result.start + timedelta(days=int(result.look_day))
+    if result.tells >= TELLS:
+        return [f"To tell {pair} apart: {result.next_look} on {day} ({result.tells:.1f} bit of 1)"]
+    return [
+        f"No single look in the next two weeks tells {pair} apart (all under 0.1 bit of 1). The one that tells most: "
+        f"{result.next_look} on {day}.",
+        f"{WEEKLY} Several looks together tell what one cannot.",
+    ]
 
 
 def weight_text(weight: float) -> str:

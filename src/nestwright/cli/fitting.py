@@ -14,9 +14,13 @@ if TYPE_CHECKING:
     from nestwright.colony.fit import Posterior
     from nestwright.colony.model import Climate, Colony
 
-__all__ = ["check_leaves", "colony_and_climate", "fit_colony", "progress_bar"]
+__all__ = ["CLIMATE_HELP", "check_leaves", "colony_and_climate", "fit_colony", "progress_bar"]
 
-LEAVES = "a mass or an area of fresh leaves a day, as '3 g/day' or '120 cm2/day'"
+CLIMATE_HELP = (
+    "The garden's climate: a logger CSV, the table of `climate --year --out`, or the JSON of `climate --json`."
+)
+"""Help of the option --climate of every command that fits a colony."""
+LEAVES = "0 to 100000 g/day or cm2/day of fresh leaves, as '3 g/day' or '120 cm2/day'"
 
 
 def check_leaves(text: str | None) -> float | None:
@@ -28,12 +32,18 @@ def check_leaves(text: str | None) -> float | None:
     from nestwright.units import UnitProblem
 
     amount, slash, per = text.rpartition("/")
+    found = repr(text) if len(text) <= 60 else repr(text[:60]) + " ..."
+    if not slash or per.strip() not in ("day", "d"):
+        raise InputError("is no amount of leaves a day", field="--leaves", found=found, allowed=LEAVES)
     try:
-        if not slash or per.strip() not in ("day", "d"):
-            raise UnitProblem("is no amount of leaves a day", repr(text), LEAVES)
         leaf = parse_leaf(amount.strip())
-    except UnitProblem:
-        raise InputError("is no amount of leaves a day", field="--leaves", found=repr(text), allowed=LEAVES) from None
+    except UnitProblem as problem:
+        message = "is no amount of leaves a day"
+        if problem.message == "is negative":
+            message = problem.message
+        elif problem.message.startswith("outside the range"):
+            message = "is too much or too little"
+        raise InputError(message, field="--leaves", found=found, allowed=LEAVES) from None
     values = colony_values()
     if leaf.unit == "g":
         return leaf.value

@@ -8,6 +8,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from nestwright.cli.fitting import CLIMATE_HELP
+from nestwright.cli.options import whole
+
 if TYPE_CHECKING:
     from nestwright.cli.garden_climate import Water
     from nestwright.colony.model import Colony
@@ -15,10 +18,6 @@ if TYPE_CHECKING:
     from nestwright.colony.results import Forecast
 
 __all__ = ["Told", "forecast", "told_of"]
-
-CLIMATE_HELP = (
-    "The garden's climate: a logger CSV, the table of `climate --year --out`, or the JSON of `climate --json`."
-)
 
 
 @dataclass(frozen=True)
@@ -40,12 +39,15 @@ class Told:
 
 def forecast(
     file: Annotated[Path, typer.Argument(help="The colony file.", show_default=False)],
-    days: Annotated[int, typer.Option("--days", min=1, max=1000, help="Days to look ahead.")] = 90,
+    days: Annotated[
+        int,
+        typer.Option("--days", parser=whole("--days", 1, 1000), metavar="DAYS", help="Days to look ahead, 1 to 1000."),
+    ] = 90,
     leaves: Annotated[
         str | None,
         typer.Option(
             "--leaves",
-            help='Fresh leaves given from now on, such as "3 g/day"; else as many as are taken.',
+            help='Fresh leaves given from now on, such as "3 g/day"; else as many as the colony needs.',
             show_default=False,
         ),
     ] = None,

@@ -7,8 +7,9 @@ from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from nestwright.cli.pictures import write_picture
 from nestwright.errors import InputError
-from nestwright.files import replacing, write_whole
+from nestwright.files import check_place, replacing, write_whole
 
 if TYPE_CHECKING:
     from nestwright.cli.forecast import Told
@@ -23,21 +24,21 @@ DIGITS = 4
 
 
 def check_out_name(path: str | Path) -> Path:
-    """The path, if its name ends in .csv, .parquet or .json; InputError otherwise."""
+    """The path, if its name ends in .csv, .parquet or .json and a file can be written there; InputError otherwise."""
     if Path(path).suffix.lower() not in SUFFIXES:
         raise InputError(
             "a forecast can be written in three formats", field="--out", found=str(path), allowed=", ".join(SUFFIXES)
         )
-    return Path(path)
+    return check_place(path)
 
 
 def check_folder(path: str | Path) -> Path:
-    """The path of a folder that is there or can be made; InputError otherwise."""
+    """The path of a folder that is there or can be made, and can be written into; InputError otherwise."""
     folder = Path(path)
     if folder.exists() and not folder.is_dir():
         raise InputError("is a file, not a folder", file=str(folder), field="--pictures")
-    if not folder.exists() and not folder.absolute().parent.is_dir():
-        raise InputError("the folder to make it in is not there", file=str(folder), found=str(folder.parent))
+    # a folder that is yet to be made takes files if the one around it does
+    check_place(folder / "growth.svg" if folder.is_dir() else folder.with_name(f"{folder.name}.svg"))
     return folder
 
 
@@ -79,11 +80,8 @@ def write_out(told: Told, path: str | Path) -> Path:
 def draw_growth(forecast: Forecast, path: str | Path) -> Path:
     """Draw garden and workers to `path`."""
     from nestwright.charts.growth import growth_chart
-    from nestwright.charts.save import picture_bytes
 
-    target = Path(path)
-    write_whole(target, picture_bytes(growth_chart(forecast), target.suffix.lower()))
-    return target
+    return write_picture(growth_chart(forecast), path)
 
 
 def draw_all(forecast: Forecast, folder: str | Path) -> list[Path]:

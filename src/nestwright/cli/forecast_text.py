@@ -3,19 +3,33 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
+from nestwright.cli.last_reading import apart
 from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, significant, table
+from nestwright.cli.ranges import LITRES_FROM, ranged, span_of_days, three, volume_text
+from nestwright.cli.words import in_words, on_screen, plain_note
 
 if TYPE_CHECKING:
     from nestwright.cli.forecast import Told
     from nestwright.colony.results import Band, Estimate, Fit, Forecast, Point
 
-__all__ = ["date_rows", "learnt", "print_forecast", "ranged", "surprises", "table_rows"]
+__all__ = [
+    "FLOWS",
+    "SPACE",
+    "date_rows",
+    "housing_text",
+    "learnt",
+    "print_forecast",
+    "ranged",
+    "surprises",
+    "table_rows",
+]
 
-LOOKS = (7, 14, 30, 60)
+LOOKS = (7, 14, 30, 60, 90, 180, 365, 730)
 """Days ahead that the table shows, and the last."""
 NARROWED, MOVED = 0.25, 0.5
 """A value is learnt when its spread shrank by this share, or its middle moved by this share of half its range."""
@@ -25,10 +39,14 @@ UNLIKELY = 0.0124
 """Chance that a normal value lies further off than `FAR`: the same measure for what is seen or not seen."""
 SPACE = (("garden", "garden mL", 1.0), ("fill", "fill %", 100.0), ("workers", "workers", 1.0))
 FLOWS = (
-    ("leaf_fresh", "leaf g/day", 1.0),
-    ("leaf_area", "leaf cm2/day", 1.0),
+    ("leaf_fresh", "leaf need g/day", 1.0),
+    ("leaf_area", "leaf need cm2/day", 1.0),
     ("waste", "waste g/day", 1.0),
 )
+COUNTS = ("workers",)
+"""Bands of what comes in whole numbers."""
+GONE = 0.05
+"""mL of garden below which there is none: less than a crumb, and shown as nought."""
 KINDS = {
     "garden": ("mL of garden", ""),
     "workers": ("workers", ""),
@@ -46,11 +64,14 @@ def print_forecast(told: Told) -> None:
     today = fit.start + timedelta(days=fit.days)
     out.print(f"[bold]{plain(fit.colony)}[/bold], {plain(fit.species)}")
     seen = f"{len(fit.points)} {'observation' if len(fit.points) == 1 else 'observations'}"
-    out.print(f"Record of {fit.days} days from {fit.start} with {seen}; forecast of {result.horizon} days")
+    length, ahead = span_of_days(fit.days), span_of_days(result.horizon)
+    out.print(f"Record of {length} from {fit.start} with {seen}; forecast of {ahead}")
     for source in told.climate:
         out.print(f"Climate: {plain(source)}")
     out.print(heading(f"On {today}"))
     out.print(_today(result))
+    for line in apart(result):
+        out.print(line)
     out.print(heading("Growth of the garden"))
     for line in _growth(told):
         out.print(line)
@@ -58,6 +79,7 @@ def print_forecast(told: Told) -> None:
     for kinds in (SPACE, FLOWS):
         head, rows = table_rows(result, kinds)
         out.print(table(head, rows))
+    out.print(_leaves(result))
     if told.water is not None:
         out.print(_water(told))
     out.print(heading("Dates"))
@@ -66,66 +88,72 @@ def print_forecast(told: Told) -> None:
     out.print(f"Workers and garden alive on the last day: {_chance(result.survival)}")
     _grounds(result)
     for note in result.notes:
-        out.print(f"Note: {plain(note)}")
+        out.print(f"Note: {plain(plain_note(note))}")
     out.print(heading("Cautions"))
     out.print(CAUTIONS["law"])
 
 
-def _span(n: int) -> str:
-    return "day" if n == 1 else f"{n} days"
-
-
-def ranged(low: float, middle: float, high: float, digits: int = 2) -> str:
-    """A middle with its range, such as "45 (21 to 80)"; the middle alone where the range is no wider."""
-    shown = [_number(x, digits) for x in (low, middle, high)]
-    return shown[1] if shown[0] == shown[2] else f"{shown[1]} ({shown[0]} to {shown[2]})"
-
-
-def _number(value: float, digits: int) -> str:
-    return "under 0.001" if 0 < value < 0.001 else significant(value, digits)
-
-
 def _at(band: Band, index: int, factor: float = 1.0) -> str:
-    return ranged(factor * float(band.low[index]), factor * float(band.middle[index]), factor * float(band.high[index]))
+    low, middle, high = (factor * float(end[index]) for end in (band.low, band.middle, band.high))
+    return ranged(low, middle, high, whole=band.name in COUNTS)
+
+
+def _scaled(word: str, band: Band, factor: float) -> tuple[str, float]:
+    """Name of a column and its factor; a garden that becomes large is told in litres."""
+    if word == "garden mL" and float(band.high.max()) >= LITRES_FROM:
+        return "garden L", factor / 1000
+    return word, factor
 
 
 def _today(result: Forecast) -> Any:
-    shown = [("garden", "garden", 1.0, "mL"), ("fill", "fill", 100.0, "%"), ("workers", "workers", 1.0, "")]
-    rows = [[word, f"{_at(result.bands[k], 0, f)} {unit}".rstrip()] for k, word, f, unit in shown if k in result.bands]
+    rows = []
+    for name, word, factor in SPACE:
+        if name in result.bands:
+            column, by = _scaled(word, result.bands[name], factor)
+            row, _, unit = column.partition(" ")
+            rows.append([row, f"{_at(result.bands[name], 0, by)} {unit}".rstrip()])
     housed = [h for h in result.housing if h[0] <= result.fit.days]
     if housed:
-        _, name, usable = housed[-1]
-        # a bell without a name of its own is called by its volume
-        rows.append(["housed in", name if "mL" in name else f"{name}, {significant(usable, 3)} mL"])
+        rows.append(["housed in", housing_text(*housed[-1][1:])])
     return table(["", "middle, and 8 in 10"], rows, left=(0, 1))
+
+
+def housing_text(name: str, usable: float) -> str:
+    """What the garden stands in, with its volume once: a bell without a name of its own is called by its volume."""
+    own = re.fullmatch(r"(bell|chamber) [\d.e+]+ m?L", name)
+    return f"{own[1]} {volume_text(usable)}" if own else f"{name}, {volume_text(usable)}"
 
 
 def _growth(told: Told) -> list[str]:
     pace, first, horizon = told.pace, told.forecast.fit.days, told.forecast.horizon
+    if float(told.forecast.bands["garden"].high[0]) < GONE:
+        return ["No garden is left: there is nothing that could grow."]
     low, middle, high = (100 * x for x in pace.per_day)
     lines = [
-        f"{figure(middle, 1, sign=True)} % a day over the next {_span(pace.days)} "
+        f"{figure(middle, 1, sign=True)} % a day over the next {span_of_days(pace.days)} "
         f"({figure(low, 1, sign=True)} to {figure(high, 1, sign=True)} %)"
     ]
     for word, one in (("Doubled", pace.doubled), ("Tripled", pace.tripled)):
         days = [_days(d, first, horizon) for d in (one.early, one.middle, one.late)]
         if one.early is None:
-            lines.append(f"{word}: not within {_span(horizon)} (chance that it does: {_chance(one.probability)})")
+            lines.append(
+                f"{word}: not within {span_of_days(horizon)} (chance that it does: {_chance(one.probability)})"
+            )
         elif one.middle is None:
-            lines.append(f"{word}: not before {days[0]}, more likely not within {_span(horizon)} at all")
+            lines.append(f"{word}: not before {days[0]}, more likely not within {span_of_days(horizon)} at all")
         else:
             lines.append(f"{word} in {days[1]} ({days[0]} to {days[2]})")
     return lines
 
 
 def _days(day: float | None, first: int, horizon: int) -> str:
-    return f"more than {horizon} days" if day is None else f"{day - first:.0f} days"
+    return f"more than {span_of_days(horizon)}" if day is None else span_of_days(day - first)
 
 
 def table_rows(result: Forecast, kinds: Sequence[tuple[str, str, float]]) -> tuple[list[str], list[list[str]]]:
     """Column names, and a row for each day looked at. `kinds`: band, name of its column, factor."""
     looks = [d for d in LOOKS if d < result.horizon] + [result.horizon]
-    shown = [(k, word, f) for k, word, f in kinds if k in result.bands]
+    shown = [(k, *_scaled(word, result.bands[k], f)) for k, word, f in kinds if k in result.bands]
     rows = []
     for ahead in looks:
         date = result.fit.start + timedelta(days=result.fit.days + ahead)
@@ -136,7 +164,7 @@ def table_rows(result: Forecast, kinds: Sequence[tuple[str, str, float]]) -> tup
 def date_rows(result: Forecast) -> list[list[str]]:
     """A row for each thing that comes, then for each part to begin: its chance within the horizon and its dates."""
     start, today = result.fit.start, result.fit.days
-    beyond = f"not within {_span(result.horizon)}"
+    beyond = f"not within {span_of_days(result.horizon)}"
 
     def cell(day: float | None, late: bool) -> str:
         if day is None:
@@ -160,6 +188,19 @@ def _chance(share: float) -> str:
     return "over 99 %" if share > 0.99 else f"{100 * share:.0f} %"
 
 
+def _leaves(result: Forecast) -> str:
+    """What the columns of leaves mean, and what is reckoned with."""
+    need = "Leaf need: fresh leaves that the colony would take on that day."
+    given = result.bands.get("leaf_given")
+    if given is None:
+        return f"{need} All else above reckons with so many being given, from now on."
+    amount = f"{three(float(given.middle[0]))} g/day" if given.middle[0] > 0 else "none"
+    return (
+        f"{need} Given from now on: {amount}, and all else above reckons with that: where it is less than the need, "
+        "the garden takes in less, and shrinks if it is less than it uses up."
+    )
+
+
 def _water(told: Told) -> str:
     water = told.water
     assert water is not None
@@ -181,8 +222,10 @@ def _moved(one: Estimate) -> float:
     return abs(math.log(max(one.middle, 1e-12) / middle)) / half if half > 0 else 0.0
 
 
-def _unit(unit: str) -> str:
-    return "" if unit == "1" else f" {unit}"
+def value_text(name: str, unit: str, low: float, middle: float, high: float) -> str:
+    """A value of the model with its range, in the unit of the screen."""
+    shown, factor = on_screen(name, unit)
+    return f"{ranged(factor * low, factor * middle, factor * high)} {shown}".rstrip()
 
 
 def surprises(fit: Fit) -> list[str]:
@@ -216,7 +259,8 @@ def _grounds(result: Forecast) -> None:
     fit, out = result.fit, console()
     out.print(heading("What the record taught"))
     rows = [
-        [e.name.replace("_", " "), f"{ranged(e.low, e.middle, e.high)}{_unit(e.unit)}", _before(e)] for e in learnt(fit)
+        [in_words(e.name), value_text(e.name, e.unit, e.low, e.middle, e.high), value_text(e.name, e.unit, *e.prior)]
+        for e in learnt(fit)
     ]
     if rows:
         out.print(table(["value", "now", "before"], rows, left=(0, 1, 2)))
@@ -232,17 +276,13 @@ def _grounds(result: Forecast) -> None:
     for line in surprises(fit):
         out.print(f"Surprise: {plain(line)}")
     judged = [e for e in fit.estimates if e.name in fit.judgements]
-    rows = [[e.name.replace("_", " "), f"{ranged(e.low, e.middle, e.high)}{_unit(e.unit)}"] for e in judged]
+    rows = [[in_words(e.name), value_text(e.name, e.unit, e.low, e.middle, e.high)] for e in judged]
     common = {n: colony_values()[n] for n in COUNTED_WITH}
     rows += [
-        [f"{n.replace('_', ' ')} (not in the ranges above)", f"{ranged(v.low, v.value, v.high)}{_unit(v.unit)}"]
+        [f"{in_words(n)} (drawn from its range)", value_text(n, v.unit, v.low, v.value, v.high)]
         for n, v in common.items()
         if v.mark == "judgement"
     ]
     if rows:
         out.print(heading("Judgement values that it rests on"))
         out.print(table(["value without a published source", "range used"], rows, left=(0, 1)))
-
-
-def _before(one: Estimate) -> str:
-    return f"{ranged(*one.prior)}{_unit(one.unit)}"

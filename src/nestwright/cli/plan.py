@@ -7,26 +7,32 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from nestwright.cli.fitting import CLIMATE_HELP
+from nestwright.cli.options import number, whole
+from nestwright.errors import InputError
+
 if TYPE_CHECKING:
-    from nestwright.colony.results import Plan
+    from nestwright.colony.model import Colony
 
 __all__ = ["plan"]
 
-CLIMATE_HELP = (
-    "The garden's climate: a logger CSV, the table of `climate --year --out`, or the JSON of `climate --json`."
-)
+MOST_SIZES = 40
 
 
 def plan(
     file: Annotated[Path, typer.Argument(help="The colony file.", show_default=False)],
-    days: Annotated[int, typer.Option("--days", min=7, max=730, help="Days to look ahead.")] = 120,
+    days: Annotated[
+        int,
+        typer.Option("--days", parser=whole("--days", 7, 730), metavar="DAYS", help="Days to look ahead, 7 to 730."),
+    ] = 120,
     handling: Annotated[
         float | None,
         typer.Option(
             "--handling",
-            min=0,
-            max=365,
-            help="Days outside the band that one change of housing is worth avoiding; else a judgement of the data.",
+            parser=number("--handling", 0, 365),
+            metavar="DAYS",
+            help="Days outside the band that one change of housing is worth avoiding, 0 to 365; else a judgement of "
+            "the data.",
             show_default=False,
         ),
     ] = None,
@@ -50,7 +56,7 @@ def plan(
     was tried and by how much it is worse.
     """
     from nestwright.cli.fitting import colony_and_climate
-    from nestwright.cli.pictures import check_picture_name
+    from nestwright.cli.pictures import check_picture_name, write_picture
 
     if picture is not None:
         check_picture_name(picture)
@@ -65,6 +71,7 @@ def plan(
 
     counted = plan_values()["handling_days"].value if handling is None else handling
     check(colony, days, counted, volumes)
+    check_room(colony)
     posterior = fit_colony(colony, quiet=json)
     with progress_bar(json) as bar:
         task = bar.add_task("trying plans", total=1.0)
@@ -76,47 +83,52 @@ def plan(
             scenario=Scenario(climate=ahead),
             progress=lambda share: bar.update(task, completed=float(share)),
         )
+    written = []
     if picture is not None:
-        draw_plan(result, picture)
+        from nestwright.charts.bells import plan_chart
+
+        written.append(write_picture(plan_chart(result), picture))
     if json:
         from nestwright.cli.output import print_json
 
         print_json(result)
         return
+    from nestwright.cli.climate import say_written
     from nestwright.cli.plan_text import print_plan
 
     print_plan(result)
-    if picture is not None:
-        print(f"\nWritten: {picture}")
+    say_written(written)
+
+
+def check_room(colony: Colony) -> None:
+    """Refuse a colony whose room is told nowhere, before it is fitted."""
+    if not colony.housing and not colony.chamber:
+        raise InputError(
+            "the plan needs to know the room that the garden has now",
+            file=colony.path,
+            field="housing.chamber",
+            allowed="a [[bell]] with its usable volume, or the chamber's volume",
+        )
 
 
 def check_sizes(text: str | None) -> tuple[float, ...] | None:
     """Usable volumes, mL, of a text such as "60 mL, 150 mL". Raises InputError."""
     if text is None:
         return None
-    from nestwright.errors import InputError
     from nestwright.units import UnitProblem, parse_quantity
 
     out = []
     for part in text.split(","):
         try:
             out.append(parse_quantity(part.strip(), "volume") * 1e6)
-        except UnitProblem:
+        except UnitProblem as problem:
             raise InputError(
-                "is no list of volumes", field="--sizes", found=repr(text)[:80], allowed="as '60 mL, 150 mL, 1.2 L'"
+                problem.message,
+                field="--sizes",
+                found=repr(part.strip())[:80],
+                allowed="volumes of 0.001 mL to 1000 L with commas between them, as '60 mL, 150 mL, 1.2 L'",
+                nearest=problem.nearest,
             ) from None
     if len(out) > MOST_SIZES:
         raise InputError("are too many sizes", field="--sizes", found=str(len(out)), allowed=f"at most {MOST_SIZES}")
     return tuple(sorted(set(out)))
-
-
-MOST_SIZES = 40
-
-
-def draw_plan(result: Plan, path: Path) -> None:
-    """Draw a plan to `path`."""
-    from nestwright.charts.bells import plan_chart
-    from nestwright.charts.save import picture_bytes
-    from nestwright.files import write_whole
-
-    write_whole(path, picture_bytes(plan_chart(result), path.suffix.lower()))

@@ -6,6 +6,8 @@ from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, significant, table
+from nestwright.cli.ranges import span_of_days, volume_text
+from nestwright.cli.words import in_words, plain_note
 
 if TYPE_CHECKING:
     from nestwright.colony.results import Plan, PlanStep
@@ -14,6 +16,10 @@ __all__ = ["print_plan"]
 
 CLEAR = 2.0
 """Standard errors from which a difference is one to go by."""
+STANDARD_ERROR = (
+    "±: standard error, how far chance in the outcomes that were simulated can have moved the figure; a difference "
+    "smaller than twice its own is none to go by."
+)
 HANDLING = (
     "Handling: change housing by day with the escape barrier up, the new bell damp and at the garden's temperature, "
     "and nothing that draws air over the open garden."
@@ -25,7 +31,8 @@ def print_plan(result: Plan) -> None:
     out, fit = console(), result.forecast.fit
     today = fit.start + timedelta(days=fit.days)
     out.print(f"[bold]{plain(fit.colony)}[/bold], {plain(fit.species)}")
-    out.print(f"Record of {fit.days} days from {fit.start}; plan of {result.forecast.horizon} days from {today}")
+    length, ahead = span_of_days(fit.days), span_of_days(result.forecast.horizon)
+    out.print(f"Record of {length} from {fit.start}; plan of {ahead} from {today}")
     low, high = (100 * x for x in result.band)
     now = span_text([100 * float(b[0]) for b in (result.fill.low, result.fill.middle, result.fill.high)])
     out.print(f"Fill now {now} %; the card's band is {figure(low, 0)} to {figure(high, 0)} %")
@@ -43,6 +50,8 @@ def print_plan(result: Plan) -> None:
         f"Cost: {cost_text(result.cost, result.cost_error)} days, counting days outside the band by how far, "
         f"and {significant(result.handling_days)} for each change"
     )
+    if result.cost_error > 0 or result.beaten:
+        out.print(f"[dim]{STANDARD_ERROR}[/dim]")
     if result.beaten:
         out.print(heading("What else was tried, over the same outcomes"))
         out.print(table(["instead", "changes", "inside %", "cost, days", "worse by"], rows(result), left=(0, 1)))
@@ -50,13 +59,13 @@ def print_plan(result: Plan) -> None:
         if alike:
             out.print(f"[dim]Not clearly worse: {plain('; '.join(alike))}.[/dim]")
     out.print(heading("Rests on judgement"))
-    out.print("Weighing: " + ", ".join(word.replace("_", " ") for word in result.judgements))
+    out.print("Weighing: " + ", ".join(map(in_words, result.judgements)))
     if fit.judgements:
-        out.print("Growth: " + ", ".join(word.replace("_", " ") for word in fit.judgements))
+        out.print("Growth: " + ", ".join(map(in_words, fit.judgements)))
     if result.notes:
         out.print(heading("Notes"))
     for note in result.notes:
-        out.print(plain(note))
+        out.print(plain(plain_note(note)))
     out.print(heading("Cautions"))
     out.print(HANDLING)
     out.print(CAUTIONS["law"])
@@ -64,12 +73,12 @@ def print_plan(result: Plan) -> None:
 
 def step_lines(result: Plan, number: int, step: PlanStep) -> list[str]:
     """One change in a few lines."""
-    what = f"{size_text(step.usable)} {step.name}"
+    what = f"{volume_text(step.usable)} {step.name}"
     if step.kind == "bell":
         what += f", {1000 * step.diameter:.0f} mm wide and {1000 * step.height:.0f} mm high outside"
     else:
         without = " (take the bell away)" if step.name == "whole chamber" else " (add one to what is there)"
-        what = f"{step.name}{without}, {size_text(step.usable)}"
+        what = f"{step.name}{without}, {volume_text(step.usable)}"
     lines = [f"{number}. {told(result, step.day)}: {what}"]
     if step.lid_off:
         lines.append("   the lid must come off: what goes in or what comes out does not pass the opening")
@@ -91,11 +100,6 @@ def step_lines(result: Plan, number: int, step: PlanStep) -> list[str]:
     return lines
 
 
-def size_text(usable: float) -> str:
-    """A volume as it is asked for: bells are planned to two figures, chambers are as large as they are stated."""
-    return f"{significant(usable, 3)} mL"
-
-
 def opening_stated(result: Plan) -> bool:
     return not any(note.startswith("housing.opening is not stated") for note in result.notes)
 
@@ -105,7 +109,7 @@ def rows(result: Plan) -> list[list[str]]:
     return [
         [
             str(one["what"]),
-            "; ".join(f"{s['date']} {size_text(s['usable_mL'])} {s['name']}" for s in one["steps"]) or "none",
+            "; ".join(f"{s['date']} {volume_text(s['usable_mL'])} {s['name']}" for s in one["steps"]) or "none",
             span_text(one["inside_pct"]),
             figure(one["cost_days"], 0),
             cost_text(one["worse_by_days"], one["worse_by_error_days"]),

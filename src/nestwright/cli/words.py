@@ -5,17 +5,17 @@ One place for what `forecast`, `plan`, `rescue` and `diagnose` call them.
 
 from __future__ import annotations
 
-__all__ = ["COMMON", "in_words", "on_screen"]
+__all__ = ["COMMON", "in_words", "on_screen", "plain_note"]
 
 COMMON = {
     "development": ("time from egg to worker", "of the card's", 1.0),
     "start_garden": ("garden on the first day", "mL", 1.0),
     "start_workers": ("workers on the first day", "", 1.0),
     "start_brood": ("brood on the first day", "", 1.0),
-    "queen": ("how far the queen lays, 1 fully", "", 1.0),
-    "harm_scale": ("harm of bad climate, as the card has it", "times", 1.0),
+    "queen": ("laying of the queen (1: fully)", "", 1.0),
+    "harm_scale": ("harm of bad climate beside the card's", "times", 1.0),
     "noise": ("chance ups and downs of the garden", "% in a day", 100.0),
-    "error_scale": ("errors of the looks, as the program takes them", "times", 1.0),
+    "error_scale": ("errors of the looks beside those assumed", "times", 1.0),
     "worker_noise": ("ups and downs of the workers beside the garden's", "times", 1.0),
     "demographic": ("chance in births and deaths", "times", 1.0),
     "leaf_dry_share": ("dry share of fresh leaf", "%", 100.0),
@@ -39,6 +39,19 @@ COMMON = {
     "play": ("play between a bell and what it passes", "mm", 1000.0),
 }
 """What no species card holds: name in plain words, unit on the screen, screen figure per stored one."""
+
+NOTES = {
+    "leaves: as many as the colony takes": (
+        "leaves of the days to come: as many as the colony takes, also where the record counts those given"
+    ),
+}
+"""Notes that a screen tells in other words: beside a record that counts its leaves, the short one reads as if it did
+not."""
+
+
+def plain_note(note: str) -> str:
+    """A note as a screen tells it."""
+    return NOTES.get(note, note)
 
 
 def in_words(name: str) -> str:

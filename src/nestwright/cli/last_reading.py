@@ -1,0 +1,69 @@
+"""Where the last reading lies outside what the fit makes of its day, and why.
+
+A reading counts with its error, and against all the others and the growth that is possible; the band of a day is what
+all of them leave, so that the last reading can lie outside it.
+"""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from nestwright.cli.ranges import LITRES_FROM, between, three
+
+if TYPE_CHECKING:
+    from nestwright.colony.results import Band, Forecast, Point
+
+__all__ = ["apart"]
+
+
+def apart(result: Forecast) -> list[str]:
+    """A line for garden and for workers where the last reading lies outside the band of 8 in 10 of its day."""
+    lines = []
+    for kind in ("garden", "workers"):
+        seen = [p for p in result.fit.points if p.kind == kind and p.surprise is not None]
+        for point in seen[-1:]:
+            line = _line(result, point)
+            if line:
+                lines.append(line)
+    return lines
+
+
+def _line(result: Forecast, point: Point) -> str:
+    today = int(point.day) >= result.fit.days
+    # the band printed for the last day is the forecast's own first
+    band, index = (result.bands[point.kind], 0) if today else (result.fit.history[point.kind], int(point.day))
+    low, high = float(band.low[index]), float(band.high[index])
+    if low <= point.value <= high:
+        return ""
+    below = point.value < low
+    factor, unit, what = _measure(result, point, band)
+    counted = point.kind == "workers"
+    told = f"{point.value:.0f}" if counted else three(factor * point.value)
+    span, own = (
+        f"{between(factor * a, factor * b, whole=counted)}{unit}" for a, b in ((low, high), (point.low, point.high))
+    )
+    day = result.fit.start + timedelta(days=int(point.day))
+    where = f"{'below' if below else 'above'} the band{'' if today else ' of that day'}"
+    start = f"The last {what}, {told}{unit} on {day}, lies {where}, {span}"
+    more = "more" if below else "less"
+    if point.low <= high and point.high >= low:
+        return f"{start}: the record as a whole expects {more}. With its own error, {own}, it still agrees."
+    happened = "a loss" if below else "something added"
+    return (
+        f"{start}, even with its own error: the record as a whole expects {more}. It is taken mostly for a look that "
+        f"was off; if it was not, {happened} may be missing in the record, or something is wrong: look again, and "
+        "see `nestwright diagnose`."
+    )
+
+
+def _measure(result: Forecast, point: Point, band: Band) -> tuple[float, str, str]:
+    """Factor, unit and name of a reading as the file told it: a fill in % of what stood before that day's change."""
+    if point.kind == "workers":
+        return 1.0, " workers", "count" if point.how == "exact" else "guess"
+    before = [usable for day, _, usable in result.housing if day < point.day] or [u for _, _, u in result.housing[:1]]
+    if point.how == "fill" and before:
+        return 100.0 / before[-1], " %", "fill read"
+    if float(band.high.max()) >= LITRES_FROM:
+        return 0.001, " L", "reading of the garden"
+    return 1.0, " mL", "reading of the garden"

@@ -35,6 +35,7 @@ COMMANDS = {
     "build": "Keep builds: serial numbers, measured values, quality checks.",
     "visit": "Record a visit to a colony in one line.",
     "backup": "Copy the whole workshop into one verified file, or restore it.",
+    "export": "Write the whole record as open files, or make a workshop from them.",
     "room": "Build a room's year from a weather file, a logger file or fixed values.",
     "species": "Show what a species needs, each number with its source.",
     "demo": "Copy the example workshop, prove an example over a real year and draw it.",

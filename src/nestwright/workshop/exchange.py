@@ -1,0 +1,188 @@
+"""The whole record as open files and back without loss: CSV for tables, Parquet for readings, TOML about them."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+import tomllib
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Boolean, Float, Integer, Table, select
+from sqlalchemy.types import TypeEngine
+
+from nestwright.errors import InputError, nearest_name
+from nestwright.workshop.database import HEAD, reading, writing
+from nestwright.workshop.folder import Workshop, create_workshop
+from nestwright.workshop.readings import read_raw, store_readings
+from nestwright.workshop.tables import RECORD, alarm, change, channel
+from nestwright.workshop.tables import workshop as settings
+
+__all__ = ["export_record", "import_record"]
+
+ABOUT = "workshop.toml"
+SERIES = "readings"
+TABLES: tuple[Table, ...] = (*RECORD, alarm, change)
+Progress = Callable[[float], None]
+
+
+def export_record(workshop: Workshop, folder: Path, progress: Progress | None = None) -> dict[str, int]:
+    """Write the record into a new folder; rows by table. One moment of the record, whole or not at all.
+
+    Raises InputError for a folder that is there and not empty, or cannot be written.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise InputError("is not empty: the record is put into a new folder", file=str(folder))
+    if not folder.parent.is_dir():
+        raise InputError("the folder to write into is not there", file=str(folder), found=str(folder.parent))
+    told = progress or (lambda share: None)
+    try:
+        with tempfile.TemporaryDirectory(dir=folder.parent, prefix=".export-") as place:
+            fresh = Path(place) / "record"
+            (fresh / SERIES).mkdir(parents=True)
+            rows = _write(workshop, fresh, told)
+            if folder.exists():
+                folder.rmdir()
+            fresh.rename(folder)
+    except OSError as error:
+        raise InputError("cannot write", file=str(folder), found=error.strerror or str(error)) from None
+    return rows
+
+
+def _write(workshop: Workshop, fresh: Path, told: Progress) -> dict[str, int]:
+    import polars
+
+    rows: dict[str, int] = {}
+    with reading(workshop.engine) as connection:
+        for table in TABLES:
+            found = connection.execute(select(table).order_by(*table.primary_key.columns)).all()
+            schema = {c.name: _polars_type(c.type) for c in table.columns}
+            frame = polars.DataFrame([tuple(row) for row in found], schema=schema, orient="row")
+            # text in quotes, nothing for null: so that an empty text and no text stay apart
+            frame.write_csv(fresh / f"{table.name}.csv", quote_style="non_numeric", null_value="")
+            rows[table.name] = len(frame)
+        ids = connection.execute(select(channel.c.id).order_by(channel.c.id)).scalars().all()
+        rows["reading"] = 0
+        for i, one in enumerate(ids):
+            series = read_raw(connection, int(one))
+            frame = polars.DataFrame({"at": series.at, "value": series.value})
+            frame.write_parquet(fresh / SERIES / f"channel-{one}.parquet")
+            rows["reading"] += len(frame)
+            told((i + 1) / len(ids))
+        zone = connection.execute(select(settings.c.value).where(settings.c.key == "zone")).scalar()
+    lines = [
+        "# The record of a workshop: a CSV for each table; readings as Parquet, `at` UTC ms, `value` raw.",
+        f'form = "{HEAD}"',
+        f'zone = "{zone}"',
+        "[rows]",
+        *(f"{name} = {n}" for name, n in rows.items()),
+    ]
+    (fresh / ABOUT).write_text("\n".join(lines) + "\n", "utf-8")
+    return rows
+
+
+def import_record(source: Path, folder: Path, progress: Progress | None = None) -> dict[str, int]:
+    """Make a workshop in a new folder from files written by `export_record`; rows by table. Whole or not at all.
+
+    Raises InputError, with file and line where there is one, for files that are missing, changed or do not fit.
+    """
+    about = _about(source)
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise InputError("is not empty: a record is put into a new folder", file=str(folder))
+    if not folder.parent.is_dir():
+        raise InputError("the folder to write into is not there", file=str(folder), found=str(folder.parent))
+    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=".import-") as place:
+        made = create_workshop(Path(place) / "workshop", str(about["zone"]))
+        rows = _read(made, source, about, progress or (lambda share: None))
+        made.engine.dispose()
+        if folder.exists():
+            folder.rmdir()
+        os.rename(made.folder, folder)
+    return rows
+
+
+def _about(source: Path) -> dict[str, Any]:
+    file = source / ABOUT
+    try:
+        about = tomllib.loads(file.read_text("utf-8"))
+    except OSError:
+        raise InputError(f"is no exported record: {ABOUT} is not there", file=str(source)) from None
+    except ValueError as error:
+        raise InputError("is no TOML", file=str(file), found=str(error)) from None
+    if not isinstance(about.get("rows"), dict) or "zone" not in about:
+        raise InputError("does not tell zone and rows", file=str(file))
+    if str(about.get("form")) > HEAD:
+        found = f"form {about.get('form')}"
+        raise InputError("was written by a newer version of this program", file=str(file), found=found)
+    return about
+
+
+def _read(made: Workshop, source: Path, about: dict[str, Any], told: Progress) -> dict[str, int]:
+    import polars
+
+    rows: dict[str, int] = {}
+    with writing(made.engine) as connection:
+        connection.execute(settings.delete())
+        connection.exec_driver_sql("PRAGMA defer_foreign_keys = ON")
+        for table in TABLES:
+            found = _table(source / f"{table.name}.csv", table)
+            if found:
+                connection.execute(table.insert(), found)
+            rows[table.name] = len(found)
+            _agree(source / f"{table.name}.csv", about, table.name, len(found))
+        ids = connection.execute(select(channel.c.id)).scalars().all()
+        rows["reading"] = 0
+        for i, one in enumerate(ids):
+            file = source / SERIES / f"channel-{one}.parquet"
+            try:
+                frame = polars.read_parquet(file, columns=["at", "value"])
+                at, value = frame["at"].cast(polars.Int64).to_numpy(), frame["value"].cast(polars.Float64).to_numpy()
+            except (OSError, polars.exceptions.PolarsError) as error:
+                raise InputError("cannot be read", file=str(file), found=str(error).splitlines()[0][:120]) from None
+            rows["reading"] += store_readings(connection, int(one), at, value).added
+            told((i + 1) / len(ids))
+        _agree(source / SERIES, about, "reading", rows["reading"])
+        broken = connection.exec_driver_sql("PRAGMA foreign_key_check").first()
+        if broken is not None:
+            raise InputError("a row points to nothing", file=str(source / f"{broken[0]}.csv"), found=f"row {broken[1]}")
+    return rows
+
+
+def _agree(file: Path, about: dict[str, Any], name: str, n: int) -> None:
+    told = about["rows"].get(name)
+    if told != n:
+        raise InputError("does not hold as many rows as it did", file=str(file), found=f"{n}", allowed=f"{told}")
+
+
+def _table(file: Path, table: Table) -> list[dict[str, Any]]:
+    import polars
+
+    names = [c.name for c in table.columns]
+    try:
+        head = polars.read_csv(file, n_rows=0).columns
+        if head != names:
+            other = next((n for n in head if n not in names), next((n for n in names if n not in head), head[0]))
+            raise InputError(
+                "has other columns",
+                file=str(file),
+                line=1,
+                found=", ".join(head)[:200],
+                allowed=", ".join(names),
+                nearest=nearest_name(other, names),
+            )
+        schema = {c.name: _polars_type(c.type) for c in table.columns}
+        frame = polars.read_csv(file, schema=schema)
+    except (OSError, polars.exceptions.PolarsError) as error:
+        raise InputError("cannot be read", file=str(file), found=str(error).splitlines()[0][:160]) from None
+    return frame.to_dicts()
+
+
+def _polars_type(kind: TypeEngine[Any]) -> Any:
+    import polars
+
+    if isinstance(kind, Boolean):
+        return polars.Boolean
+    if isinstance(kind, Integer):  # big ones are of this sort too
+        return polars.Int64
+    return polars.Float64 if isinstance(kind, Float) else polars.String

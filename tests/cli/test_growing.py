@@ -15,7 +15,7 @@ from nestwright.cli.demo import HABITAT, example_workshop
 from nestwright.cli.growing import prove_forecast, read_courses
 from nestwright.cli.growing_text import headline, print_growing
 from nestwright.cli.output import as_json
-from nestwright.climate.growing import Deciding, GrowingCase, GrowingPoint, GrowingProof, Growth
+from nestwright.climate.growing import Break, Deciding, GrowingCase, GrowingPoint, GrowingProof, Growth
 from nestwright.errors import InputError
 
 GOOD = as_json(told().to_dict())
@@ -203,6 +203,26 @@ def test_the_worst_of_all_rows_is_told():
     made = proof(steady("low"), steady("middle", sure=False), case("high", *failing))
     assert said(made).startswith("Fails from 2031-01-31 (high) on, not in the low and middle course. At worst: ")
     assert "margin -3.0 tolerances on 2031-01-31, high course" in said(made)
+
+
+def test_what_growth_breaks_is_told_beside_what_fails_at_first():
+    """The verdict is "fails" on all days, and growth makes it worse by another limit."""
+    damp = steady("low", held=False, margin=-1.0, limit="dump: humidity")
+    gas = Break(11.0, "pot: CO2", 10.0, 1.23e-4, 300.0, ())
+    middle, high = (
+        replace(damp, name=name, broken=replace(gas, day=day)) for name, day in (("middle", 11.0), ("high", 8.0))
+    )
+    text = said(proof(damp, middle, high))
+    assert "Fails already on the first day: dump: humidity. / " in text
+    assert "Growth breaks pot: CO2 on 2031-01-09 (high, 120 mL), 2031-01-12 (middle, 120 mL)." in text
+    assert "No other limit breaks by growth." in said(proof(damp, *(replace(damp, name=n) for n in ("middle", "high"))))
+
+
+def test_what_growth_breaks_is_no_surer_than_its_row():
+    day = point(15.0, held=False, sure=False, margin=-0.1)
+    broken = Break(15.0, DRIP, 14.0, 1e-4, 300.0, ())
+    middle = replace(case("middle", point(0.0), day, replace(day, day=30.0)), broken=broken)
+    assert f"Growth breaks, not sure, {DRIP} on 2031-01-16" in said(proof(steady("low"), middle, steady("high")))
 
 
 def test_what_does_not_stay_is_not_said_to_stay():

@@ -62,12 +62,40 @@ def headline(proof: GrowingProof) -> list[tuple[str, str]]:
         said.append(("Nothing proved.", "No limit was set."))
     elif grades:
         said.append(_worst(proof, max(grades)))
+    said += _by_growth(proof)
     if fits := _fits(proof):
         # A garden that is too large from the first day comes before what is said of the courses that fit.
         said.insert(0 if any(c.outgrown is not None and not c.points for c in proof.cases) else len(said), fits)
     if gone := _when(proof, lambda case: case.gone):
         said.append(("No garden is left", f"{gone}: nothing is proved from then."))
     return said
+
+
+def _by_growth(proof: GrowingProof) -> list[tuple[str, str]]:
+    """Limits that fail before any growth, and those that growth breaks, with the day and the size of the garden."""
+    said = []
+    first = list(dict.fromkeys(name for case in proof.cases for name in case.fails_at_first))
+    if first:
+        said.append(("Fails already on the first day:", f"{', '.join(first)}."))
+    broken = {case.name: case.broken for case in proof.cases if case.broken is not None}
+    for limit in dict.fromkeys(one.limit for one in broken.values()):
+        days = [
+            f"{_date(proof, one.day)} ({name}, {significant(one.volume * 1e6, 2)} mL)"
+            for name, one in sorted(broken.items(), key=lambda item: item[1].day)
+            if one.limit == limit
+        ]
+        word = "Growth breaks" if _surely(proof, limit) else "Growth breaks, not sure,"
+        said.append((word, f"{limit} on {', '.join(days)}."))
+    if first and not broken:
+        said.append(("No other limit", "breaks by growth."))
+    return said
+
+
+def _surely(proof: GrowingProof, limit: str) -> bool:
+    """Whether a limit that growth breaks is told as "fails" on the day of the break, in every course."""
+    days = [case.on(case.broken.day) for case in proof.cases if case.broken is not None and case.broken.limit == limit]
+    told = [p.decides for p in days if p is not None and p.decides is not None and p.decides.limit == limit]
+    return all(one.sure for one in told)
 
 
 def _fits(proof: GrowingProof) -> tuple[str, str] | None:

@@ -16,10 +16,13 @@ __all__ = ["TimeInBand", "chance_inside", "time_in_band", "wet_hours"]
 
 Array = NDArray[np.float64]
 
-_NODES = (-2.0, -1.2815515655446004, 0.0, 1.2815515655446004, 2.0)
-"""Common errors, in standard errors, at which the hours are computed; 10 and 90 % are among them."""
 _BAND = (0.1, 0.5, 0.9)
 _SURE = 1.2815515655446004
+"""Normal quantile of 0.9."""
+_ENDS = (-_SURE, 0.0, _SURE)
+"""Common errors, in standard errors, that give 10, 50 and 90 % of what moves one way with them."""
+_NODES = (-2.0, -_SURE, -0.6, 0.0, 0.6, _SURE, 2.0)
+"""Common errors at which the hours between two limits, which do not move one way, are computed."""
 
 Range = tuple[float, float, float]
 
@@ -122,9 +125,9 @@ def time_in_band(
     Notes
     -----
     Between readings the value is a straight line; crossings are exact. For the ranges every reading is shifted by the
-    same number of its common errors, at five such numbers, with the expected share over its own error; above and below
-    move one way with the shift, so their 10 and 90 % are exact; the hours inside are those of the shifts in between,
-    weighted as a normal distribution. Own errors are independent from reading to reading: what they add to the spread
+    same number of its common errors, at three or seven such numbers, with the expected share over its own error. Above
+    and below move one way with the shift, so their 10 and 90 % are exact; the hours inside two limits are those of the
+    shifts in between, weighted as a normal distribution. Own errors are independent from reading to reading: what they add to the spread
     is the sum of their variances.
     """
     t, v, common_error, own_error = _checked(time_s, value, low, high, bridge, common, own)
@@ -139,19 +142,22 @@ def time_in_band(
     edges = np.array([t[0] - begin, finish - t[-1]]) if len(t) else np.array([finish - begin])
     gap = max(float(edges.max()), float(step[~known].max(initial=0.0))) / 3600
 
+    shifts: tuple[float, ...] = _ENDS if low is None or high is None else _NODES
+    if not np.any(common_error != 0):
+        shifts = (0.0,)
     sides = {}
     spells: list[Spells] = []
     # each limit is looked at from its far side, so that beyond it is above 0
     for side, limit, sign in (("above", high, 1.0), ("below", low, -1.0)):
         if limit is None:
-            sides[side] = _none()
+            sides[side] = _none(len(shifts))
             continue
         beyond = sign * (v - limit)
-        sides[side] = _side(beyond, weight, sign * common_error, own_error)
+        sides[side] = _side(beyond, weight, sign * common_error, own_error, shifts)
         spells.append(spells_above(t, beyond, known, side))
     above, below = sides["above"], sides["below"]
     inside_nodes = known_hours - above.time_nodes - below.time_nodes
-    inside_spread = np.hypot(above.time_spread, below.time_spread)
+    inside_spread = float(np.hypot(above.time_spread, below.time_spread))
     worst_ones = sorted((e for s in spells for e in s.worst(worst)), key=lambda e: (-e.area, e.start))
     return TimeInBand(
         low=low,
@@ -165,11 +171,11 @@ def time_in_band(
         below=below.time,
         excess=above.area,
         deficit=below.area,
-        inside_range=_range(inside_nodes, inside_spread, known_hours),
-        above_range=_range(above.time_nodes, above.time_spread, known_hours),
-        below_range=_range(below.time_nodes, below.time_spread, known_hours),
-        excess_range=_range(above.area_nodes, above.area_spread, np.inf),
-        deficit_range=_range(below.area_nodes, below.area_spread, np.inf),
+        inside_range=_range(shifts, inside_nodes, inside_spread, known_hours),
+        above_range=_range(shifts, above.time_nodes, above.time_spread, known_hours),
+        below_range=_range(shifts, below.time_nodes, below.time_spread, known_hours),
+        excess_range=_range(shifts, above.area_nodes, above.area_spread, np.inf),
+        deficit_range=_range(shifts, below.area_nodes, below.area_spread, np.inf),
         episode_count=sum(len(s.start) for s in spells),
         episodes=tuple(worst_ones[:worst]),
         longest=max((e for s in spells for e in s.longest()), key=lambda e: e.hours, default=None),
@@ -204,22 +210,19 @@ class _Side:
     area_spread: float
 
 
-def _none() -> _Side:
-    return _Side(0.0, 0.0, np.zeros(len(_NODES)), np.zeros(len(_NODES)), 0.0, 0.0)
+def _none(count: int) -> _Side:
+    return _Side(0.0, 0.0, np.zeros(count), np.zeros(count), 0.0, 0.0)
 
 
-def _side(beyond: Array, weight: Array, common: Array, own: Array) -> _Side:
+def _side(beyond: Array, weight: Array, common: Array, own: Array, shifts: tuple[float, ...]) -> _Side:
     """Hours and area beyond one limit, as the readings stand and at each common error."""
     none = np.zeros(1)
     time, area = (float(x[0]) for x in sums_above(beyond, weight, np.zeros_like(beyond), np.zeros_like(beyond), (0.0,)))
-    shifts = _NODES if np.any(common != 0) else (0.0,)
     noisy = bool(np.any(own > 0))
-    if not noisy and len(shifts) == 1:
-        times, areas = np.full(1, time), np.full(1, area)
-    else:
+    if noisy or len(shifts) > 1:
         times, areas = sums_above(beyond, weight, common, own, shifts)
-    if len(shifts) == 1:
-        times, areas = np.repeat(times, len(_NODES)), np.repeat(areas, len(_NODES))
+    else:
+        times, areas = np.full(1, time), np.full(1, area)
     if not noisy:
         return _Side(time, area, times, areas, 0.0, 0.0)
     # a reading's error moves the segments on both sides of it: half a segment each
@@ -230,16 +233,20 @@ def _side(beyond: Array, weight: Array, common: Array, own: Array) -> _Side:
     return _Side(time, area, times, areas, time_spread, area_spread)
 
 
-def _range(nodes: Array, spread: float, most: float) -> Range:
-    """10, 50, 90 % of a figure told at the common errors `_NODES`, widened by an independent spread."""
+def _range(shifts: tuple[float, ...], nodes: Array, spread: float, most: float) -> Range:
+    """10, 50, 90 % of a figure told at common errors, widened by an independent spread."""
     from scipy.special import ndtri
 
-    fine = ndtri((np.arange(400) + 0.5) / 400)
-    found = np.interp(fine, _NODES, nodes)
-    low, middle, high = (float(x) for x in np.quantile(found, _BAND))
+    rising = bool(np.all(np.diff(nodes) >= 0) or np.all(np.diff(nodes) <= 0))
+    if rising:
+        at = _ENDS if len(shifts) > 1 else (0.0, 0.0, 0.0)
+        low, middle, high = sorted(float(nodes[shifts.index(z)]) for z in at)
+    else:
+        found = np.interp(ndtri((np.arange(2000) + 0.5) / 2000), shifts, nodes)
+        low, middle, high = (float(x) for x in np.quantile(found, _BAND))
     low = middle - float(np.hypot(middle - low, _SURE * spread))
     high = middle + float(np.hypot(high - middle, _SURE * spread))
-    return tuple(min(max(x, 0.0), most) for x in (low, middle, high))  # type: ignore[return-value]
+    return min(max(low, 0.0), most), min(max(middle, 0.0), most), min(max(high, 0.0), most)
 
 
 def _span(t: Array, start: float | None, end: float | None) -> tuple[float, float]:

@@ -1,8 +1,10 @@
 """Sensors held against references: what comes back of a planted error, and how often the interval holds it."""
 
+import doctest
 import math
 from dataclasses import replace
 from datetime import date
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -117,8 +119,14 @@ def test_the_gap_of_temperature_is_in_the_reference():
     wide = salt_point("NaCl", ROOM, 0.75, 0.001, temperature_gap=1.0)
     by_hand = wide.reference * (1 - float(saturation_pressure(ROOM - 0.5) / saturation_pressure(ROOM + 0.5)))
     assert wide.reference_error == pytest.approx(by_hand, rel=0.05)
-    none = salt_point("NaCl", ROOM, 0.75, 0.001, temperature_gap=0.0)
+    none = salt_point("NaCl", ROOM, 0.75, 0.001, temperature_gap=0.0, temperature_error=0.0)
     assert none.reference_error == pytest.approx(float(salts.uncertainty("NaCl", ROOM)))
+
+
+def test_the_error_of_the_temperature_counts_as_the_salt_moves_with_it():
+    """Magnesium nitrate moves by 0.298 % RH a kelvin (its table)."""
+    moved = salt_point("Mg(NO3)2", ROOM, 0.5, 0.001, temperature_gap=0.0, temperature_error=2.0).reference_error
+    assert moved == pytest.approx(math.hypot(2 * 0.00298, float(salts.uncertainty("Mg(NO3)2", ROOM))), rel=0.01)
 
 
 def test_temperature_and_carbon_dioxide_go_the_same_way():
@@ -175,3 +183,10 @@ def test_an_unknown_value_names_the_nearest():
     with pytest.raises(InputError) as caught:
         sensor_value("temperature", "drfit")
     assert caught.value.nearest == "drift"
+
+
+def test_the_example_of_the_page_runs():
+    page = Path(__file__).parents[2] / "docs" / "how-it-computes" / "sensors.md"
+    done = doctest.testfile(str(page), module_relative=False)
+    assert done.attempted >= 5
+    assert done.failed == 0

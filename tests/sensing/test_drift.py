@@ -152,6 +152,16 @@ def test_a_known_steady_drift_is_due_later():
     )
 
 
+def test_a_clock_that_jumped_costs_nothing():
+    """One reading of the year 9999 among others."""
+    time = np.array([noon(FIRST), noon(FIRST) + 60, 2.5e11])
+    found = correct_over([over_salts(FIRST, 0.02)], time, np.full(3, 0.8))
+    assert found.value[:2] == pytest.approx(0.78, abs=1e-4)
+    assert found.error[2] > 10 * found.error[1]
+    with pytest.raises(InputError, match="not a number"):
+        correct_over([over_salts(FIRST, 0.02)], [np.nan], [0.8])
+
+
 def test_order_does_not_matter():
     three = yearly([0.0, 0.01, 0.015])
     assert drift_rate(three, 0.7) == drift_rate(three[::-1], 0.7)

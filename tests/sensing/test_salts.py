@@ -1,6 +1,7 @@
 """Fixed points of humidity against the paper, its rewritings, and the thermodynamics of the solutions."""
 
 import csv
+import doctest
 import math
 from pathlib import Path
 
@@ -83,3 +84,9 @@ def test_shape_is_kept_and_ends_of_the_table_are_in(salt):
     assert salts.relative_humidity(salt, temperature).shape == (2, 2)
     assert salts.uncertainty(salt, temperature).shape == (2, 2)
     assert np.all(salts.uncertainty(salt, temperature) > 0)
+
+
+def test_examples_run():
+    done = doctest.testmod(salts)
+    assert done.attempted >= 3
+    assert done.failed == 0

@@ -127,7 +127,7 @@ def _course(ordered: Sequence[Calibration], years: Array) -> _Course:
         total[2 * i : 2 * i + 2, 2 * i : 2 * i + 2] += covariance[:2, :2]
     inverse = np.linalg.inv(total)
     cross = kernel(years, at)
-    own = np.array([np.diag(start + rate * y * y + loose * abs(y)) for y in years])
+    own = (start + rate * years[:, None] ** 2 + loose * np.abs(years)[:, None])[..., None] * np.eye(2)
     rate_cross = (at[:, None, None] * np.diag(rate)).transpose(1, 0, 2).reshape(2, 2 * n)
     return _Course(
         centre,
@@ -154,7 +154,8 @@ def correct_over(calibrations: Sequence[Calibration], time_s: ArrayLike, raw: Ar
 
     Raises
     ------
-    InputError : no calibration, calibrations of different quantities, times and readings of different number.
+    InputError : no calibration, calibrations of different quantities, times and readings of different number, a time
+        that is none.
 
     Notes
     -----
@@ -169,9 +170,13 @@ def correct_over(calibrations: Sequence[Calibration], time_s: ArrayLike, raw: Ar
     if not raw.size:
         empty = np.empty(raw.shape)
         return Corrected(empty, empty, empty, empty, np.zeros(raw.shape, bool))
+    if not np.all(np.isfinite(time_s)):
+        raise InputError("a time is not a number", field="time_s")
     days = (time_s - _noon(ordered[0].when)) / 86400
-    known = {float((c.when - ordered[0].when).days) for c in ordered}
-    grid = np.array(sorted(known | set(np.arange(math.floor(days.min()), math.ceil(days.max()) + 1.0))))
+    # only days on which there are readings: a clock that jumped to another century costs two of them
+    seen_days = np.unique(np.floor(days))
+    known = np.array([float((c.when - ordered[0].when).days) for c in ordered])
+    grid = np.unique(np.concatenate([seen_days, seen_days + 1, known]))
     course = _course(ordered, grid / _YEAR)
     d = raw - course.centre
     value, variance = raw.copy(), np.zeros_like(raw)
@@ -182,10 +187,9 @@ def correct_over(calibrations: Sequence[Calibration], time_s: ArrayLike, raw: Ar
     seen = [_shifted(c, course.centre) for c in ordered]
     if any(np.any(v[2]) for v, _ in seen):
         # the bend does not move of itself: in a straight line from one calibration to the next
-        at = np.array([float((c.when - ordered[0].when).days) for c in ordered])
-        value += np.interp(days, at, [v[2] for v, _ in seen]) * d**2
+        value += np.interp(days, known, [v[2] for v, _ in seen]) * d**2
         for i, times in ((0, 2), (1, 2), (2, 1)):
-            variance += times * np.interp(days, at, [c[i, 2] for _, c in seen]) * d ** (i + 2)
+            variance += times * np.interp(days, known, [c[i, 2] for _, c in seen]) * d ** (i + 2)
     widest = _widest(ordered)
     shape, outside = shape_error(widest, raw)
     common = np.sqrt(np.maximum(variance, 0.0) + shape**2)

@@ -127,8 +127,8 @@ def time_in_band(
     Between readings the value is a straight line; crossings are exact. For the ranges every reading is shifted by the
     same number of its common errors, at three or seven such numbers, with the expected share over its own error. Above
     and below move one way with the shift, so their 10 and 90 % are exact; the hours inside two limits are those of the
-    shifts in between, weighted as a normal distribution. Own errors are independent from reading to reading: what they add to the spread
-    is the sum of their variances.
+    shifts in between, weighted as a normal distribution. Own errors are independent from reading to reading: what they
+    add to the spread is the sum of their variances.
     """
     t, v, common_error, own_error = _checked(time_s, value, low, high, bridge, common, own)
     begin, finish = _span(t, start, end)

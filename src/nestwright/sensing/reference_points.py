@@ -16,6 +16,10 @@ from nestwright.sensing.sensor_values import sensor_value
 __all__ = ["Point", "ice_point", "outdoor_air", "salt_point"]
 
 
+_STEP = 0.1
+"""K, for the slope of the saturation pressure."""
+
+
 @dataclass(frozen=True)
 class Point:
     """One reference and what the sensor read there, SI; errors are standard uncertainties."""
@@ -45,7 +49,13 @@ class Point:
 
 
 def salt_point(
-    salt: str, temperature: float, raw: float, raw_error: float, *, temperature_gap: float | None = None
+    salt: str,
+    temperature: float,
+    raw: float,
+    raw_error: float,
+    *,
+    temperature_error: float | None = None,
+    temperature_gap: float | None = None,
 ) -> Point:
     """Point over a saturated salt solution.
 
@@ -54,8 +64,9 @@ def salt_point(
     salt : formula or common name.
     temperature : K, of the closed box.
     raw, raw_error : relative humidity that the sensor read, 0 to 1, and the standard error of that mean.
-    temperature_gap : standard uncertainty of the difference of temperature between salt and sensor, K;
-        `salt_temperature_gap` of `data/sensors.toml` where not told.
+    temperature_error : standard uncertainty of `temperature`, K.
+    temperature_gap : standard uncertainty of the difference of temperature between salt and sensor, K.
+        Where these are not told: `box_temperature` and `salt_temperature_gap` of `data/sensors.toml` (judgement).
 
     Raises
     ------
@@ -63,18 +74,17 @@ def salt_point(
 
     Notes
     -----
-    The reference has the uncertainty of the salt's table and of the gap: the vapour pressure is that of the salt, the
-    saturation pressure that of the sensor, so a gap dT shifts the humidity by its share d ln e_s / dT dT.
+    The reference has the uncertainty of the salt's table, of the temperature as far as the salt moves with it, and of
+    the gap: the vapour pressure is that of the salt, the saturation pressure that of the sensor, so a gap dT shifts the
+    humidity by its share d ln e_s / dT dT, 6 % of it for 1 K.
     """
+    known = sensor_value("reference", "box_temperature").value if temperature_error is None else temperature_error
     gap = sensor_value("reference", "salt_temperature_gap").value if temperature_gap is None else temperature_gap
     reference = float(salts.relative_humidity(salt, temperature))
-    step = 0.1
-    slope = (
-        float(np.log(saturation_pressure(temperature + step)) - np.log(saturation_pressure(temperature - step)))
-        / 2
-        / step
-    )
-    error = math.hypot(float(salts.uncertainty(salt, temperature)), reference * slope * gap)
+    pressures = np.log(saturation_pressure(temperature + np.array([-_STEP, _STEP])))
+    by_gap = reference * float(pressures[1] - pressures[0]) / (2 * _STEP) * gap
+    by_temperature = salts.slope(salt, temperature) * known
+    error = math.hypot(float(salts.uncertainty(salt, temperature)), by_gap, float(by_temperature))
     return Point(reference, error, raw, raw_error, salts.formula(salt), temperature)
 
 

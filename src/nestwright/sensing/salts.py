@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from nestwright.errors import InputError, nearest_name
 from nestwright.sensing.sensor_values import sensor_value
 
-__all__ = ["formula", "names", "relative_humidity", "uncertainty"]
+__all__ = ["formula", "names", "relative_humidity", "slope", "uncertainty"]
 
 Array = NDArray[np.float64]
 
@@ -159,3 +159,9 @@ def uncertainty(salt: str, temperature: ArrayLike) -> Array:
     table, celsius = _looked_up(salt, temperature)
     stated = np.interp(celsius, table.temperature, table.uncertainty)
     return np.asarray(stated / sensor_value("reference", "salt_coverage").value, dtype=float)
+
+
+def slope(salt: str, temperature: ArrayLike) -> Array:
+    """Change of `relative_humidity` with temperature, 1/K; parameters and errors as there."""
+    table, celsius = _looked_up(salt, temperature)
+    return np.asarray(table.polynomial.deriv()(celsius), dtype=float)

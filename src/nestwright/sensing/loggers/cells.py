@@ -14,7 +14,8 @@ from nestwright.sensing.loggers.words import Words, words
 __all__ = ["Values", "into_canonical", "number_of", "values_of"]
 
 _CELL = re.compile(
-    r"([+\-\u2212]?)((?:\d[\d.,'\u2019\u00a0\u202f ]*|[.,]\d[\d]*))((?:[eE][+-]?\d{1,3})?)\s*([^\d\s][^\d]{0,11}|g/m[3³])?"
+    r"([+\-\u2212]?)(\d[\d.,'\u2019\u00a0\u202f ]*|[.,]\d+)((?:[eE][+-]?\d{1,3})?)\s*"
+    r"([^\d\s][^\d]{0,11}|g/m[3³])?"
 )
 
 

@@ -99,15 +99,15 @@ def _guess(cells: _Cells, headed: bool, used: Counter[str], shown: str) -> tuple
         if unit and name in ("temperature", "humidity", "co2", "pressure", "light"):
             for u in quantity.units:
                 if unit in table.units[u].spellings or unit in table.units[u].alone:
-                    return name, f"its cells carry {unit!r}", "likely"
+                    return name, "its cells carry a unit of it", "likely"
     if headed or not len(cells.values):
         return "other", "the header is not known", "asked"
-    low, middle, high = np.quantile(cells.values, (0.02, 0.5, 0.98))
-    if not used["temperature"] and -20 <= low and high <= 50:
+    low, high = np.quantile(cells.values, (0.02, 0.98))
+    if not used["temperature"] and low >= -20 and high <= 50:
         return "temperature", f"without a header, by its values ({low:g} to {high:g})", "asked"
-    if not used["humidity"] and 0 <= low and high <= 105:
+    if not used["humidity"] and low >= 0 and high <= 105:
         return "humidity", f"without a header, by its values ({low:g} to {high:g})", "asked"
-    if not used["co2"] and 300 <= low and middle < 900 and high <= 20000:
+    if not used["co2"] and low >= 300 and high <= 20000 and (low < 870 or high > 1085):
         return "co2", f"without a header, by its values ({low:g} to {high:g})", "asked"
     return "other", "without a header, and its values do not tell", "asked"
 

@@ -75,7 +75,7 @@ def kind_of(text: str) -> str:
     if match:
         return "" if _day(match, "") is None else "instant" if match["H"] else "date"
     match = _CLOCK_ONLY.fullmatch(text)
-    if match and (match["c1"] in (":", "h") or match["S"] or match["p"]):
+    if match and (match["c1"] in (":", "h") or (match["c1"] and match["S"]) or match["p"]):
         return "" if _time(match) is None else "clock"
     return ""
 

@@ -142,7 +142,7 @@ def _mapping(document: Document) -> Mapping:
             check_zone(zone, file=document.path, line=line_of(document.lines, ("time", "zone")))
         except InputError as error:
             take.errors.append(error)
-    columns = []
+    columns: list[Column] = []
     for k, table in enumerate(take.listed(raw, ("column",))):
         at = ("column", k)
         if not isinstance(table, dict):
@@ -165,7 +165,7 @@ def _mapping(document: Document) -> Mapping:
         )
     if not columns:
         take.fail(("column",), "no column of values is named")
-    decisions = []
+    decisions: list[Decision] = []
     for k, table in enumerate(take.listed(raw, ("decision",))):
         if not isinstance(table, dict):
             take.fail(("decision", k), "is not a table", table)

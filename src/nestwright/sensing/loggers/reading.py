@@ -121,6 +121,7 @@ def _part(piece: Piece, state: _State) -> Part:
     at = np.flatnonzero(good)
     time, shifted, twice = _to_utc(instants.local[at], instants.offset[at], instants.told[at], state)
     counts = {"shifted": int(shifted.sum()), "twice": int(twice.sum()), "missing": 0, "faults": 0, "ignored": 0}
+    counts["broken"] = int(piece.broken)
     faults: list[Fault] = []
     bad = np.flatnonzero(filled & ~good)
     if len(bad):
@@ -150,10 +151,9 @@ def _part(piece: Piece, state: _State) -> Part:
     line = first + at
     wrong = np.flatnonzero(shifted)
     listed = [int(line[j]) for j in wrong[: state.room("shifted", len(wrong))]]
-    return Part(
-        line, time, value, int(filled.sum()) + len(junk) - counts["ignored"], faults, _jumps(time, line, state, counts), listed, counts,
-        piece.done, piece.size,
-    )  # fmt: skip
+    rows = int(filled.sum()) + len(junk) - counts["ignored"]
+    jumps = _jumps(time, line, state, counts)
+    return Part(line, time, value, rows, faults, jumps, listed, counts, piece.done, piece.size)
 
 
 def _any_filled(mapping: Mapping) -> Any:
@@ -199,11 +199,11 @@ def _jumps(time: NDArray[np.int64], line: NDArray[np.int64], state: _State, coun
 
 
 def _ignored(texts: Any, table: Any, bad: NDArray[np.int64], mapping: Mapping) -> NDArray[np.bool_]:
-    """Which of the rows without a time are remarks, or the header once more (two files in one)."""
+    """Which of the rows without a time are remarks, rules, or the header once more (two files in one)."""
     import polars as pl
 
     first = table[:, 0].gather(bad).str.strip_chars().fill_null("")
-    out = first.str.starts_with("#")
+    out = first.str.starts_with("#") | first.str.contains(r"^[-=_*+~ ]+$")
     if mapping.header:
         names = [mapping.header[k] if k < len(mapping.header) else "" for k in mapping.time_at]
         again = (texts.gather(bad) == " ".join(names).strip()).fill_null(False)
@@ -241,7 +241,7 @@ def _list_rows(
 
 def _cut_off(piece: Piece, mapping: Mapping) -> str:
     """Why the last line, which has no line end, is not whole; "" when it looks whole."""
-    tail = piece.data[-40_000:].decode("utf-8", "replace").rstrip("\n").split("\n")
+    tail = (piece.before + piece.data)[-40_000:].decode("utf-8", "replace").rstrip("\n").split("\n")
     last = cells_of(tail[-1], mapping.separator)
     before = [cells_of(line, mapping.separator) for line in tail[-21:-1] if line.strip()][-10:]
     before = [cells for cells in before if len(cells) == max(len(b) for b in before)]
@@ -333,6 +333,8 @@ def _remarks(mapping: Mapping, counts: dict[str, int]) -> tuple[str, ...]:
         told.append(f"the clock runs back in {counts['jumps']} places")
     if counts["conflicts"]:
         told.append(f"{counts['conflicts']} values differ from a later one of the same instant, which was kept")
+    if counts["broken"]:
+        told.append("the packed file breaks off; what could be unpacked was read")
     if counts["ignored"]:
         told.append(f"{counts['ignored']} lines of remarks or repeated headers were passed over")
     return tuple(told)

@@ -62,7 +62,8 @@ class Readings:
     `rows` are lines with anything on them below the header, `rows_kept` those that gave a value; `faults`,
     `conflicts`, `jumps` and `shifted` (lines in an hour that spring skips) list the first 1000, `counts` tells how
     many there are of each: "faults", "conflicts", "jumps", "shifted", "twice" (rows in the hour that autumn repeats),
-    "missing" (marks for no value), "merged" (equal values of one instant). `remarks` are sentences for people.
+    "missing" (marks for no value), "merged" (equal values of one instant), "ignored" (remarks, rules and repeated
+    headers), "broken" (1 or more when a packed file breaks off). `remarks` are sentences for people.
     """
 
     channels: tuple[Channel, ...]

@@ -79,7 +79,7 @@ def recognise(path: str | Path, zone: str | None = None) -> Mapping:
         decimal=decimal,
         thousands=thousands,
         header_line=layout.header_at + 1,
-        first_line=layout.first_at + 1,
+        first_line=(layout.header_at + 2 + bool(layout.units)) if layout.header_at >= 0 else layout.first_at + 1,
         header=layout.header,
         time_at=time_at,
         form=form,
@@ -172,13 +172,9 @@ def _order(path: str | Path, sample: Sample, time_at: tuple[int, ...]) -> Decisi
             seen |= dict.fromkeys(dates_in(table[:, time_at[0]]))
             if len(seen) > _DIFFERENT_DATES:
                 break
-        order, reason, confidence = order_of(_clean(list(seen), order), twelve)
-    return Decision("order", order, f"{ORDERS[order]}: {reason}", confidence)
-
-
-def _clean(dates: list[str], order: str) -> list[str]:
-    # A spoilt row must not outvote the rest: what is no date in any order says nothing.
-    return [d for d in dates if kind_of(d)]
+        # A spoilt row must not outvote the rest: what is no date in any order says nothing.
+        order, reason, confidence = order_of([d for d in seen if kind_of(d)], twelve)
+    return Decision("order", order, f"{ORDERS[order]}: {reason}" if dates else reason, confidence)
 
 
 def _clock(sample: Sample, time_at: tuple[int, ...]) -> Decision:

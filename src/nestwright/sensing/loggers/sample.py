@@ -64,7 +64,7 @@ def _further(path: str | Path, encoding: str, places: int = 4, size: int = 1 << 
     if encoding.startswith("utf-16"):
         return []
     source, raw, whole = open_bytes(path)
-    with raw, source:
+    with raw:
         if source is not raw or whole < 1 << 18:
             return []
         lines: list[str] = []

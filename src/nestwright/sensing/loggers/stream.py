@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import codecs
-import gzip
+import contextlib
 import io
 import os
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import IO, Any
 
@@ -31,7 +31,8 @@ class Piece:
     """Whole lines as UTF-8, each ended by a newline; lines that are junk are blanked out and listed.
 
     `first_line` counts from 1; `junk` holds (line, reason, text); `done` and `size` are bytes of the file; `cut` says
-    that the last line of the file has no line end.
+    that the last line of the file has no line end, `broken` that a packed file breaks off; then `before` holds some of
+    the lines above the piece.
     """
 
     first_line: int
@@ -40,6 +41,8 @@ class Piece:
     done: int
     size: int
     cut: bool = False
+    broken: bool = False
+    before: bytes = b""
 
     @property
     def count(self) -> int:
@@ -47,7 +50,7 @@ class Piece:
         return self.data.count(b"\n")
 
 
-def open_bytes(path: str | Path) -> tuple[IO[bytes], Any, int]:
+def open_bytes(path: str | Path) -> tuple[Any, IO[bytes], int]:
     """The file's bytes, unpacked if gzip; the file on the disk, for its position; its size.
 
     Raises
@@ -75,24 +78,54 @@ def open_bytes(path: str | Path) -> tuple[IO[bytes], Any, int]:
             "is a spreadsheet or an archive, not text", file=shown, allowed="CSV; save or export the sheet as CSV"
         )
     if start[:2] == b"\x1f\x8b":
-        return gzip.GzipFile(fileobj=raw), raw, size  # type: ignore[return-value]
+        return _Unpacked(raw), raw, size
     return raw, raw, size
 
 
-def _read(source: IO[bytes], count: int, shown: str) -> tuple[bytes, bool]:
-    # A packed file that breaks off still gives what it has; bytes, and whether it broke off here.
+class _Unpacked:
+    """A gzip file that gives what it has before it breaks off; `broken` tells that it does."""
+
+    def __init__(self, raw: IO[bytes]) -> None:
+        self.raw, self.stream, self.broken, self.ended = raw, zlib.decompressobj(31), False, False
+        self.left = b""
+
+    def read(self, count: int) -> bytes:
+        out = bytearray()
+        while len(out) < count and not self.ended:
+            data = self.left or self.raw.read(1 << 16)
+            if not data:
+                self.ended, self.broken = True, not self.stream.eof
+                break
+            if self.stream.eof:  # a further member
+                if data[:2] != b"\x1f\x8b":
+                    self.ended = True
+                    break
+                self.stream = zlib.decompressobj(31)
+            safe = self.stream.copy()
+            try:
+                out += self.stream.decompress(data, count - len(out))
+                self.left = self.stream.unused_data if self.stream.eof else self.stream.unconsumed_tail
+            except zlib.error:
+                self.ended = self.broken = True
+                with contextlib.suppress(zlib.error):  # up to the very byte that is wrong
+                    for k in range(len(data)):
+                        out += safe.decompress(data[k : k + 1])
+        return bytes(out)
+
+
+def _read(source: Any, count: int, shown: str) -> tuple[bytes, bool]:
+    """Bytes, and whether a packed file broke off in them."""
     try:
-        return source.read(count), False
-    except (EOFError, zlib.error, gzip.BadGzipFile):
-        return b"", True
+        data = source.read(count)
     except OSError as error:
         raise InputError(f"cannot be read: {(error.strerror or 'error').lower()}", file=shown) from None
+    return data, isinstance(source, _Unpacked) and source.broken
 
 
 def head_of(path: str | Path, size: int = 1 << 18) -> bytes:
     """First bytes of the file, unpacked. Raises InputError as `open_bytes`, and for an empty file."""
     source, raw, _ = open_bytes(path)
-    with raw, source:
+    with raw:
         data, _ = _read(source, size, str(path))
     if not data.strip(b"\0 \t\r\n\xff\xfe\xef\xbb\xbf"):
         raise InputError("the file is empty", file=str(path))
@@ -129,13 +162,15 @@ def pieces_of(path: str | Path, encoding: str, size: int = _PIECE) -> Iterator[P
     for mark, name in _MARKS.items():
         if head.startswith(mark):
             encoding = name  # a mark in the file outranks what was said
+    if encoding == "utf-16" and not head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        encoding = "utf-16-le"  # most are; the mark that would tell is missing
     wide = encoding.startswith("utf-16")
     end = b"\r" if b"\r" in head and b"\n" not in head else b"\n"
     decoder = codecs.getincrementaldecoder(encoding)("replace")
-    shown = str(path)
+    shown, size = str(path), max(size, 16)
     source, raw, whole = open_bytes(path)
-    with raw, source:
-        carry, line, broke, tail = b"", 1, False, False
+    with raw:
+        carry, above, line, broke, tail = b"", b"", 1, False, False
         while not tail:
             data, broke = _read(source, size, shown)
             tail = not data
@@ -158,12 +193,13 @@ def pieces_of(path: str | Path, encoding: str, size: int = _PIECE) -> Iterator[P
             lines, carry = carry[:at], carry[at:]
             cut = tail and bool(lines) and not lines.endswith(end)
             if lines:
-                piece = _piece(line, lines + (end if cut else b""), end, raw.tell(), whole, cut or broke)
+                piece = _piece(line, lines + (end if cut else b""), end, raw.tell(), whole)
                 line += piece.count
-                yield piece
+                yield replace(piece, cut=cut, broken=broke, before=above) if cut or broke else piece
+                above = (above + piece.data)[-4000:]
 
 
-def _piece(first: int, data: bytes, end: bytes, done: int, size: int, cut: bool) -> Piece:
+def _piece(first: int, data: bytes, end: bytes, done: int, size: int) -> Piece:
     if end == b"\r":
         data = data.replace(b"\r", b"\n")
     elif b"\r" in data:
@@ -177,7 +213,7 @@ def _piece(first: int, data: bytes, end: bytes, done: int, size: int, cut: bool)
         for k in np.unique(np.searchsorted(ends, control)):
             reasons.setdefault(int(k), "binary junk")
     if not reasons:
-        return Piece(first, data, (), done, size, cut)
+        return Piece(first, data, (), done, size)
     out, junk = io.BytesIO(), []
     at = 0
     for k in sorted(reasons):
@@ -185,4 +221,4 @@ def _piece(first: int, data: bytes, end: bytes, done: int, size: int, cut: bool)
         at = int(ends[k])
         junk.append((first + k, reasons[k], data[starts[k] : starts[k] + 200].decode("utf-8", "replace")))
     out.write(data[at:])
-    return Piece(first, out.getvalue(), tuple(junk), done, size, cut)
+    return Piece(first, out.getvalue(), tuple(junk), done, size)

@@ -11,6 +11,8 @@ from importlib import resources
 
 __all__ = ["Quantity", "Unit", "Words", "plain", "words"]
 
+_NUMBERED = re.compile(r"(?<=[a-z])\d+(?= |$)")
+
 
 @dataclass(frozen=True)
 class Unit:
@@ -108,7 +110,8 @@ def plain(text: str) -> str:
 def _has(text: str, word: str) -> bool:
     if len(word) >= 5 and " " not in word:
         return word in text
-    return f" {word} " in f" {text} " or f" {word} " in f" {text.rstrip('0123456789')} "
+    # "T1", "RH 2": a sensor's number behind the word
+    return f" {word} " in f" {text} " or f" {word} " in f" {_NUMBERED.sub('', text)} "
 
 
 def _stands(text: str, word: str) -> bool:

@@ -78,7 +78,8 @@ class Clock:
     newest_first: bool = False
     step: int = 0
     """Usual step between rows, ms; at an hour or more, an equal time in the double hour is its second pass."""
-    _last: int = 0
+    _last: int | None = None
+    _last_utc: int = 0
     _in_twice: bool = False
     _late: bool = False
 
@@ -97,14 +98,21 @@ class Clock:
         twice, skipped = early > late, early < late
         for k in np.flatnonzero(twice).tolist():
             now, last = int(local[k]), int(local[k - 1]) if k else self._last
-            if not (twice[k - 1] if k else self._in_twice):
+            last_utc = int(utc[k - 1]) if k else self._last_utc
+            passes = now - int(early[k]), now - int(late[k])
+            if last is None or not (twice[k - 1] if k else self._in_twice):
                 self._late = self.newest_first
+                if last is not None and self._even(passes[not self._late] - last_utc):
+                    # a shift that is no multiple of the step shows by the step which pass it is
+                    self._late ^= not self._even(passes[self._late] - last_utc)
             else:
                 back = now - last if self.newest_first else last - now
                 if back > 0 or (back == 0 and self.step >= early[k] - late[k]):
                     self._late = not self.newest_first
-            if self._late:
-                utc[k] = now - late[k]
+            utc[k] = passes[self._late]
         if n:
-            self._last, self._in_twice = int(local[-1]), bool(twice[-1])
+            self._last, self._last_utc, self._in_twice = int(local[-1]), int(utc[-1]), bool(twice[-1])
         return utc, skipped, twice
+
+    def _even(self, step: int) -> bool:
+        return self.step > 0 and abs(abs(step) - self.step) <= self.step // 10

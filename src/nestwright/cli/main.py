@@ -36,6 +36,7 @@ COMMANDS = {
     "visit": "Record a visit to a colony in one line.",
     "backup": "Copy the whole workshop into one verified file, or restore it.",
     "export": "Write the whole record as open files, or make a workshop from them.",
+    "dryrun": "Fit an empty build's openings and block to its loggers: does it behave as designed?",
     "room": "Build a room's year from a weather file, a logger file or fixed values.",
     "species": "Show what a species needs, each number with its source.",
     "demo": "Copy the example workshop, prove an example over a real year and draw it.",

@@ -115,7 +115,10 @@ def _decays(record: Record, problem: Problem) -> tuple[Decay, ...]:
         column = record.channels[(release.zone, "co2")]
         until = problem.releases[k + 1].time if k + 1 < len(problem.releases) else np.inf
         chosen = decay_span(record.time, column, problem.room.co2, release.peak, until)
-        made = decay_rate(record.time[chosen], column[chosen], problem.room.co2, zone=release.zone)
+        error = dry_run_values()["bias_co2"].value
+        made = decay_rate(
+            record.time[chosen], column[chosen], problem.room.co2, background_error=error, zone=release.zone
+        )
         if made is not None:
             found.append(made)
     return tuple(found)

@@ -57,7 +57,13 @@ class Decay:
 
 
 def decay_rate(
-    time: Array, concentration: Array, background: float, *, zone: str = "", chance: float = 0.8
+    time: Array,
+    concentration: Array,
+    background: float,
+    *,
+    background_error: float = 0.0,
+    zone: str = "",
+    chance: float = 0.8,
 ) -> Decay | None:
     """Air change rate from readings of a falling tracer.
 
@@ -66,6 +72,7 @@ def decay_rate(
     time : s, shape (n,), rising.
     concentration : any unit, shape (n,).
     background : the tracer in the air that comes in, same unit.
+    background_error : standard deviation of the sensor's offset from that air, same unit.
     chance : of the interval.
 
     Returns
@@ -75,7 +82,8 @@ def decay_rate(
     Notes
     -----
     Regression of ln(C - C_background) on time, ASTM E741 (concentration decay, regression form). The interval is
-    Student's for the slope, widened by sqrt((1 + r)/(1 - r)) for the autocorrelation r of the residuals.
+    Student's for the slope, widened by sqrt((1 + r)/(1 - r)) for the autocorrelation r of the residuals; what an error of
+    the background does to the slope is added as root sum of squares.
 
     Examples
     --------
@@ -84,6 +92,7 @@ def decay_rate(
     >>> round(made.rate * 3600, 6)
     0.5
     """
+    from scipy.stats import norm
     from scipy.stats import t as student
 
     kept = np.isfinite(concentration) & (concentration > background)
@@ -101,6 +110,9 @@ def decay_rate(
         r = float(np.clip(rest[1:] @ rest[:-1] / (rest @ rest), 0.0, 0.9))
     error = math.sqrt(variance / spread * (1 + r) / (1 - r))
     reach = float(student.ppf(0.5 + chance / 2, n - 2)) * error
+    # an offset o changes ln(C - B) by o / (C - B): its slope is what the rate is off by
+    shift = background_error * float(mid @ np.exp(-z)) / spread
+    reach = math.hypot(reach, float(norm.ppf(0.5 + chance / 2)) * shift)
     # a bend that stands out of its own error, and is more than a tenth of the rate, is not one exponential
     curve = mid**2 - (mid**2).mean() - (mid**2 @ mid) / spread * mid
     weight = float(curve @ curve)

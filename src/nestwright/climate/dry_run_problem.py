@@ -134,7 +134,7 @@ def room_over(record: Record, room: Room | None) -> Room:
         e = np.minimum(h[good], 1.0) * np.asarray(air.saturation_pressure(t[good]))
         time, at, vapour = record.time[good], t[good], e
         base = room
-        made = Room("room of the dry run", time, at, vapour, source="room columns of the loggers")
+        made = Room("from the readings", time, at, vapour, source="room columns of the loggers")
         if base is not None:
             raise InputError(
                 "the room stands in the readings and is named as well", field="--room", allowed="one of the two"
@@ -238,7 +238,8 @@ def set_problem(habitat: Habitat, record: Record, room: Room, *, start: str = "a
     for zone, quantity in record.channels:
         if zone not in zones and zone != ROOM:
             raise InputError(
-                "the design has no such chamber", file=record.names.get((zone, quantity), ""), field=zone[:60], allowed=", ".join(zones) + ", room", nearest=nearest_name(zone, [*zones, ROOM]),
+                "the design has no such chamber", file=record.names.get((zone, quantity), ""),
+                field=zone[:60], allowed=", ".join(zones) + ", room", nearest=nearest_name(zone, [*zones, ROOM]),
             )  # fmt: skip
     inside = [key for key in record.channels if key[0] != ROOM]
     if not inside:

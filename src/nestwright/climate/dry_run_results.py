@@ -166,8 +166,9 @@ class Trace:
 
 @dataclass(frozen=True)
 class DryRun:
-    """Result of a dry run. `verdict` is a sentence's worth of words, `chance` its chance; without `sure` it reads
-    "cannot tell" and `leaning` holds the likeliest behaviour. Intervals are 80 %."""
+    """Result of a dry run. `verdict` names the sides of the behaviour that are surely off, or is "as designed", or, not
+    `sure`, "cannot tell"; `leaning` is the likeliest behaviour as a whole; `chance` is that of the verdict, or of the
+    leaning when there is none. Intervals are 80 %."""
 
     habitat: str
     revision: str

@@ -21,9 +21,10 @@ ENDS = (0.1, 0.5, 0.9)
 """Ends of an 80 % interval and its middle."""
 CO2 = 7
 """Column of an opening's conductance for CO2."""
-INSIDE = 2.0
-"""A way between chambers is as designed within so many tolerances of its parts: it matters less."""
+OUTSIDE, INSIDE = 1.5, 2.0
+"""A side is as designed within so many tolerances of its parts; a way between chambers matters less than the others."""
 TOLD, MEMBER = 0.25, 0.1
+AS_DESIGNED = "as designed"
 
 
 class Draws:
@@ -37,11 +38,14 @@ class Draws:
         self.conductance = np.array([table[rows[p.name], CO2] if p.name in rows else 0.0 for p in self.parts])
 
     def share(self, chosen: list[int]) -> Array:
-        """What the chosen openings let through together over their design, shape (draws,)."""
+        """What the chosen openings let through together over their design, shape (draws,).
+
+        Where the design has no opening but only leaks may be: 1 + the leaks over `leak_area`.
+        """
         g = self.conductance[chosen]
         leak = np.array([self.parts[k].leak for k in chosen])
-        designed = float(g[~leak].sum()) if (~leak).any() else 0.1 * float(g.max())
-        return np.asarray(self.factor[:, chosen] @ g / designed)
+        through = self.factor[:, chosen] @ g
+        return np.asarray(through / g[~leak].sum() if (~leak).any() else 1 + through / g.sum())
 
 
 def draw(problem: Problem, fits: Fits, count: int, rng: np.random.Generator) -> Draws:
@@ -58,12 +62,13 @@ def draw(problem: Problem, fits: Fits, count: int, rng: np.random.Generator) -> 
 
 
 def _ways(parts: tuple[Part, ...]) -> dict[str, list[int]]:
-    """Openings by what they join: all to the room as one, the others by their two ends."""
+    """Openings by what they join: a chamber and the room, or two chambers."""
     found: dict[str, list[int]] = {}
     for k, part in enumerate(parts):
         if not part.between[0]:
             continue
-        name = "air to the room" if "room" in part.between else f"way {part.between[0]} to {part.between[1]}"
+        inner = [e for e in part.between if e != "room"]
+        name = f"{inner[0]} to the room" if len(inner) == 1 else f"{inner[0]} to {inner[1]}"
         found.setdefault(name, []).append(k)
     return found
 
@@ -74,24 +79,24 @@ def _off(draws: Draws) -> list[tuple[str, tuple[str, str], Array, float, list[in
     out: list[tuple[str, tuple[str, str], Array, float, list[int]]] = []
     for name, chosen in _ways(draws.parts).items():
         real = [k for k in chosen if not draws.parts[k].leak]
-        if not real and "room" not in name:
+        outside = name.endswith(" to the room")
+        if not real and not outside:
             continue
-        here = band
-        if "room" not in name:
-            g = draws.conductance[real]
-            spread = math.sqrt(sum((g[n] / g.sum() * draws.parts[k].tolerance) ** 2 for n, k in enumerate(real)))
-            here = max(band, INSIDE * spread)
-        out.append((name, ("tighter", "leakier" if "room" in name else "more open"), draws.share(chosen), here, chosen))
-    words = {
+        words = ("tighter", "leakier" if outside and real else "leaks" if outside else "more open")
+        g = draws.conductance[real]
+        spread = math.sqrt(sum((g[n] / g.sum() * draws.parts[k].tolerance) ** 2 for n, k in enumerate(real)))
+        allowed = max(band, (OUTSIDE if outside else INSIDE) * spread)
+        out.append((name, words, draws.share(chosen), allowed, chosen))
+    kinds = {
         "block": ("weaker", "stronger"),
         "heater": ("weaker", "stronger"),
         "walls": ("insulate more", "insulate less"),
     }
     for k, part in enumerate(draws.parts):
-        if part.kind in words:
+        if part.kind in kinds:
             name = told(part.name)
             title = name if part.kind == "walls" or part.kind in name else f"{part.kind} {name}"
-            out.append((title, words[part.kind], draws.factor[:, k], band, [k]))
+            out.append((title, kinds[part.kind], draws.factor[:, k], max(band, OUTSIDE * part.tolerance), [k]))
     return out
 
 
@@ -107,18 +112,30 @@ def aspects_of(draws: Draws) -> tuple[Aspect, ...]:
 
 
 def verdict_of(draws: Draws) -> tuple[str, str, float, bool]:
-    """Verdict, likeliest behaviour, its chance, and whether that is sure enough to be the verdict."""
-    labels = [""] * len(draws.factor)
+    """Verdict, likeliest behaviour as a whole, the chance of the verdict (or of that), and whether it is a verdict.
+
+    Told are the sides that are off with a chance of `sure_from` or more; "as designed" when all sides together are
+    within with that chance; else "cannot tell".
+    """
+    count, least = len(draws.factor), dry_run_values()["sure_from"].value
+    labels = [""] * count
+    told_off, all_off, within = [], np.ones(count, bool), np.ones(count, bool)
     for name, words, factor, band, _ in _off(draws):
         ln = np.log(np.maximum(factor, 1e-9))
-        for k in np.flatnonzero(np.abs(ln) > band):
-            word = f"{name} {words[1] if ln[k] > 0 else words[0]}"
-            labels[k] += (", " if labels[k] else "") + word
+        within &= np.abs(ln) <= band
+        for word, off in zip(words, (ln < -band, ln > band), strict=True):
+            if off.mean() >= least:
+                told_off.append(f"{name} {word}")
+                all_off &= off
+            for k in np.flatnonzero(off):
+                labels[k] += (", " if labels[k] else "") + f"{name} {word}"
     names, counts = np.unique(labels, return_counts=True)
-    top = int(counts.argmax())
-    leaning, chance = str(names[top]) or "as designed", float(counts[top] / len(labels))
-    sure = chance >= dry_run_values()["sure_from"].value
-    return (leaning if sure else "cannot tell"), leaning, chance, sure
+    leaning = str(names[int(counts.argmax())]) or AS_DESIGNED
+    if told_off:
+        return ", ".join(told_off), leaning, float(all_off.mean()), True
+    if within.mean() >= least:
+        return AS_DESIGNED, leaning, float(within.mean()), True
+    return "cannot tell", leaning, float(counts.max() / count), False
 
 
 def causes_of(draws: Draws) -> tuple[tuple[Cause, ...], str]:
@@ -166,8 +183,10 @@ def parts_told(draws: Draws, fits: Fits) -> tuple[PartResult, ...]:
     for k, part in enumerate(draws.parts):
         at = fits.every.names.index(part.name)
         left = float(fits.every.covariance[at, at]) / float(fits.every.prior[at]) ** 2
-        ends = np.quantile(draws.factor[:, k], ENDS) * (area if part.leak else 1.0)
-        made.append(PartResult(part.name, part.kind, part.between, *map(float, ends), min(max(1 - left, 0.0), 1.0)))
+        scale = area if part.leak else 1.0
+        low, middle, high = (float(x) * scale for x in np.quantile(draws.factor[:, k], ENDS))
+        known = min(max(1 - left, 0.0), 1.0)
+        made.append(PartResult(part.name, part.kind, part.between, low, middle, high, known))
     return tuple(made)
 
 

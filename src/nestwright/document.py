@@ -10,6 +10,7 @@ from typing import Any
 
 from nestwright.errors import InputError
 from nestwright.positions import line_numbers
+from nestwright.units import shown
 
 __all__ = ["Document", "load_document", "read_document"]
 
@@ -61,6 +62,34 @@ def load_document(text: str, path: str = "") -> Document:
         message = str(error)
         match = re.search(r"\(at line (\d+), column (\d+)\)", message)
         line = int(match[1]) if match else text.count("\n") + 1
+        if not match and (digits := re.search(r"\d{4300}", text)):  # such a number is refused without its place
+            line = text.count("\n", 0, digits.start()) + 1
         message = re.sub(r"\s*\(at [^)]*\)", "", message)
-        raise InputError(f"is not valid TOML: {message[:1].lower()}{message[1:]}", file=path, line=line) from None
+        message, allowed = _explained(message, text, line)
+        found = shown(text.split("\n")[line - 1].strip()) if match else ""
+        raise InputError(message, file=path, line=line, found=found, allowed=allowed) from None
     return Document(tables, line_numbers(text), path)
+
+
+_DAY_LIKE = re.compile(r"""\s*[\w.-]+\s*=\s*(?:\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.]\d{2,4})(?!\d)""")
+_BARE = re.compile(r"""\s*[\w.-]+\s*=\s*[^"'\[{\s][^"']*$""")
+
+
+def _explained(message: str, text: str, line: int) -> tuple[str, str]:
+    """A fault of the TOML reader in words of its own, and what may stand there instead."""
+    told = f"is not valid TOML: {message[:1].lower()}{message[1:]}"
+    if message.startswith("Exceeds the limit"):
+        return "is not valid TOML: a number has too many digits", "numbers of some digits"
+    at = text.split("\n")[line - 1]
+    if message.startswith(("Invalid", "Expected newline")) and _DAY_LIKE.match(at):
+        return "is not valid TOML: not a day of the calendar", "a day of the calendar as 2025-11-03"
+    if message.startswith(("Invalid value", "Expected newline")) and _BARE.match(at):
+        return told, 'a text or a value with a unit in quotes, as "32 mL"; a number or a day without'
+    if message.startswith("Expected '='"):
+        return told, "key = value, [table] or [[table]]"
+    if message.startswith(("Cannot overwrite", "Cannot declare")):
+        return (
+            f"is not valid TOML: the same is told twice ({message[:1].lower()}{message[1:]})",
+            "each key once in its table",
+        )
+    return told, ""

@@ -13,6 +13,8 @@ __all__ = ["line_numbers", "line_of", "path_text"]
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _SCALAR = re.compile(r"[^,\]\}\n#]+")
 _BLANK = re.compile(r"[ \t\r]*")
+_DEEPEST = 32
+"""Steps of a path that are kept: far more than a file has, few enough that a senseless one is walked at once."""
 _STRINGS = (
     ('"""', re.compile(r'"""(?:[^"\\]|\\.|"(?!"")|""(?!"))*"{3,5}', re.S)),
     ("'''", re.compile(r"'''.*?'{3,5}", re.S)),
@@ -100,7 +102,7 @@ class _Scanner:
             self.at += 1
 
     def put(self, path: tuple[str | int, ...], line: int) -> None:
-        for n in range(1, len(path) + 1):
+        for n in range(1, min(len(path), _DEEPEST) + 1):
             self.lines.setdefault(path_text(path[:n]), line)
 
     def table_path(self, steps: list[str]) -> tuple[str | int, ...]:

@@ -17,6 +17,7 @@ from nestwright.climate.room_air import Room
 from nestwright.climate.room_values import room_values, within
 from nestwright.climate.weather import TYPICAL_YEAR, read_weather
 from nestwright.errors import InputError, nearest_name
+from nestwright.letters import one_line, several_lines
 from nestwright.physics import air
 from nestwright.units import UnitProblem, parse_quantity
 
@@ -81,7 +82,12 @@ class _Entries:
             raise self.fault(key, "is missing")
         if not isinstance(value, str) or (not value.strip() and default is None):
             raise self.fault(key, "is a text", value)
-        return value
+        try:
+            return several_lines(value) if key == "note" else one_line(value)
+        except UnitProblem as p:
+            raise InputError(
+                p.message, file=self.file, line=self.line(key), field=key, found=p.found, allowed=p.allowed
+            ) from None
 
     def quantity(self, key: str, kind: str, default: float | None = None) -> float:
         """SI value of a text with its unit. Without default the key must be there."""

@@ -11,19 +11,23 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 from nestwright.colony.contradictions import settle
 from nestwright.colony.form import BellForm, ColonyForm, EventForm, VisitForm
+from nestwright.colony.impossible import Told, impossible
 from nestwright.colony.model import Colony, Event, Housing, Observation, Start
 from nestwright.colony.occurrences import event_of
-from nestwright.colony.texts import Count, Leaf
+from nestwright.colony.texts import Count, Leaf, format_number
 from nestwright.data import colony_values, species_names
 from nestwright.errors import FileError, InputError, nearest_name
 
 __all__ = ["Entry", "build_colony"]
 
 _LONGEST = 30 * 366  # days; a longer record is a slip in a date
+
+_FIRST, _LAST = date(1900, 1, 1), date(2199, 12, 31)  # of starts; keeps slips of the pen out, and days countable
 
 _QUEEN = {"laying": 1.0, "none": 0.0, "unknown": None}
 
@@ -50,6 +54,14 @@ class _Record:
     housing: list[Housing] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     errors: list[InputError] = field(default_factory=list)
+    told: dict[Observation | Event, Told] = field(default_factory=dict)
+    path: str = ""
+
+    def where(self, entry: Entry, key: str) -> str:
+        """Place of a key for a remark: its line, and its file when that is the table of visits."""
+        place = entry.place(key)
+        file = "" if place["file"] == self.path else f"{Path(place['file']).name}, "
+        return f"{file}line {place['line']}" if place["line"] else ""
 
     def refuse(self, entry: Entry, key: str, message: str, **rest: str) -> None:
         self.errors.append(InputError(message, **{**entry.place(key), **rest}))
@@ -95,7 +107,11 @@ def build_colony(
         With everything that does not fit together, each with its line.
     """
     top = Entry(form, place)
-    record = _Record(form.start, _LONGEST, {k: v.value for k, v in colony_values().items()})
+    record = _Record(form.start, _LONGEST, {k: v.value for k, v in colony_values().items()}, path=path)
+    if not _FIRST <= form.start <= _LAST:
+        message = "is no start of a record"
+        record.refuse(top, "start", message, found=f"{form.start}", allowed=f"a day from {_FIRST} to {_LAST}")
+        raise FileError(record.errors)
     if form.species not in species_names():
         known = species_names()
         record.refuse(
@@ -125,16 +141,20 @@ def build_colony(
                 record.errors.append(made)
             else:
                 record.events.append(made)
+                record.told[made] = Told(record.where(entry, "what"), entry.form.what)
     _since(record, visits, events)
     if record.errors:
         raise FileError(sorted(record.errors, key=lambda e: (e.file != path, e.line)))
 
-    observations, notes = settle(record.observations, form.start)
     room = [Event(h.day, "room", h.usable, note=h.name) for h in record.housing]
     everything = sorted(room + record.events, key=lambda e: e.day)
-    days = [o.day for o in observations] + [e.day for e in everything]
+    days = [o.day for o in record.observations] + [e.day for e in everything]
     days += [float((v.form.date - form.start).days) for v in visits]
-    space = form.housing
+    space, at_start = form.housing, _start(record, form)
+    notes = impossible(
+        record.observations, everything, at_start, form.species, form.start, record.told, record.where(top, "arrival")
+    )
+    observations, softened = settle(record.observations, form.start)
     return Colony(
         name=form.name,
         species=form.species,
@@ -143,7 +163,7 @@ def build_colony(
         observations=tuple(observations),
         events=tuple(everything),
         housing=tuple(record.housing),
-        at_start=_start(record, form),
+        at_start=at_start,
         queen=_QUEEN[form.queen.state],
         leaves=form.leaves,
         chamber=space.chamber,
@@ -153,7 +173,7 @@ def build_colony(
         making_time=space.making_time,
         chamber_time=space.chamber_time,
         climate_file=form.climate,
-        notes=tuple(record.notes + notes),
+        notes=tuple(record.notes + softened + notes),
         path=path,
     )
 
@@ -222,7 +242,7 @@ def _house(record: _Record, form: ColonyForm, bells: list[Entry], events: list[E
 
 
 def _millilitres(volume: float) -> str:
-    return f"{volume:.0f} mL" if volume >= 100 else f"{volume:.3g} mL"
+    return f"{format_number(volume)} mL"
 
 
 def _visit(record: _Record, entry: Entry) -> None:
@@ -232,7 +252,9 @@ def _visit(record: _Record, entry: Entry) -> None:
         return
 
     def saw(kind: Any, key: str, value: float, error: float = 0.0, how: str = "") -> None:
-        record.observations.append(Observation(day, kind, value, error, 0.0, how, entry.place(key)["line"]))
+        seen = Observation(day, kind, value, error, 0.0, how, entry.place(key)["line"])
+        record.observations.append(seen)
+        record.told[seen] = Told(record.where(entry, key))
 
     if visit.garden_error is not None and visit.garden is None and visit.fill is None:
         record.refuse(entry, "garden_error", "an error without a garden or a fill")

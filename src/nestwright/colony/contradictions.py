@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from nestwright.colony.model import Observation
+from nestwright.colony.texts import format_number
 
 __all__ = ["settle"]
 
@@ -48,7 +49,7 @@ def settle(observations: list[Observation], start: date) -> tuple[list[Observati
         elif len(single) > 1:
             wider = [_widened(o, single) for o in single]
             if any(a.error > b.error for a, b in zip(wider, single, strict=True)):
-                values = " and ".join(f"{o.value:.3g}" for o in sorted(single, key=lambda o: o.line))
+                values = " and ".join(format_number(o.value) for o in sorted(single, key=lambda o: o.line))
                 told = f"{values} {unit}".strip()
                 notes.append(
                     f"{when}: {words} told as {told}, further apart than their errors allow; "

@@ -20,6 +20,7 @@ __all__ = [
     "Count",
     "Leaf",
     "format_count",
+    "format_number",
     "parse_amount",
     "parse_count",
     "parse_day",
@@ -140,6 +141,11 @@ def format_count(count: Count) -> str:
     if count.how == "band":
         return f"{count.low} to {count.high}"
     return f"about {count.low}" if count.how == "guess" else f"{count.low}"
+
+
+def format_number(value: float) -> str:
+    """A volume or a count for a remark: three digits, but never fewer than stand before the point."""
+    return f"{value:.0f}" if value >= 100 else f"{value:.3g}"
 
 
 def parse_garden(value: Any) -> float:

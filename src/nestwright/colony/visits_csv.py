@@ -17,7 +17,9 @@ from pydantic import BaseModel, ValidationError
 
 from nestwright.colony.form import EventForm, VisitForm
 from nestwright.errors import InputError, nearest_name
+from nestwright.letters import one_line
 from nestwright.refusals import keys_of, translate
+from nestwright.units import UnitProblem
 
 __all__ = ["COLUMNS", "VisitRows", "column_of", "read_visits", "read_visits_text"]
 
@@ -90,10 +92,13 @@ def read_visits(path: Path, shown: str) -> VisitRows:
 
 
 def read_visits_text(text: str, shown: str, first: int = 1) -> VisitRows:
-    """Read the text of a table of visits whose first line is line `first` of the file `shown`."""
+    """Read the text of a table of visits whose first line is line `first` of the file `shown`.
+
+    The header says what parts the cells: of comma, semicolon and tab, the one that stands there most often.
+    """
     text = text.removeprefix("\ufeff")
     head = next((line for line in text.splitlines() if line.strip()), "")
-    separator = ";" if head.count(";") > head.count(",") else ","
+    separator = max(",;\t", key=head.count)  # the comma where none of them stands
     rows = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     columns: list[str] = []
     visits: list[tuple[VisitForm, int]] = []
@@ -131,6 +136,11 @@ def read_visits_text(text: str, shown: str, first: int = 1) -> VisitRows:
 def _head_errors(columns: list[str], shown: str, line: int) -> list[InputError]:
     errors = []
     for i, name in enumerate(columns):
+        try:
+            one_line(name)
+        except UnitProblem as p:
+            errors.append(InputError(p.message, file=shown, line=line, found=p.found, allowed=p.allowed))
+            continue
         if name in columns[:i]:
             errors.append(InputError("the column stands twice", file=shown, line=line, field=name[:60]))
         elif name not in COLUMNS:
@@ -139,7 +149,8 @@ def _head_errors(columns: list[str], shown: str, line: int) -> list[InputError]:
                 InputError("unknown column", file=shown, line=line, field=name[:60], allowed=known, nearest=nearest)
             )
     if "date" not in columns:
-        errors.append(InputError("the column 'date' is missing", file=shown, line=line))
+        allowed = "columns parted by commas, semicolons or tabs, one of them 'date'"
+        errors.append(InputError("the column 'date' is missing", file=shown, line=line, allowed=allowed))
     return errors
 
 
@@ -148,7 +159,7 @@ class _Row:
 
     def __init__(self, cells: dict[str, str], separator: str, shown: str, line: int) -> None:
         self.cells = {k: v for k, v in cells.items() if v}
-        self.comma, self.shown, self.line = separator == ";", shown, line
+        self.comma, self.shown, self.line = separator != ",", shown, line
         self.errors: list[InputError] = []
 
     def refuse(self, column: str, message: str, allowed: str = "") -> None:

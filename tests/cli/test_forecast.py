@@ -169,7 +169,7 @@ def test_a_surprise_is_more_than_two_and_a_half_sd(off, told_of):
 def test_a_surprise_is_told_as_the_file_tells_it():
     # 4.55 g of dry matter at a dry share of 0.35 (data/colony.toml) is 13 g of waste
     one = Point(1.0, "waste", "measured", 4.55, 4.0, 5.0, 0.7, 1.4, 2.1, 3.0, 3)
-    assert "13.0 g of waste; expected 4.0 (2.0 to 6.0), 3.0 sd off" in forecast_text.surprises(fit(points=(one,)))[0]
+    assert "13 g of waste; expected 4.0 (2.0 to 6.0), 3.0 sd off" in forecast_text.surprises(fit(points=(one,)))[0]
 
 
 def test_what_was_not_seen_can_surprise():
@@ -412,9 +412,16 @@ def test_no_garden_is_said_and_not_called_a_growth_of_nought(capsys):
 
     made = forecast()
     made.bands["garden"] = band("garden", "mL", TODAY, 90, 0.0)
-    text = printed(capsys, forecast=made, pace=pace_of(np.zeros((3, 91)), float(TODAY)))
-    assert "No garden is left: there is nothing that could grow." in text
+    text = " ".join(printed(capsys, forecast=made, pace=pace_of(np.zeros((3, 91)), float(TODAY))).split())
+    assert "No garden is left: there is nothing that could grow. `nestwright rescue` says how much" in text
     assert "% a day over" not in text
+
+
+def test_a_large_chamber_is_told_in_litres():
+    from nestwright.colony.results import DateSpan
+
+    made = forecast(dates=(DateSpan("next_chamber", "garden reaches 80 % of the chamber's 150000 mL", 0.5, 1, 2, 3),))
+    assert forecast_text.date_rows(made)[0][0] == "garden reaches 80 % of the chamber's 150 L"
 
 
 def test_a_single_day_is_no_days(capsys):

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from nestwright.cli.main import run
+from nestwright.cli.plan_text import part_text
 
 ROOT = Path(__file__).parents[2]
 COLONY = """
@@ -140,3 +141,25 @@ def test_without_any_room_it_names_the_key(capsys, tmp_path, monkeypatch):
     assert (code, out) == (2, "")
     assert "housing.chamber" in err
     assert len(err.splitlines()) == 1
+
+
+def test_a_colony_that_dies_out_is_told_what_to_do_instead(capsys, tmp_path):
+    """Said "Nothing: leave the housing as it is", a cost of 0.0 days, and the reason among the notes at the end."""
+    path = tmp_path / "lost.toml"
+    text = COLONY.split("[[visit]]")[0].replace('garden = "30 mL"', 'garden = "0 mL"')
+    path.write_text(text + '\n[[visit]]\ndate = 2031-03-03\ngarden = "0 mL"\nworkers = 60\n')
+    code, out, _ = called(capsys, path, "--days", 60)
+    says = " ".join(out.split())
+    assert code == 0
+    assert "What to do Workers and garden live to the end in 0 of 10 outcomes: find what is wrong first" in says
+    assert "`nestwright rescue` says what it needs" in says
+    assert "Nothing: leave" not in says
+    assert "Cost:" not in says
+
+
+@pytest.mark.parametrize(
+    ("name", "usable", "says"),
+    [("dome", 180.0, "180 mL dome"), ("2 chambers", 300_000.0, "2 chambers, 300 L"), ("dome", 90.0, "90 mL dome")],
+)
+def test_a_part_is_told_with_its_volume(name, usable, says):
+    assert part_text(name, usable) == says

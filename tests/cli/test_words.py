@@ -10,10 +10,11 @@ from nestwright.data import plan_values
 
 ROOT = Path(__file__).parents[2]
 AT_START = ("development", "start_garden", "start_workers", "start_brood", "queen", "harm_scale")
+OTHER = ("fill_low", "fill_high", "onset", "size")
 DRAWN = ("leaf_dry_share", "leaf_dry_area", "waste_dry_share")
 
 
-@pytest.mark.parametrize("name", [*FITTED, *FITTED_COMMON, *AT_START, *DRAWN, *plan_values(), "fill_low", "fill_high"])
+@pytest.mark.parametrize("name", [*FITTED, *FITTED_COMMON, *AT_START, *DRAWN, *plan_values(), *OTHER])
 def test_a_name_is_told_in_plain_words(name):
     assert in_words(name) != name.replace("_", " ")
 

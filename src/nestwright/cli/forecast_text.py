@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from nestwright.cli.last_reading import apart
 from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, significant, table
-from nestwright.cli.ranges import LITRES_FROM, ranged, span_of_days, three, volume_text
+from nestwright.cli.ranges import LITRES_FROM, in_litres, ranged, span_of_days, three, volume_text
 from nestwright.cli.words import in_words, on_screen, plain_note
 
 if TYPE_CHECKING:
@@ -127,7 +127,10 @@ def housing_text(name: str, usable: float) -> str:
 def _growth(told: Told) -> list[str]:
     pace, first, horizon = told.pace, told.forecast.fit.days, told.forecast.horizon
     if float(told.forecast.bands["garden"].high[0]) < GONE:
-        return ["No garden is left: there is nothing that could grow."]
+        return [
+            "No garden is left: there is nothing that could grow. `nestwright rescue` says how much donor garden the "
+            "colony needs."
+        ]
     low, middle, high = (100 * x for x in pace.per_day)
     lines = [
         f"{figure(middle, 1, sign=True)} % a day over the next {span_of_days(pace.days)} "
@@ -178,7 +181,7 @@ def date_rows(result: Forecast) -> list[list[str]]:
     for spans, late in ((result.dates, False), (result.make_by, True)):
         for one in spans:
             row = [cell(day, late) for day in (one.early, one.middle, one.late)]
-            rows.append([one.what, _chance(one.probability), *row])
+            rows.append([in_litres(one.what), _chance(one.probability), *row])
     return rows
 
 
@@ -249,8 +252,9 @@ def _told(p: Point) -> str:
 
     unit, dry = KINDS.get(p.kind, (p.kind, ""))
     share = colony_values()[dry].value if dry else 1.0
-    expected = ranged(p.expected_low / share, p.expected / share, p.expected_high / share)
-    return f"{significant(p.value / share, 3)} {unit}; expected {expected}"
+    ends = (p.expected_low / share, p.expected / share, p.expected_high / share)
+    expected = ranged(*ends, whole=p.kind in COUNTS)
+    return f"{three(p.value / share)} {unit}; expected {expected}"
 
 
 def _grounds(result: Forecast) -> None:

@@ -20,6 +20,9 @@ STANDARD_ERROR = (
     "±: standard error, how far chance in the outcomes that were simulated can have moved the figure; a difference "
     "smaller than twice its own is none to go by."
 )
+DYING = "workers and garden live to the end in"
+"""How the note begins that says why nothing is planned."""
+THEN = "`nestwright diagnose` weighs what it may be; where the garden is gone, `nestwright rescue` says what it needs."
 HANDLING = (
     "Handling: change housing by day with the escape barrier up, the new bell damp and at the garden's temperature, "
     "and nothing that draws air over the open garden."
@@ -42,16 +45,13 @@ def print_plan(result: Plan) -> None:
             out.print(plain(line))
     if len(result.steps) > 1:
         out.print("[dim]The first change is to be made; plan again before the next, with what was seen by then.[/dim]")
-    if not result.steps:
-        out.print("Nothing: leave the housing as it is.")
-    out.print(heading("What it is worth"))
-    out.print(f"Time inside the band: {span_text([100 * x for x in result.inside])} %")
-    out.print(
-        f"Cost: {cost_text(result.cost, result.cost_error)} days, counting days outside the band by how far, "
-        f"and {significant(result.handling_days)} for each change"
-    )
-    if result.cost_error > 0 or result.beaten:
-        out.print(f"[dim]{STANDARD_ERROR}[/dim]")
+    dying = next((note for note in result.notes if note.startswith(DYING)), "")
+    if dying:
+        out.print(f"{plain(dying[:1].upper() + dying[1:])}. {THEN}")
+    else:
+        if not result.steps:
+            out.print("Nothing: leave the housing as it is.")
+        _worth(result, out)
     if result.beaten:
         out.print(heading("What else was tried, over the same outcomes"))
         out.print(table(["instead", "changes", "inside %", "cost, days", "worse by"], rows(result), left=(0, 1)))
@@ -65,10 +65,22 @@ def print_plan(result: Plan) -> None:
     if result.notes:
         out.print(heading("Notes"))
     for note in result.notes:
-        out.print(plain(plain_note(note)))
+        if note != dying:
+            out.print(plain(plain_note(note)))
     out.print(heading("Cautions"))
     out.print(HANDLING)
     out.print(CAUTIONS["law"])
+
+
+def _worth(result: Plan, out: Any) -> None:
+    """Time inside the band and cost, with what ± means."""
+    out.print(heading("What it is worth"))
+    out.print(f"Time inside the band: {span_text([100 * x for x in result.inside])} %")
+    out.print(
+        f"Cost: {cost_text(result.cost, result.cost_error)} days, counting days outside the band by how far, "
+        f"and {significant(result.handling_days)} for each change"
+    )
+    out.print(f"[dim]{STANDARD_ERROR}[/dim]")
 
 
 def step_lines(result: Plan, number: int, step: PlanStep) -> list[str]:
@@ -91,13 +103,19 @@ def step_lines(result: Plan, number: int, step: PlanStep) -> list[str]:
         lines.append(f"   {due.what}: {share_text(due.probability)}")
         today = result.forecast.fit.days
         if due.early is not None and due.late is not None and due.late <= today:
-            lines.append("   it has today")
+            lines.append("   it is so today already")
         elif due.early is not None:
             late = "later than the plan looks" if due.late is None else told(result, due.late)
             lines.append(f"   that day lies between {told(result, due.early)} and {late} in 8 outcomes of 10")
     before, after = ([100 * x for x in three] for three in (step.fill_before, step.fill_after))
     lines.append(f"   fill before {span_text(before)} %, after {span_text(after)} %")
     return lines
+
+
+def part_text(name: str, usable: float) -> str:
+    """A bell as "180 mL dome", chambers as "2 chambers, 300 L"."""
+    volume = volume_text(usable)
+    return f"{name}, {volume}" if name.endswith(("chamber", "chambers")) else f"{volume} {name}"
 
 
 def opening_stated(result: Plan) -> bool:
@@ -109,7 +127,7 @@ def rows(result: Plan) -> list[list[str]]:
     return [
         [
             str(one["what"]),
-            "; ".join(f"{s['date']} {volume_text(s['usable_mL'])} {s['name']}" for s in one["steps"]) or "none",
+            "; ".join(f"{s['date']} {part_text(s['name'], s['usable_mL'])}" for s in one["steps"]) or "none",
             span_text(one["inside_pct"]),
             figure(one["cost_days"], 0),
             cost_text(one["worse_by_days"], one["worse_by_error_days"]),

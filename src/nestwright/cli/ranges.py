@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+import re
 
 from nestwright.cli.output import significant
 
-__all__ = ["LITRES_FROM", "between", "ranged", "span_of_days", "three", "volume_text"]
+__all__ = ["LITRES_FROM", "between", "in_litres", "ranged", "span_of_days", "three", "volume_text"]
 
 LITRES_FROM = 10_000.0
 """mL from which a volume is told in litres."""
@@ -55,6 +56,11 @@ def volume_text(millilitres: float) -> str:
     if millilitres >= LITRES_FROM:
         return f"{three(millilitres / 1000)} L"
     return f"{three(millilitres)} mL"
+
+
+def in_litres(text: str) -> str:
+    """A text in which volumes of `LITRES_FROM` and more are told in litres: "the chamber's 150 L"."""
+    return re.sub(r"\b(\d{5,}) mL\b", lambda found: volume_text(float(found[1])), text)
 
 
 def three(value: float) -> str:

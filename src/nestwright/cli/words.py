@@ -14,6 +14,8 @@ COMMON = {
     "start_brood": ("brood on the first day", "", 1.0),
     "queen": ("laying of the queen (1: fully)", "", 1.0),
     "harm_scale": ("harm of bad climate beside the card's", "times", 1.0),
+    "onset": ("day on which the fault began", "", 1.0),
+    "size": ("how large the fault is", "", 1.0),
     "noise": ("chance ups and downs of the garden", "% in a day", 100.0),
     "error_scale": ("errors of the looks beside those assumed", "times", 1.0),
     "worker_noise": ("ups and downs of the workers beside the garden's", "times", 1.0),

@@ -50,6 +50,56 @@ def test_contradictions_are_told_and_are_no_fault(tmp_path, capsys):
     assert "(warning)" in out
 
 
+def test_what_cannot_have_been_is_a_remark(tmp_path, capsys):
+    path = tmp_path / "sill.toml"
+    path.write_text(GOOD + '[[event]]\ndate = 2031-01-20\nwhat = "garden taken"\namount = "2 L"\n')
+    code, out, _ = run(capsys, "check", path)
+    assert code == 0
+    assert "2031-01-20, line 10: 2000 mL of garden taken, the last measure was about 40 mL (warning)" in out
+
+
+NEITHER = {
+    "empty": ("", "is empty"),
+    "comment": ("# nothing yet\n", "is empty"),
+    "heads of both": ('format = 1\nname = "Sill"\nspecies = "Acromyrmex echinatior"\n', "is neither"),
+    "room": ('format = 1\nkind = "fixed"\naltitude = "200 m"\ntemperature = "21 degC"\n', "is neither"),
+    "other": ("[tool]\nx = 1\n", "is neither a habitat file nor a colony file; found tool"),
+}
+
+
+@pytest.mark.parametrize(("text", "piece"), NEITHER.values(), ids=NEITHER)
+def test_a_file_of_neither_kind_is_told_how_each_begins(tmp_path, capsys, text, piece):
+    path = tmp_path / "what.toml"
+    path.write_text(text)
+    code, _, err = run(capsys, "check", path)
+    assert code == 2
+    (line,) = err.splitlines()
+    assert piece in line
+    assert "a habitat file has format = 1, name, species and [[chamber]] tables" in line
+    assert "a colony file format = 1, name, species and start = 2025-11-03" in line
+
+
+@pytest.mark.parametrize(
+    ("key", "piece"),
+    [("strat = 2031-01-01", "did you mean 'start'"), ("[[chambr]]", "did you mean 'chamber'")],
+)
+def test_a_file_whose_own_key_is_misspelt_is_known(tmp_path, capsys, key, piece):
+    path = tmp_path / "what.toml"
+    path.write_text(f'format = 1\nname = "Sill"\nspecies = "Acromyrmex echinatior"\n{key}\n')
+    code, _, err = run(capsys, "check", path)
+    assert code == 2
+    assert piece in err
+
+
+def test_nothing_of_a_file_steers_the_screen(tmp_path, capsys):
+    path = tmp_path / "sill\x1b.toml"
+    path.write_text('"\\u001b[31m\\u202e" = 1\n' + GOOD.replace("Sill", "S\\u0007ill"))
+    code, out, err = run(capsys, "check", path)
+    assert code == 2
+    assert "found U+0007 as character 2" in err
+    assert all(c.isprintable() or c == "\n" for c in out + err)
+
+
 def test_both_schemas(capsys):
     titles = [json.loads(run(capsys, "schema", *word)[1])["title"] for word in ((), ("habitat",), ("colony",))]
     assert titles == ["Nestwright habitat file", "Nestwright habitat file", "Nestwright colony file"]

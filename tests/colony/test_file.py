@@ -7,18 +7,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from colony_files import HEAD, colony, fault, tells, written
 
 from nestwright.colony.file import colony_from_dict, read_colony
 from nestwright.colony.model import Colony, Observation
 from nestwright.data import colony_values
 from nestwright.errors import FileError, InputError
 
-HEAD = """\
-format = 1
-name = "Window sill"
-species = "Acromyrmex echinatior"
-start = 2025-11-03
-"""
 BELLS = """
 [[bell]]
 from = 2025-11-03
@@ -35,10 +30,6 @@ def default(name: str) -> float:
     return colony_values()[name].value
 
 
-def colony(text: str, head: str = HEAD) -> Colony:
-    return colony_from_dict(tomllib.loads(head + text))
-
-
 def visit(text: str, extra: str = "") -> Colony:
     return colony(f"{extra}\n[[visit]]\ndate = 2025-11-10\n{text}\n")
 
@@ -46,15 +37,6 @@ def visit(text: str, extra: str = "") -> Colony:
 def only(found: Colony, kind: str) -> Observation:
     (one,) = [o for o in found.observations if o.kind == kind]
     return one
-
-
-def fault(folder: Path, text: str, head: str = HEAD) -> InputError:
-    """The first error of a file with this text below its head."""
-    path = folder / "colony.toml"
-    path.write_text(head + text)
-    with pytest.raises(InputError) as caught:
-        read_colony(path)
-    return caught.value
 
 
 # What is read
@@ -128,10 +110,8 @@ def test_a_band_has_its_geometric_middle_and_the_spread_of_an_even_logarithm() -
 
 
 def test_lines_are_kept(tmp_path: Path) -> None:
-    path = tmp_path / "c.toml"
-    path.write_text(
-        HEAD + '[[visit]]\ndate = 2025-11-10\nworkers = 3\n[[event]]\ndate = 2025-11-11\nwhat = "queen lost"\n'
-    )
+    text = '[[visit]]\ndate = 2025-11-10\nworkers = 3\n[[event]]\ndate = 2025-11-11\nwhat = "queen lost"\n'
+    path = written(tmp_path, text)
     found = read_colony(path)
     assert found.observations[0].line == 7
     assert found.events[0].line == 10
@@ -344,31 +324,71 @@ WRONG = [
     ('[housing]\nmaking_time = "9 mm"', 6, "housing.making_time", "wrong unit"),
     ('[arival]\ngarden = "3 mL"', 5, "arival", "did you mean 'arrival'"),
     ('leaves = "fre"', 5, "leaves", "did you mean 'free'"),
-    ("start = 2025-11-04", 5, "", "is not valid TOML"),
+    ("start = 2025-11-04", 5, "", "the same is told twice (cannot overwrite a value); found 'start = 2025-11-04'"),
+    ("end = 2026-02-30", 5, "", "not a day of the calendar; found 'end = 2026-02-30'; allowed: a day of the calendar"),
+    ("end = 3.11.2026", 5, "", "not a day of the calendar; found 'end = 3.11.2026'; allowed: a day of the calendar"),
+    (V + "garden = 30 mL", 7, "", "found 'garden = 30 mL'; allowed: a text or a value with a unit in quotes"),
+    ("end 2026-01-01", 5, "", "found 'end 2026-01-01'; allowed: key = value"),
+    (V + "workers = " + "9" * 5000, 7, "", "a number has too many digits"),
+    (V + "workers = 0x" + "f" * 9000, 7, "visit[0].workers", "found a very long number"),
+    (V + "garden = 0x" + "f" * 9000, 7, "visit[0].garden", "found a very long number"),
+    ("a" + ".a" * 50_000 + " = 1", 5, "a", "unknown key"),
+    (
+        E + 'what = "garden lost"\namount = "130 %"',
+        8,
+        "event[0].amount",
+        "outside the range of a share; found '130 %'; allowed: 0 to 100 %, in %, ppm, as '20 %'",
+    ),
     ('visits = "not-there.csv"', 5, "visits", "cannot be read: no such file"),
 ]
 
 
 @pytest.mark.parametrize(("text", "line", "field", "piece"), WRONG, ids=[w[3][:40] + w[0][-20:] for w in WRONG])
 def test_each_fault_is_told_with_its_line(tmp_path: Path, text: str, line: int, field: str, piece: str) -> None:
-    error = fault(tmp_path, text + "\n")
-    assert piece in str(error)
-    assert (error.line, error.field) == (line, field)
-    assert error.file == str(tmp_path / "colony.toml")
+    path = written(tmp_path, text + "\n")
+    tells(fault(path), path, line, field, piece)
 
 
 def test_an_unknown_species_is_told_with_the_nearest(tmp_path: Path) -> None:
-    error = fault(tmp_path, "", HEAD.replace("echinatior", "echinator"))
+    error = fault(written(tmp_path, "", HEAD.replace("echinatior", "echinator")))
     assert (error.line, error.nearest) == (3, "Acromyrmex echinatior")
 
 
+@pytest.mark.parametrize("year", ["0001", "1899", "2200", "9999"])
+def test_a_start_in_no_year_of_a_record_is_refused(tmp_path: Path, year: str) -> None:
+    path = written(tmp_path, head=HEAD.replace("2025", year))
+    tells(fault(path), path, 4, "start", f"found {year}-11-03; allowed: a day from 1900-01-01 to 2199-12-31")
+
+
+@pytest.mark.parametrize(
+    ("told", "meant"),
+    [
+        ("queen dead", "queen lost"),
+        ("the queen died", "queen lost"),
+        ("Queen gone", "queen lost"),
+        ("dead workers", "workers lost"),
+        ("ants died", "workers lost"),
+        ("garden gone", "garden lost"),
+        ("fungus dead", "garden lost"),
+        ("brood died", "brood lost"),
+        ("larvae dead", "brood lost"),
+        ("garden removed", "garden taken"),
+        ("queen lots", "queen lost"),
+        ("leaves gven", "leaves given"),
+    ],
+)
+def test_an_event_in_other_words_is_told_with_the_one_that_is_meant(tmp_path: Path, told: str, meant: str) -> None:
+    error = fault(written(tmp_path, E + f'what = "{told}"\n'))
+    assert (error.line, error.field, error.nearest) == (7, "event[0].what", meant)
+
+
 def test_another_format_is_refused(tmp_path: Path) -> None:
-    assert fault(tmp_path, "", HEAD.replace("format = 1", "format = 2")).line == 1
-    assert fault(tmp_path, "", HEAD.replace("format = 1", "format = true")).line == 1
+    assert fault(written(tmp_path, "", HEAD.replace("format = 1", "format = 2"))).line == 1
+    assert fault(written(tmp_path, "", HEAD.replace("format = 1", "format = true"))).line == 1
 
 
 def test_all_faults_are_told_at_once_in_order_of_lines(tmp_path: Path) -> None:
-    error = fault(tmp_path, V + "workers = -3\n" + V + 'garden = "x"\n' + E + 'what = "y"\n')
+    error = fault(written(tmp_path, V + "workers = -3\n" + V + 'garden = "x"\n' + E + 'what = "y"\n'))
     assert isinstance(error, FileError)
     assert [e.line for e in error.errors] == [7, 10, 13]
 

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
+from colony_files import HEAD
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -17,11 +18,7 @@ from nestwright.colony.visits_csv import COLUMNS
 from nestwright.errors import InputError
 from nestwright.units import UnitProblem
 
-WHOLE = """\
-format = 1
-name = "All"
-species = "Acromyrmex echinatior"
-start = 2025-11-03
+WHOLE = f"""{HEAD}\
 end = 2026-03-03
 leaves = "recorded"
 climate = "climate.csv"
@@ -174,7 +171,7 @@ def test_random_tables_give_nothing_but_input_errors(tables: dict[str, Any]) -> 
 @given(
     st.lists(st.sampled_from(sorted(COLUMNS)), min_size=1, max_size=6),
     st.lists(st.lists(st.one_of(TEXTS, st.text(max_size=8)), max_size=6), max_size=4),
-    st.sampled_from(",;"),
+    st.sampled_from(",;\t"),
 )
 def test_random_rows_give_nothing_but_input_errors(head: list[str], rows: list[list[str]], separator: str) -> None:
     text = "\n".join(separator.join(cells) for cells in [["date", *head], *rows]) + "\n"
@@ -217,7 +214,7 @@ def test_days_read_back(day: date) -> None:
 
 @given(st.integers(min_value=0, max_value=3000))
 def test_days_count_from_the_start(days: int) -> None:
-    doc = tomllib.loads('format = 1\nname = "n"\nspecies = "Acromyrmex echinatior"\nstart = 2025-11-03')
+    doc = tomllib.loads(HEAD)
     found = colony_from_dict(doc | {"visit": [{"date": doc["start"] + timedelta(days=days), "workers": 3}]})
     assert (found.days, found.observations[0].day) == (days, days)
 

@@ -1,21 +1,14 @@
 """The table of visits tells the same as the colony file, and its faults have their line."""
 
-import tomllib
 from pathlib import Path
 
 import pytest
+from colony_files import colony, fault, tells, written
 
-from nestwright.colony.file import colony_from_dict, read_colony
+from nestwright.colony.file import read_colony
 from nestwright.colony.model import Colony
-from nestwright.errors import InputError
 
-HEAD = """\
-format = 1
-name = "Shelf"
-species = "Acromyrmex echinatior"
-start = 2025-11-03
-visits = "visits.csv"
-"""
+NAMED = 'visits = "visits.csv"\n'
 TABLE = """\
 date,garden_mL,workers,seen,not_seen,leaves_g,plant,leaves_taken_g,waste_g,note,event,amount
 2025-11-10,32,about 80,eggs;larvae,pupae,3,bramble,,1.2,"a note, with a comma",,
@@ -49,9 +42,7 @@ amount = 25
 
 
 def read(folder: Path, table: str | bytes) -> Colony:
-    (folder / "colony.toml").write_text(HEAD)
-    (folder / "visits.csv").write_bytes(table.encode() if isinstance(table, str) else table)
-    return read_colony(folder / "colony.toml")
+    return read_colony(written(folder, NAMED, table=table))
 
 
 def told(colony: Colony) -> tuple[object, ...]:
@@ -62,8 +53,7 @@ def told(colony: Colony) -> tuple[object, ...]:
 
 
 def test_table_and_file_tell_the_same(tmp_path: Path) -> None:
-    inside = colony_from_dict(tomllib.loads(HEAD.replace('visits = "visits.csv"\n', "") + SAME))
-    assert told(read(tmp_path, TABLE)) == told(inside)
+    assert told(read(tmp_path, TABLE)) == told(colony(SAME))
 
 
 def test_semicolons_decimal_commas_byte_order_mark_and_other_line_ends(tmp_path: Path) -> None:
@@ -77,15 +67,22 @@ def test_semicolons_decimal_commas_byte_order_mark_and_other_line_ends(tmp_path:
     ]
 
 
+@pytest.mark.parametrize("mark", [";", "\t"])
+def test_the_header_says_what_parts_the_cells(tmp_path: Path, mark: str) -> None:
+    table = TABLE.replace('"a note, with a comma"', "a note").replace("eggs;larvae", "eggs larvae").replace(",", mark)
+    found = read(tmp_path, table.replace("32", "32,5"))
+    assert [o.value for o in found.observations if o.kind == "garden"] == [pytest.approx(32.5)]
+    same = SAME.replace("32 mL", "32.5 mL").replace("a note, with a comma", "a note")
+    assert told(found) == told(colony(same))
+
+
 def test_the_text_of_the_table_may_stand_in_the_file(tmp_path: Path) -> None:
-    path = tmp_path / "c.toml"
-    path.write_text(HEAD.replace('"visits.csv"', f'"""\n{TABLE}"""'))
-    assert told(read_colony(path)) == told(read(tmp_path, TABLE))
-    path.write_text(HEAD.replace('"visits.csv"', f'"""\n{TABLE.replace("about 80", "abot 80")}"""'))
-    with pytest.raises(InputError) as caught:
-        read_colony(path)
-    assert caught.value.line == 7
-    assert "abot 80" in path.read_text().splitlines()[caught.value.line - 1]
+    inside = f'visits = """\n{TABLE}"""'
+    assert told(colony(inside)) == told(read(tmp_path, TABLE))
+    path = written(tmp_path, inside.replace("about 80", "abot 80"))
+    error = fault(path)
+    assert error.line == 7
+    assert "abot 80" in path.read_text().splitlines()[error.line - 1]
 
 
 def test_lines_count_through_cells_with_line_breaks(tmp_path: Path) -> None:
@@ -94,17 +91,21 @@ def test_lines_count_through_cells_with_line_breaks(tmp_path: Path) -> None:
 
 
 def test_visits_of_both_places_are_joined(tmp_path: Path) -> None:
-    (tmp_path / "visits.csv").write_text("date,workers\n2025-11-10,5\n")
-    path = tmp_path / "c.toml"
-    path.write_text(HEAD + "[[visit]]\ndate = 2025-11-08\nworkers = 4\n")
+    inside = NAMED + "[[visit]]\ndate = 2025-11-08\nworkers = 4\n"
+    path = written(tmp_path, inside, table="date,workers\n2025-11-10,5\n")
     assert [o.value for o in read_colony(path).observations] == [4.0, 5.0]
 
 
 WRONG = [
-    ("", 1, "", "is empty"),
+    ("\ufeff", 1, "", "is empty"),
     ("\n\n", 1, "", "is empty"),
     ("garden_mL\n3\n", 1, "", "the column 'date' is missing"),
     ("date,gardenml\n", 1, "gardenml", "did you mean 'garden_mL'"),
+    ("date|workers\n", 1, "date|workers", "unknown column"),
+    ("workers\n", 1, "", "the column 'date' is missing; allowed: columns parted by commas, semicolons or tabs"),
+    ("date,\u001bworkers\n", 1, "", "found U+001B as character 1"),
+    ("date,leaves_g,plant\n2025-11-10,3,ro\u202ese\n", 2, "plant", "found U+202E (right-to-left override)"),
+    ("date,note\n2025-11-10,a\u0007\n", 2, "note", "found U+0007 as character 2"),
     ("date,date\n", 1, "date", "the column stands twice"),
     ("date,workers\n2025-11-10,5\n2025-11-11,-5\n", 3, "workers", "is negative"),
     ("date,workers\n10.11.2025,5\n", 2, "date", "is not a day"),
@@ -132,17 +133,11 @@ WRONG = [
 def test_each_fault_is_told_with_its_line(
     tmp_path: Path, table: str | bytes, line: int, field: str, piece: str
 ) -> None:
-    with pytest.raises(InputError) as caught:
-        read(tmp_path, table)
-    error = caught.value
-    assert piece in str(error)
-    assert (error.line, error.field) == (line, field)
-    assert error.file == str(tmp_path / "visits.csv")
+    error = fault(written(tmp_path, NAMED, table=table))
+    tells(error, tmp_path / "visits.csv", line, field, piece)
 
 
 def test_a_table_that_is_no_file_is_told_where_it_is_named(tmp_path: Path) -> None:
     (tmp_path / "visits.csv").mkdir()
-    (tmp_path / "colony.toml").write_text(HEAD)
-    with pytest.raises(InputError) as caught:
-        read_colony(tmp_path / "colony.toml")
-    assert (caught.value.line, caught.value.field) == (5, "visits")
+    path = written(tmp_path, NAMED)
+    tells(fault(path), path, 5, "visits", "cannot be read")

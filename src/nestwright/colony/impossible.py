@@ -1,7 +1,8 @@
 """What cannot have been: more taken than was there, a garden larger than its bell, growth that no colony has.
 
 Counts are guesses, so nothing here is refused: each finding is a remark. What is told is taken at the end of its error
-that speaks for it (two standard errors, 95 % of a normal error: convention), growth at the most that the card knows of.
+that speaks for it (two standard errors, 95 % of a normal error: convention). Growth is the card's: workers with the
+highest laying and no deaths, a garden by its uptake with nothing lost, which is above the best growth that is known.
 """
 
 from __future__ import annotations
@@ -76,16 +77,15 @@ class _Course:
         return grown if room is None else min(grown, max(room[0] * self._far("fill_error"), most.value))
 
     def _hatched(self, workers: float, days: float) -> float:
-        """Workers after some days in which all brood lives and the queen lays the most that the card knows of."""
+        """Workers after some days: all brood lives, and they multiply as a queen of the highest laying lets them."""
         card = self.growth
         growing = card["egg_days"].value + card["larva_days"].value + card["pupa_days"].value
-        brood = max(self.brood, workers * card["brood_per_worker"].value)
-        rate = 0.0
-        for _ in range(60):  # rate = laying exp(-rate growing), halved towards its one solution
-            rate = (rate + card["laying_per_worker"].high * math.exp(-rate * growing)) / 2
-        hatched = workers + brood * min(days / growing, 1.0)
-        later = math.exp(min(rate * max(days - growing, 0.0), 50.0))
-        return hatched * later + card["laying_founding"].high * days
+        laying, rate = card["laying_per_worker"].high, 0.0
+        for _ in range(20):  # Newton's way to rate = laying exp(-rate growing): each worker was an egg `growing` ago
+            laid = laying * math.exp(-rate * growing)
+            rate += (laid - rate) / (1 + growing * laid)
+        hatched = workers + self.brood * min(days / growing, 1.0)
+        return hatched * math.exp(min(rate * days, 50.0)) + card["laying_founding"].high * days
 
     def _far(self, error: str) -> float:
         return math.exp(_FAR * self.common[error].value)

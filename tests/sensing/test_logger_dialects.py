@@ -140,7 +140,7 @@ WRONG = {
     'unit = "%"': ('unit = "ppm"', "unit"),
     'zone = "told"': ('zone = "Mars/Olympus"', "zone"),
     'order = "ymd"': ('order = "dym"', "order"),
-    "at = [0]": ("at = [0, 1, 2]", "at"),
+    "at = [0]": ("at = [0, 1, 2, 3]", "at"),
     "header_line = 1": ("header_line = -1", "header_line"),
     "at = 2": ('at = "2"', "at"),
     'confidence = "sure"': ('confidence = "certain"', "confidence"),
@@ -243,3 +243,60 @@ def test_unknown_zones(zone):
 def test_mapping_of_another_encoding_is_overruled_by_a_mark():
     mapping = replace(recognise(FOLDER / "french-tab.txt", BERLIN), encoding="cp1252")
     assert len(read_readings(FOLDER / "french-tab.txt", mapping).channels[0].time) == len(TRUTH)
+
+
+def test_am_and_pm_in_a_column_of_their_own(tmp_path):
+    rows = "03/14/2026 11:30:00 AM 20.5 50\n03/14/2026 12:30:00 PM 21.0 51\n03/14/2026 01:30:00 PM 21.5 52\n"
+    mapping, readings = read(tmp_path, "Date Time Half Temp RH\n" + rows)
+    assert mapping.time_at == (0, 1, 2)
+    assert np.diff(readings.channels[0].time).tolist() == [3600_000] * 2
+    assert [c.name for c in readings.channels] == ["temperature", "humidity"]
+    assert load_mapping(to_toml(mapping)) == mapping
+
+
+def test_two_sensors_of_one_name_stay_two(tmp_path):
+    text = "time,Temp °C,Temp °C\n2026-03-01 10:00,20,30\n2026-03-01 11:00,21,31\n"
+    mapping, readings = read(tmp_path, text)
+    assert [(c.name, c.value[0]) for c in readings.channels] == [("temperature", 20), ("temperature_2", 30)]
+    path = tmp_path / "moved.csv"
+    path.write_text("no," + text.replace("\n2", "\n1,2"), "utf-8")
+    assert [c.value[0] for c in read_readings(path, mapping).channels] == [20, 30]
+
+
+def test_decimal_commas_between_commas_are_refused(tmp_path):
+    with pytest.raises(InputError, match="decimal comma"):
+        read(tmp_path, "time,temperature,humidity\n2026-03-01 10:00,20,5,50,1\n2026-03-01 11:00,21,5,51,2\n")
+
+
+def test_rows_with_an_empty_cell_more_than_the_header(tmp_path):
+    _, readings = read(tmp_path, "time;temperature;humidity\n2026-03-01 10:00;20,5;50;\n2026-03-01 11:00;21,5;51;\n")
+    assert [c.value.tolist() for c in readings.channels] == [[20.5, 21.5], [50, 51]]
+
+
+def test_row_names_without_a_header_do_not_shift_the_columns(tmp_path):
+    # a header that is one cell short cannot be laid over the columns: it is asked, not guessed
+    text = "time,temperature\n1,2026-03-01 10:00,20.5\n2,2026-03-01 11:00,21.5\n3,2026-03-01 12:00,22.5\n"
+    mapping, readings = read(tmp_path, text)
+    assert "header" in [d.what for d in mapping.asked]
+    assert readings.channel("temperature").value.tolist() == [20.5, 21.5, 22.5]
+
+
+def test_several_sensors_in_one_column_are_asked(tmp_path):
+    rows = [f"2026-03-01 {h:02d}:00,{s},{t}" for h in range(10) for s, t in (("garden", 24.5), ("dump", 21.5))]
+    mapping, readings = read(tmp_path, "\n".join(["time,sensor,temperature °C", *rows]) + "\n")
+    assert [d.what for d in mapping.asked] == ["instants"]
+    assert readings.counts["conflicts"] == 10
+
+
+FORMS = ["%Y%m%dT%H%M%SZ", "%Y%m%d%H%M%S", "%d.%m.%Y, %H:%M:%S", "%d.%m.%Y %H.%M", "%d %b %Y %H:%M", "%d/%m/%y %Hh%M",
+         "%b %d, %Y %I:%M:%S %p", "%Y-%m-%d %H:%M:%S.%f", "%Y-%m-%dT%H:%M:%S,%f", "%d-%m-%Y %H:%M:%S +0000",
+         "%Y/%m/%d-%H:%M:%S", "%y-%m-%d %H:%M", "%d.%m.%y %H:%M"]  # fmt: skip
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_forms_of_times(tmp_path, form):
+    # enough rows for the whole-column way and, behind, one of another form for the one-by-one way
+    times = pd.date_range("2026-04-20 09:30", periods=200, freq="7h15min")
+    rows = [f"{t.strftime(form)};{k % 30},5" for k, t in enumerate(times)]
+    _, readings = read(tmp_path, "\n".join(["Zeit;Temperatur °C", *rows]) + "\n")
+    assert readings.channels[0].time.tolist() == [t.value // 10**6 for t in times]

@@ -207,7 +207,7 @@ def instants_of(texts: Any, form: str, order: str) -> Instants:
 def _fast_form(text: str, order: str) -> str:
     """Format for the whole column after the pattern of one text; "" when there is none."""
     match = _INSTANT.fullmatch(text)
-    if match is None or match["b4"] or match["b5"] or (match["H"] and match["c1"] != ":"):
+    if match is None or match["b4"] or match["b5"]:
         return ""
     codes: dict[str, str] = {}
     if match["y0"]:

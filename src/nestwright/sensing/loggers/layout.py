@@ -49,7 +49,7 @@ def _is_row(cells: Sequence[str]) -> bool:
 
 def layout_of(lines: Sequence[str]) -> Layout | None:
     """Layout of the first lines of a file; None when no line looks like a reading."""
-    best: tuple[tuple[int, int, int], Layout] | None = None
+    best: tuple[tuple[int, int, int, int], Layout] | None = None
     for rank, separator in enumerate(SEPARATORS):
         if not any(SEPARATORS[separator] in line for line in lines):
             continue
@@ -60,11 +60,14 @@ def layout_of(lines: Sequence[str]) -> Layout | None:
         width = Counter(len(split[k]) for k in rows).most_common(1)[0][0]
         rows = [k for k in rows if len(split[k]) == width]
         numbers = sum(looks_numeric(c) or not c for k in rows[:50] for c in split[k])
-        score = (len(rows), numbers if separator not in ("space", "spaces") else 0, -rank)
+        strange = sum(
+            bool(c) and not looks_numeric(c) and not kind_of(c) for k in rows[:50] for c in split[k]
+        )  # halves of cells, where this is not the separator
+        score = (len(rows), -strange, numbers if separator not in ("space", "spaces") else 0, -rank)
         if best is not None and score <= best[0]:
             continue
         filled = sum(bool(line.strip()) for line in lines[rows[0] :]) or 1
-        header_at, header, units, known = _header(lines, split, rows[0], width, separator)
+        header_at, header, units, known = _header(lines, split, rows, separator)
         layout = Layout(
             separator,
             header_at,
@@ -80,12 +83,14 @@ def layout_of(lines: Sequence[str]) -> Layout | None:
 
 
 def _header(
-    lines: Sequence[str], split: Sequence[list[str]], first: int, width: int, separator: str
+    lines: Sequence[str], split: Sequence[list[str]], at_rows: Sequence[int], separator: str
 ) -> tuple[int, tuple[str, ...], tuple[str, ...], int]:
     table = words()
+    first, rows = at_rows[0], [split[k] for k in at_rows[:50]]
+    width = len(rows[0])
     best: tuple[int, int, tuple[str, ...]] = (0, -1, ())
     for at in range(first - 1, max(-1, first - 12), -1):
-        cells = _fitted(lines[at], split[at], width, separator)
+        cells = _fitted(lines[at], split[at], rows, separator)
         if cells is None:
             continue
         known = sum(bool(table.quantity_of(c)) for c in cells)
@@ -93,7 +98,7 @@ def _header(
             best = (known, at, cells)
     if best[1] < 0:  # words of no known language: the line right above, if it has as many cells
         at = next((k for k in range(first - 1, max(-1, first - 4), -1) if lines[k].strip()), -1)
-        cells = _fitted(lines[at], split[at], width, separator) if at >= 0 else None
+        cells = _fitted(lines[at], split[at], rows, separator) if at >= 0 else None
         if cells is None or sum(bool(c) for c in cells) < 2:
             return -1, (), (), 0
         best = (0, at, cells)
@@ -106,8 +111,9 @@ def _header(
     return at, cells, units, known
 
 
-def _fitted(line: str, cells: list[str], width: int, separator: str) -> tuple[str, ...] | None:
+def _fitted(line: str, cells: list[str], rows: Sequence[list[str]], separator: str) -> tuple[str, ...] | None:
     """Header cells on the columns of the rows; None when this line cannot head them."""
+    width = len(rows[0])
     if line.lstrip().startswith("#") and len(cells) > 1:
         cells = [cells[0].lstrip("# "), *cells[1:]]
     if separator == "space" and len(cells) != width:
@@ -120,6 +126,8 @@ def _fitted(line: str, cells: list[str], width: int, separator: str) -> tuple[st
         cells = cells[:-1]
     if not -2 <= len(cells) - width <= 1 or len(cells) < 2:
         return None
+    if any(cell for row in rows[:50] for cell in row[len(cells) :]):
+        return None  # values under no name: there is no telling which name belongs to which
     filled = [c for c in cells if c]
     if not filled or sum(looks_numeric(c) or bool(kind_of(c)) for c in filled) * 2 > len(filled):
         return None

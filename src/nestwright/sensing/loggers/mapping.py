@@ -47,9 +47,9 @@ class Mapping:
     """The form of a logger's files.
 
     `separator` is a name of `table.SEPARATORS`; `header` all cells of the header line, () when there is none, and
-    `header_line` its number from 1, or 0; `first_line` the first line of readings. `time_at` has one position, or two
-    for date and clock; `form` is one of FORMS, `order` "ymd", "dmy" or "mdy"; `zone` an IANA name, "UTC",
-    "UTC+01:00", "told" where every row tells its offset, or "" when unknown (then read as UTC).
+    `header_line` its number from 1, or 0; `first_line` the first line of readings. `time_at` has one position, two
+    for date and clock, or a third for am and pm; `form` is one of FORMS, `order` "ymd", "dmy" or "mdy"; `zone` an IANA
+    name, "UTC", "UTC+01:00", "told" where every row tells its offset, or "" when unknown (then read as UTC).
     """
 
     encoding: str

@@ -133,8 +133,8 @@ def _mapping(document: Document) -> Mapping:
         time = {}
     take.keys(time, _TIME, ("time",))
     time_at = take.listed(time, ("time", "at"))
-    if not 1 <= len(time_at) <= 2:
-        take.fail(("time", "at"), "is not one or two positions", time_at)
+    if not 1 <= len(time_at) <= 3:
+        take.fail(("time", "at"), "is not one to three positions", time_at)
     form = take.text(time, ("time", "form"), FORMS)
     zone = take.text(time, ("time", "zone"), default="")
     if zone != "told":
@@ -235,13 +235,14 @@ def fits(mapping: Mapping, path: str | Path) -> Fit:
         cells = cells_of(line, mapping.separator)
         if line.startswith("#"):
             cells[0] = cells[0].lstrip("# ")
+        same = [k < len(cells) and _alike(cells[k], name) for k, name in zip(wanted, names, strict=True)]
         places: list[int] = []
         lacking: list[str] = []
         for k, name in zip(wanted, names, strict=True):
-            if k < len(cells) and (cells[k] == name or plain(cells[k]) == plain(name) != ""):
-                places.append(k)
-            elif name in cells:
-                places.append(cells.index(name))
+            # of several columns of one name each takes the next
+            free = [j for j, cell in enumerate(cells) if j not in places and _alike(cell, name)]
+            if all(same) or free:
+                places.append(k if all(same) else free[0])
             else:
                 lacking.append(name)
         if not lacking and any(names):
@@ -250,3 +251,7 @@ def fits(mapping: Mapping, path: str | Path) -> Fit:
         if len(names) - len(lacking) > max(nearest[0], 0):
             nearest = (len(names) - len(lacking), lacking, tuple(cells))
     return Fit(False, tuple(nearest[1]), nearest[2], 0, mapping.first_line, mapping.time_at, here)
+
+
+def _alike(cell: str, name: str) -> bool:
+    return cell == name or plain(cell) == plain(name) != ""

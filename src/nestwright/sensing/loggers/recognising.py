@@ -12,7 +12,7 @@ from nestwright.sensing.loggers.dates import ORDERS, dates_in, kind_of, order_of
 from nestwright.sensing.loggers.mapping import Decision, Mapping
 from nestwright.sensing.loggers.sample import Sample, sample_of
 from nestwright.sensing.loggers.stream import pieces_of
-from nestwright.sensing.loggers.table import table_of
+from nestwright.sensing.loggers.table import cells_of, table_of
 from nestwright.sensing.loggers.words import words
 from nestwright.sensing.loggers.zones import check_zone
 
@@ -48,6 +48,7 @@ def recognise(path: str | Path, zone: str | None = None) -> Mapping:
         check_zone(zone)
     sample = sample_of(path)
     layout = sample.layout
+    _refuse_bare_commas(sample, str(path))
     made: list[Decision] = [Decision("encoding", *sample.encoding)]
     made.append(
         Decision(
@@ -60,6 +61,7 @@ def recognise(path: str | Path, zone: str | None = None) -> Mapping:
     made.append(_header_decision(sample))
     time_at, form, decisions = _time_columns(sample, str(path))
     made += decisions
+    made += _shared_instants(sample, time_at)
     order = ""
     if form == "date":
         decision = _order(path, sample, time_at)
@@ -98,6 +100,34 @@ def _header_decision(sample: Sample) -> Decision:
     if layout.known:
         return Decision("header", shown, f"{layout.known} of its cells are known names of columns", "sure")
     return Decision("header", shown, "it stands right above the readings and has as many cells", "likely")
+
+
+def _refuse_bare_commas(sample: Sample, file: str) -> None:
+    """20,5 in a file that commas divide makes two cells of one value: nothing can put them together again."""
+    layout = sample.layout
+    if layout.separator != "comma" or layout.header_at >= 0:
+        return
+    width = len(layout.rows[0])
+    for at in range(layout.first_at - 1, max(-1, layout.first_at - 4), -1):
+        cells = cells_of(sample.lines[at], "comma")
+        values = sum(words().quantity_of(c) not in ("", "time", "index") for c in cells)
+        if values and width == len(cells) + values and not any("." in c for row in layout.rows for c in row[1:]):
+            raise InputError(
+                "its numbers seem to have a decimal comma, and commas divide its cells too", file=file,
+                line=layout.first_at + 1, found=sample.lines[layout.first_at][:80],
+                allowed="numbers in quote marks, a decimal point, or semicolons between the cells",
+            )  # fmt: skip
+
+
+def _shared_instants(sample: Sample, time_at: tuple[int, ...]) -> list[Decision]:
+    times = [" ".join(row[at] for at in time_at) for row in sample.layout.rows[:200]]
+    again = len(times) - len(set(times))
+    if again * 5 < len(times) or len(times) < 3:
+        return []
+    reason = (
+        f"{again} of {len(times)} rows have the instant of another: several sensors in one file, or too coarse a time"
+    )
+    return [Decision("instants", "the last row of an instant is kept", reason, "asked")]
 
 
 def _time_columns(sample: Sample, file: str) -> tuple[tuple[int, ...], str, list[Decision]]:
@@ -149,6 +179,8 @@ def _time_columns(sample: Sample, file: str) -> tuple[tuple[int, ...], str, list
             "no column of dates was found" + (", only times of day" if clocks else ""), file=file,
             line=sample.layout.first_at + 1, allowed="a column with date and time, or one of each",
         )  # fmt: skip
+    halves = [at for at in range(len(sample.layout.rows[0])) if at not in found and _halves(sample.column(at))]
+    found = (*found, *halves[:1]) if form == "date" else found
     shown = " and ".join(name(at) for at in found)
     made = [Decision("time", shown, reason, "sure" if sure else "likely")]
     made += [
@@ -159,10 +191,14 @@ def _time_columns(sample: Sample, file: str) -> tuple[tuple[int, ...], str, list
     return found, form, made
 
 
+def _halves(cells: list[str]) -> bool:
+    return bool(cells) and sum(bool(re.fullmatch(r"[AaPp]\.?[Mm]\.?", c)) for c in cells) > 0.9 * len(cells)
+
+
 def _order(path: str | Path, sample: Sample, time_at: tuple[int, ...]) -> Decision:
     import polars as pl
 
-    twelve = any(re.search(r"\d\s*[AaPp]\.?[Mm]", c) for at in time_at for c in sample.column(at)[:100])
+    twelve = _clock(sample, time_at).value == "12 h"
     dates = dates_in(pl.Series(sample.column(time_at[0]), dtype=pl.String))
     order, reason, confidence = order_of(dates, twelve)
     if confidence != "sure":  # the sample does not tell: all the file's dates
@@ -179,7 +215,7 @@ def _order(path: str | Path, sample: Sample, time_at: tuple[int, ...]) -> Decisi
 
 def _clock(sample: Sample, time_at: tuple[int, ...]) -> Decision:
     cells = sample.column(time_at[-1])
-    if any(re.search(r"\d\s*[AaPp]\.?\s?[Mm]", c) for c in cells):
+    if any(re.search(r"(?:\d\s*|^)[AaPp]\.?\s?[Mm]", c) for c in cells):
         return Decision("clock", "12 h", "the times carry am and pm", "sure")
     hours = [int(m[1]) for c in cells for m in [re.search(r"(?:^|[T ,])(\d{1,2}):\d\d", c)] if m]
     if any(h > 12 for h in hours):

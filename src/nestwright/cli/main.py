@@ -39,6 +39,7 @@ COMMANDS = {
     "dryrun": "Fit an empty build's openings and block to its loggers: does it behave as designed?",
     "room": "Build a room's year from a weather file, a logger file or fixed values.",
     "species": "Show what a species needs, each number with its source.",
+    "photo": "Measure a garden from a photograph, or print the marker sheet for it.",
     "demo": "Copy the example workshop, prove an example over a real year and draw it.",
     "schema": "Print the JSON Schema of the habitat file or of the colony file.",
 }

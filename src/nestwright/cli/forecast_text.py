@@ -45,6 +45,8 @@ FLOWS = (
 )
 COUNTS = ("workers",)
 """Bands of what comes in whole numbers."""
+BEYOND = "-"
+"""A date beyond the days looked at: the words for it, three times in a row, leave no room on a narrow screen."""
 GONE = 0.05
 """mL of garden below which there is none: less than a crumb, and shown as nought."""
 KINDS = {
@@ -84,7 +86,8 @@ def print_forecast(told: Told) -> None:
         out.print(_water(told))
     out.print(heading("Dates"))
     out.print(table(["what", "chance", "early", "middle", "late"], date_rows(result), left=(0,)))
-    out.print("[dim]Early, middle, late: by then it has come in 1, 5 and 9 outcomes in 10.[/dim]")
+    beyond = f"{BEYOND}: not within {span_of_days(result.horizon)}."
+    out.print(f"[dim]Early, middle, late: by then it has come in 1, 5 and 9 outcomes in 10. {beyond}[/dim]")
     out.print(f"Workers and garden alive on the last day: {_chance(result.survival)}")
     _grounds(result)
     for note in result.notes:
@@ -167,11 +170,10 @@ def table_rows(result: Forecast, kinds: Sequence[tuple[str, str, float]]) -> tup
 def date_rows(result: Forecast) -> list[list[str]]:
     """A row for each thing that comes, then for each part to begin: its chance within the horizon and its dates."""
     start, today = result.fit.start, result.fit.days
-    beyond = f"not within {span_of_days(result.horizon)}"
 
     def cell(day: float | None, late: bool) -> str:
         if day is None:
-            return beyond
+            return BEYOND
         told = (start + timedelta(days=int(day))).isoformat()
         if day <= today:
             return f"{told}, past" if late and day < today else "now"

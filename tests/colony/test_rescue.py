@@ -14,6 +14,7 @@ from nestwright.colony.kernel import GARDEN, LEAVES
 from nestwright.colony.model import Colony, Event, Observation, Start
 from nestwright.colony.rescue import held_by, interval_of, paths_with, pulled_through, rescue, rescue_colony
 from nestwright.colony.rescue_start import arrivals, climate_at, usual_amounts
+from nestwright.colony.rescue_verdict import as_good_as_best, verdict_of
 from nestwright.data import load_species, species_names
 from nestwright.errors import InputError
 
@@ -170,6 +171,75 @@ def test_the_card_given_is_used():
     assert more.held_by[1] == pytest.approx(usual.held_by[1] / 10, rel=0.01)
 
 
+def test_a_difference_between_amounts_is_told_as_a_paired_t_test_tells_it():
+    from scipy.stats import ttest_rel
+
+    # reference: scipy's paired t-test; 2 standard errors are p = 0.048 at 95 degrees of freedom
+    rng = np.random.default_rng(7)
+    best = rng.binomial(4, 0.9, 96) / 4
+    found = []
+    for lost in (0.0, 0.01, 0.03, 0.1, 0.3):
+        for _ in range(20):
+            other = best - (rng.random(96) < lost) * 0.25 + (rng.random(96) < 0.01) * 0.25
+            if other.mean() >= best.mean():
+                continue
+            p = ttest_rel(best, other).pvalue
+            if abs(p - 0.0483) < 0.001:
+                continue
+            found.append(bool(p > 0.0483))
+            assert as_good_as_best(np.array([other, best])).tolist() == [found[-1], True]
+    assert True in found
+    assert False in found
+
+
+def test_what_all_amounts_have_in_common_does_not_hide_a_difference():
+    # draws differ by far more than amounts do: only the pairing tells them apart
+    draws = np.tile([0.0, 1.0], 48)
+    outcomes = np.array([0.9 * draws, draws])
+    apart = outcomes.std(axis=1, ddof=1) / np.sqrt(96)
+    assert (outcomes[1].mean() - outcomes[0].mean()) < 2 * np.hypot(*apart)
+    assert as_good_as_best(outcomes).tolist() == [False, True]
+    assert as_good_as_best(np.full((3, 96), 0.5)).all()
+
+
+def test_verdicts():
+    same, better = np.array([True, True, True]), np.array([False, False, True])
+    assert verdict_of(True, same, True, 40.0) == "none needed"
+    assert verdict_of(True, better, True, 40.0) == "least"
+    assert verdict_of(True, same, True, 0.0) == "no difference"
+    assert verdict_of(True, same, False, 0.0) == "no difference"
+    assert verdict_of(True, better, False, 0.0) == "least"
+    assert verdict_of(True, np.array([True]), False, 0.0) == "least"
+    assert verdict_of(False, same, True, 40.0) == "no queen"
+
+
+def test_a_queen_alone_founds_anew_and_that_is_said():
+    result = rescue("Atta cephalotes", 0)
+    assert result.verdict == "no difference"
+    assert result.recommended == result.cases[0].garden
+    assert min(c.pulls_through for c in result.cases) > 0.5
+    assert all(c.founded_anew == 1.0 for c in result.cases)
+    told = [note for note in result.notes if note.startswith("founding anew")]
+    assert len(told) == 1
+    for words in ("no worker came", "laying queen raising workers alone", "is judgement"):
+        assert words in told[0]
+    many = rescue("Atta cephalotes", 200, 30, 30, 30, amounts=[200])
+    assert many.cases[0].founded_anew < 0.1
+    assert not any(note.startswith("founding anew") for note in many.notes)
+
+
+def test_the_amount_named_is_the_least_that_does_as_well_as_any():
+    result = rescue("Atta cephalotes", 1_000_000)
+    best = max(c.pulls_through for c in result.cases)
+    named = next(c for c in result.cases if c.garden == result.recommended)
+    assert result.verdict == "least"
+    # more is tried and does no better; the least tried does worse
+    assert result.cases[0].garden < named.garden < result.cases[-1].garden
+    assert best - named.pulls_through < 0.03
+    assert all(not c.as_good for c in result.cases if c.garden < named.garden)
+    assert max(c.garden for c in result.cases) <= 1e6, "what may be tried by hand"
+
+
 @pytest.mark.parametrize("workers", [0, 1, 5, 40, 3000, 1_000_000])
 def test_usual_amounts_lie_about_the_usual_garden(workers):
     card = load_species("Atta sexdens")
@@ -243,14 +313,58 @@ def test_a_record_gives_ants_brood_and_queen(posterior):
     assert 40 < result.workers < 90
     assert sum(result.brood) > 0
     assert result.cases[0].pulls_through < 0.1 < result.cases[1].pulls_through
-    assert any("by the record" in note for note in result.notes)
+    assert any("as the record leaves them" in note for note in result.notes)
+
+
+def test_a_record_says_what_it_leaves_with_ranges(posterior):
+    came = rescue_colony(posterior, amounts=[30], days=20).came
+    low, middle, high = came.workers
+    assert low < middle < high
+    # the garden was lost on the last day
+    assert came.garden[2] < 1.0
+    assert len(came.brood) == 3
+    assert all(low < high for low, _, high in came.brood)
+    assert came.last_seen == (None, None, None)
+
+
+@pytest.fixture(scope="module")
+def living():
+    # an invented record: a garden that does well
+    colony = Colony(
+        "Hearth", "Acromyrmex echinatior", date(2031, 2, 3), 30,
+        observations=(
+            Observation(8, "workers", 55, 0.05), Observation(12, "larvae", 1.0), Observation(16, "larvae", 0.0),
+            Observation(20, "garden", 60, 0.1), Observation(29, "garden", 70, 0.1),
+        ),
+        at_start=Start(garden=(50.0, 0.1), workers=(50.0, 0.05)),
+    )  # fmt: skip
+    return fit(colony, particles=200, moves=2)
+
+
+def test_a_colony_with_a_living_garden_needs_none(living):
+    result = rescue_colony(living, amounts=[20, 60], days=60)
+    assert [c.garden for c in result.cases] == [0.0, 20.0, 60.0]
+    assert result.verdict == "none needed"
+    assert result.recommended == 0.0
+    assert result.cases[0].pulls_through > 0.9
+    low, middle, high = result.came.garden
+    assert 50 < low < middle < high < 100
+    assert result.came.last_seen == (None, "2031-02-15", None)
+    # whoever tends must tend what is there, too
+    assert result.cases[0].held_by[1] > 0
+
+
+def test_a_colony_that_lost_its_garden_is_not_told_that_none_is_needed(posterior):
+    result = rescue_colony(posterior, amounts=[0, 30], days=60)
+    assert result.verdict == "least"
+    assert result.recommended == 30.0
 
 
 def test_a_record_without_its_queen(posterior):
     without, with_her = (rescue_colony(posterior, queen=q, amounts=[30], days=300) for q in (False, None))
     assert with_her.queen
     assert not without.queen
-    assert without.cases[0].workers_at_end[2] < without.workers < with_her.cases[0].workers_at_end[1]
+    assert without.cases[-1].workers_at_end[2] < without.workers < with_her.cases[-1].workers_at_end[1]
 
 
 def test_garden_put_in_is_the_amount_stated():

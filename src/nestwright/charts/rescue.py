@@ -7,7 +7,8 @@ from typing import Any
 
 from nestwright.charts.dated import MARK_TINT, MID_TINT, NARROWEST, short, upright
 from nestwright.charts.lettering import headed, note, of_rows, wide
-from nestwright.charts.theme import QUIET, clean, number
+from nestwright.charts.rescue_words import PER, chance, count, count_range, parts, volume, volume_range
+from nestwright.charts.theme import QUIET, clean
 from nestwright.colony.results import Rescue
 
 __all__ = ["rescue_chart"]
@@ -33,10 +34,16 @@ def rescue_chart(rescue: Rescue, width: int = 720) -> Any:
         for c in cases
     ]
     along = _along([c.garden for c in cases], plot)
+    unit = parts(max((c.garden for c in cases), default=0.0), 3)[1]
     x = alt.X(
         "garden:Q",
         scale=alt.Scale(**along.scale),
-        axis=alt.Axis(title="donor garden, mL", grid=False, labelExpr=_THOUSANDS, **along.ticks),
+        axis=alt.Axis(
+            title=f"donor garden, {unit}",
+            grid=False,
+            labelExpr=f"format(datum.value / {PER[unit]:.0f}, ',~r')",
+            **along.ticks,
+        ),
     )
     domain = alt.Scale(domain=[0, 100], nice=False)
 
@@ -61,7 +68,7 @@ def rescue_chart(rescue: Rescue, width: int = 720) -> Any:
         layers += note(alt, "No amounts were tried.", 6, HEIGHT / 2)
     if rescue.enough is not None and math.isfinite(rescue.enough) and data:
         at = along.place(rescue.enough)
-        text = f"{number(rescue.enough)} mL is enough"
+        text = f"{volume(rescue.enough, 2)} is enough"
         right = at + wide(text) > plot + 10
         layers.insert(0, upright(alt, at, -6, HEIGHT, tint=MARK_TINT, dash=True))
         layers += note(
@@ -106,22 +113,28 @@ def _percent(share: float) -> float | None:
     return short(100 * min(max(share, 0.0), 1.0)) if math.isfinite(share) else None
 
 
-def _count(value: float) -> str:
-    return f"{value:,.0f}" if math.isfinite(value) else "unknown"
-
-
 def _lines(rescue: Rescue) -> list[str]:
-    eggs, larvae, pupae = (_count(v) for v in rescue.brood)
     queen = "queen" if rescue.queen else "no queen"
+    came = rescue.came
+    if came is None:
+        eggs, larvae, pupae = (count(v, 9) for v in rescue.brood)
+        workers, said = count(rescue.workers, 9), ""
+    else:
+        eggs, larvae, pupae = (count_range(*band) for band in came.brood)
+        workers, said = count_range(*came.workers), " by the model"
     lines = [
-        f"{clean(rescue.species, 50)}: {queen}, {_count(rescue.workers)} workers; brood: {eggs} eggs, {larvae} larvae, "
-        f"{pupae} pupae; {rescue.days} days.",
+        f"{clean(rescue.species, 50)}: {queen}, {workers} workers; brood{said}: {eggs} eggs, {larvae} larvae, "
+        f"{pupae} pupae; {rescue.days} {'day' if rescue.days == 1 else 'days'}.",
         "Upright bars: 8 of 10, over what is not known of the species.",
     ]
-    if rescue.enough is None and rescue.cases:
+    if rescue.verdict == "none needed" and came is not None:
+        lines.append(f"None needed: it has about {volume_range(*came.garden)}.")
+    elif rescue.verdict == "no difference":
+        lines.append("No difference between the amounts.")
+    elif rescue.enough is None and rescue.cases:
         lines.append("None of the amounts tried gives nine chances in ten.")
+    best = next((c for c in rescue.cases if c.garden == rescue.recommended), None)
+    if rescue.verdict == "least" and best is not None and len(rescue.cases) > 1:
+        lines.append(f"Least that does as well as any: {volume(best.garden)} ({chance(best.pulls_through)}).")
     lines.append("Workers of another colony are not accepted: give garden, not workers.")
     return lines
-
-
-_THOUSANDS = "abs(datum.value) >= 1e6 ? format(datum.value / 1e6, '~r') + ' M' : format(datum.value, ',~r')"

@@ -7,6 +7,8 @@ chance. Every amount is tried on the same draws with the same seeds, so that amo
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +31,8 @@ from nestwright.colony.rescue_start import (
     usual_amounts,
     values_of,
 )
-from nestwright.colony.results import BAND, Rescue, RescueCase
+from nestwright.colony.rescue_verdict import SAME, as_good_as_best, verdict_of
+from nestwright.colony.results import BAND, Came, Rescue, RescueCase
 from nestwright.data import SpeciesCard, load_species
 
 Array = NDArray[np.float64]
@@ -39,6 +42,9 @@ __all__ = ["REMINDERS", "held_by", "paths_with", "pulled_through", "rescue", "re
 LEFT, FEWEST, SHARE = 1.0, 5, 0.5
 """What must be there at the end: garden mL; workers, and the share of those that came."""
 ENOUGH = 0.9
+TOLD = 0.1
+"""Share of the outcomes from which it is said that they rest on a queen who begins anew."""
+FOUNDING = ("laying_founding", "queen_tends", "queen_brings")
 MOVES = 0.3
 """Rank correlation with the outcome from which a value is said to carry it: three standard errors of chance."""
 
@@ -112,7 +118,10 @@ def rescue_colony(
     seed: int = 1,
 ) -> Rescue:
     """As `rescue`, for a colony with a record: workers, brood, queen and what is left of the garden are those of the
-    posterior's last day, and so are the values learnt. `queen` False: she is dead, whatever the record says."""
+    posterior's last day, and so are the values learnt. `queen` False: she is dead, whatever the record says.
+
+    No donor garden at all is always among the amounts: it may be that none is needed.
+    """
     problem = posterior.problem
     card = problem.card
     check_run(days, temperature)
@@ -133,10 +142,12 @@ def rescue_colony(
         queens[index],
     )
     workers = float(np.median(ends.states[:, NURSES:GARDEN].sum(axis=1)))
-    amounts = checked_amounts(amounts, usual_amounts(card, workers))
-    left = float(np.median(ends.states[:, GARDEN:LEAVES].sum(axis=1) / ends.vectors[:, P.DRY_DENSITY]))
-    told = [f"workers, brood and queen as the record leaves them on day {problem.days}"]
-    told += [f"about {float(f'{left:.1g}'):g} mL of garden is left by the record and counts beside what is given"]
+    amounts = tuple(sorted({0.0, *checked_amounts(amounts, usual_amounts(card, workers))}))
+    came = came_of(posterior, ends)
+    told = [
+        f"workers, brood, queen and garden as the record leaves them on day {problem.days}; garden that is left counts "
+        "beside what is given"
+    ]
     if 0.05 < float(queens.mean()) < 0.95:
         told += [f"whether the queen lays is not known: {100 * queens.mean():.0f} chances in 100 by the record"]
     if temperature is None:
@@ -145,7 +156,23 @@ def rescue_colony(
     else:
         climate = climate_at(card, temperature)
     free = tuple(f for f in all_free(card) if f.target != P.DRY_DENSITY)
-    return tried(card, ends, amounts, days, climate, seed, free, tuple(told))
+    return tried(card, ends, amounts, days, climate, seed, free, tuple(told), came)
+
+
+def came_of(posterior: Posterior, ends: Ends) -> Came:
+    """Workers, garden and brood on a record's last day over the paths, and when each stage was last seen."""
+    colony = posterior.problem.colony
+    y = ends.states
+    seen: list[str | None] = []
+    for kind in ("eggs", "larvae", "pupae"):
+        days = [o.day for o in colony.observations if o.kind == kind and o.value > 0.5]
+        seen.append((colony.start + timedelta(days=int(max(days)))).isoformat() if days else None)
+    return Came(
+        workers=band_of(y[:, NURSES:GARDEN].sum(axis=1)),
+        garden=band_of(y[:, GARDEN:LEAVES].sum(axis=1) / ends.vectors[:, P.DRY_DENSITY]),
+        brood=tuple(band_of(y[:, first : first + BROOD].sum(axis=1)) for first in (EGGS, LARVAE, PUPAE)),
+        last_seen=(seen[0], seen[1], seen[2]),
+    )
 
 
 def paths_with(ends: Ends, garden: float, days: int, climate: Array, seed: int) -> dict[str, Array]:
@@ -168,8 +195,10 @@ def pulled_through(table: dict[str, Array], queens: Array) -> NDArray[np.bool_]:
 
 
 def held_by(ends: Ends, garden: float) -> tuple[float, float, float]:
-    """Workers at which each has as much of `garden` mL as it can tend, beside the queen: 10, 50, 90 %."""
-    rest = np.maximum(0.0, garden - ends.vectors[:, P.QUEEN_TENDS] * ends.queens)
+    """Workers at which each has as much as it can tend of `garden` mL and what is left, beside the queen: 10, 50,
+    90 %."""
+    left = ends.states[:, GARDEN:LEAVES].sum(axis=1) / ends.vectors[:, P.DRY_DENSITY]
+    rest = np.maximum(0.0, garden + left - ends.vectors[:, P.QUEEN_TENDS] * ends.queens)
     low, middle, high = np.quantile(rest / ends.vectors[:, P.TENDED_PER_WORKER], BAND)
     return float(low), float(middle), float(high)
 
@@ -183,31 +212,40 @@ def tried(
     seed: int,
     free: Sequence[Free],
     told: tuple[str, ...],
+    came: Came | None = None,
 ) -> Rescue:
     """Every amount on the same paths."""
-    cases, ending = [], []
+    cases, ending, outcomes = [], [], []
+    queen = bool(ends.queens.mean() > 0.5)
     for garden in amounts:
         table = paths_with(ends, garden, days, climate, seed)
         through = pulled_through(table, ends.queens)
-        shares = through.reshape(-1, PER_DRAW)
         late = np.log1p(table["workers"][:, days // 2 :]).mean(axis=1)
-        ending.append(late.reshape(-1, PER_DRAW).mean(axis=1))
+        ending.append(by_draw(late))
         born = first_day(table["emerged"] - table["emerged"][:, :1] >= 1)
+        lived = first_day(table["workers"] < 1)
+        # without a queen none goes on: the amount is chosen for how long the workers live
+        outcomes.append(by_draw(through.astype(float) if queen else np.minimum(lived, days + 1.0)))
+        anew = table["workers"][through].min(axis=1) < FEWEST
         cases.append(
             RescueCase(
                 garden=garden,
                 pulls_through=float(through.mean()),
-                interval=interval_of(shares.sum(axis=1)),
+                interval=interval_of(through.reshape(-1, PER_DRAW).sum(axis=1)),
                 held_by=held_by(ends, garden),
                 first_workers=span(born),
                 workers_at_end=band_of(table["workers"][:, -1]),
                 garden_at_end=band_of(table["garden"][:, -1]),
-                workers_last=span(first_day(table["workers"] < 1)),
+                workers_last=span(lived),
                 garden_lasts=span(first_day(table["garden"] < LEFT)),
+                founded_anew=float(anew.mean()) if queen and len(anew) else 0.0,
             )
         )
+    as_good = as_good_as_best(np.array(outcomes))
+    cases = [replace(case, as_good=bool(good)) for case, good in zip(cases, as_good, strict=True)]
+    chosen = next(case for case in cases if case.as_good)
+    living = came.garden[1] if came is not None and came.garden[1] > LEFT else 0.0
     first = paths_start(ends)
-    queen = bool(ends.queens.mean() > 0.5)
     return Rescue(
         species=card.name,
         queen=queen,
@@ -217,8 +255,41 @@ def tried(
         cases=tuple(cases),
         enough=next((c.garden for c in cases if c.pulls_through >= ENOUGH), None),
         judgements=carried_by(ends, free, np.mean(ending, axis=0)),
-        notes=(*told, *notes_of(card, ends, days, climate, free)),
+        notes=(*told, *founding(card, first[0], chosen, queen), *notes_of(card, ends, days, climate, free)),
+        verdict=verdict_of(queen, as_good, amounts[0] == 0, living),
+        recommended=chosen.garden,
+        came=came,
     )
+
+
+def by_draw(outcome: Array) -> Array:
+    """Mean over the paths of each draw, (draws,) from (paths,)."""
+    return np.asarray(outcome.reshape(-1, PER_DRAW).mean(axis=1))
+
+
+def founding(card: SpeciesCard, workers: float, case: RescueCase, queen: bool) -> tuple[str, ...]:
+    """What is to be said where the outcome rests on a queen who begins anew without workers."""
+    if not queen or case.pulls_through == 0 or case.founded_anew < TOLD:
+        return ()
+    if workers < 1:
+        told = "no worker came"
+    elif workers < FEWEST:
+        told = f"fewer than {FEWEST} workers came"
+    else:
+        told = (
+            f"in {in_hundred(case.founded_anew)} of 100 outcomes that pull through there are once fewer than {FEWEST}"
+        )
+    judged = sum(card.growth[name].mark == "judgement" for name in FOUNDING)
+    return (
+        f"founding anew: {told}; then the chance rests on the laying queen raising workers alone, as a founding queen "
+        f"does. That she still can is judgement, and so are {judged} of the {len(FOUNDING)} values it is worked out "
+        "from (her eggs, the garden she tends, what she feeds it)",
+    )
+
+
+def in_hundred(share: float) -> str:
+    """A share as so many of 100, never none and never all unless it is."""
+    return f"{min(max(round(100 * share), 1), 99) if 0 < share < 1 else 100 * share:.0f}"
 
 
 def paths_start(ends: Ends) -> tuple[float, float, float, float]:
@@ -293,7 +364,9 @@ def notes_of(card: SpeciesCard, ends: Ends, days: int, climate: Array, free: Seq
     meant += ", with brood there or more workers than came" if queen else ""
     judged = sum(f.mark == "judgement" for f in free)
     made = [
-        f"pulls through: after {days} days {meant}",
+        f"pulls through: after {days} {'day' if days == 1 else 'days'} {meant}",
+        "as good as the best: an amount whose mean outcome on the same draws is behind the best by no more than "
+        f"{SAME:.0f} standard errors of the difference",
         f"interval: 80 % over what is not known of the species; {judged} of {len(free)} values drawn are judgement",
         "donor garden is given at once, sound and of all ages; leaves as many as are taken; room without end; "
         f"{climate[0, 0]:.0f} degC and otherwise inside the limits"

@@ -29,6 +29,10 @@ Array = NDArray[np.float64]
 
 __all__ = [
     "DRAWS",
+    "MOST_AMOUNTS",
+    "MOST_DAYS",
+    "MOST_GARDEN",
+    "MOST_WORKERS",
     "NOT_IN_FIT",
     "PER_DRAW",
     "all_free",
@@ -44,7 +48,7 @@ __all__ = [
 DRAWS, PER_DRAW = 96, 4
 """Draws of the card, and paths of each."""
 AMOUNTS = 7
-MOST_DAYS, MOST_WORKERS, MOST_GARDEN = 730, 1e6, 1e6
+MOST_DAYS, MOST_WORKERS, MOST_GARDEN, MOST_AMOUNTS = 730, 1e6, 1e6, 40
 WARMTH = (5.0, 40.0)
 """Temperatures, degC, that are no slip of the pen."""
 UNCERTAIN = (*FITTED, "queen_tends", "hunger_death", "untended_loss", "larva_food", "worker_food", "orphan_death")
@@ -53,10 +57,10 @@ NOT_IN_FIT = tuple(name for name in UNCERTAIN if name not in FITTED)
 
 
 def usual_amounts(card: SpeciesCard, workers: float) -> tuple[float, ...]:
-    """Amounts to try, mL: 1, 2, 5 and tens of these, about the usual garden of so many workers, from 1 mL up."""
+    """Amounts to try, mL: 1, 2, 5 and tens of these, about the usual garden of so many workers, from 1 mL to 1 m3."""
     usual = max(1.0, workers) * card.growth["garden_per_worker"].value
-    series = [step * 10.0**power for power in range(8) for step in (1, 2, 5)]
-    first = next(i for i, x in enumerate(series) if x >= min(0.1 * usual, 1e6))
+    series = [x for x in (step * 10.0**power for power in range(8) for step in (1, 2, 5)) if x <= MOST_GARDEN]
+    first = min(int(np.searchsorted(series, 0.1 * usual)), len(series) - AMOUNTS)
     return tuple(series[first : first + AMOUNTS])
 
 
@@ -65,10 +69,13 @@ def checked_amounts(amounts: Sequence[float] | None, usual: tuple[float, ...]) -
     if amounts is None:
         return usual
     made = sorted({float(a) for a in amounts})
-    if not made or len(made) > 40 or not all(0 <= a <= MOST_GARDEN for a in made):
+    if not made or len(made) > MOST_AMOUNTS or not all(0 <= a <= MOST_GARDEN for a in made):
         found = ", ".join(f"{a:g} mL" for a in made[:5])
         raise InputError(
-            "are no amounts of donor garden", field="garden", found=found, allowed="1 to 40 amounts of 0 to 1000000 mL"
+            "are no amounts of donor garden",
+            field="garden",
+            found=found,
+            allowed=f"1 to {MOST_AMOUNTS} amounts of 0 to {MOST_GARDEN:.0f} mL",
         )
     return tuple(made)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date, timedelta
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,7 @@ Array = NDArray[np.float64]
 __all__ = [
     "BAND",
     "Band",
+    "Came",
     "Cause",
     "DateSpan",
     "Diagnosis",
@@ -353,6 +354,20 @@ class Plan:
         }
 
 
+RescueVerdict = Literal["none needed", "no difference", "least", "no queen"]
+
+
+@dataclass(frozen=True)
+class Came:
+    """What a record leaves of a colony on its last day: 10, 50, 90 % of workers, garden mL, and eggs, larvae, pupae;
+    the ISO date on which each of the three was last seen, None: never."""
+
+    workers: tuple[float, float, float]
+    garden: tuple[float, float, float]
+    brood: tuple[tuple[float, float, float], ...]
+    last_seen: tuple[str | None, str | None, str | None]
+
+
 @dataclass(frozen=True)
 class RescueCase:
     """One amount of donor garden: `pulls_through` with its 80 % interval over what is not known of the species;
@@ -369,11 +384,17 @@ class RescueCase:
     """Days until the last worker is dead (None: some live at the end)."""
     garden_lasts: tuple[float | None, float | None, float | None] = (None, None, None)
     """Days until less than 1 mL of garden is left."""
+    as_good: bool = True
+    """Not distinguishably worse than the best amount on the same draws."""
+    founded_anew: float = 0.0
+    """Share of what pulled through in which workers were fewer than 5 before: the queen began anew."""
 
     def to_dict(self) -> dict[str, Any]:
         return {
             "garden_mL": self.garden,
             "pulls_through": self.pulls_through,
+            "as_good_as_best": self.as_good,
+            "founded_anew": self.founded_anew,
             "interval": list(self.interval),
             "held_by_workers": list(self.held_by),
             "first_workers_days": list(self.first_workers),
@@ -398,14 +419,29 @@ class Rescue:
     """Smallest amount tried with at least nine chances in ten, mL."""
     judgements: tuple[str, ...]
     notes: tuple[str, ...] = field(default=())
+    verdict: RescueVerdict = "least"
+    """"none needed" (a record's own garden does as well as any amount more), "no difference" (between all amounts),
+    "least" (`recommended` is the least as good as the best), "no queen" (`recommended` is for the longest life)."""
+    recommended: float | None = None
+    """Least amount tried that is not distinguishably worse than the best, mL."""
+    came: Came | None = None
+    """What a record tells of the colony; None where it was counted and stated."""
 
     def to_dict(self) -> dict[str, Any]:
+        stages = ("eggs", "larvae", "pupae")
+        came = self.came
         return {
             "species": self.species,
             "queen": self.queen,
             "workers": self.workers,
-            "brood": dict(zip(("eggs", "larvae", "pupae"), self.brood, strict=True)),
+            "workers_range": list(came.workers) if came else None,
+            "brood": dict(zip(stages, self.brood, strict=True)),
+            "brood_range": dict(zip(stages, map(list, came.brood), strict=True)) if came else None,
+            "brood_last_seen": dict(zip(stages, came.last_seen, strict=True)) if came else None,
+            "garden_left_mL": list(came.garden) if came else None,
             "days": self.days,
+            "verdict": self.verdict,
+            "recommended_mL": self.recommended,
             "cases": [c.to_dict() for c in self.cases],
             "enough_mL": self.enough,
             "rests_on": list(self.judgements),

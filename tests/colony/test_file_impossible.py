@@ -138,3 +138,8 @@ def test_a_good_year_of_any_species_is_not_remarked(species: str) -> None:
 def test_a_thousand_counts_that_disagree_are_told_in_full() -> None:
     notes = colony(visit("workers = 1200") + visit("workers = 4500")).notes
     assert "told as 1200 and 4500, " in notes[0]
+
+
+def test_many_values_of_one_day_are_told_by_their_ends() -> None:
+    notes = colony("".join(visit(f"workers = {n}") for n in (90, 400, 70, 1200, 300))).notes
+    assert notes[0].startswith("2025-11-10: workers told as 5 values from 70 to 1200, further apart")

@@ -23,6 +23,7 @@ _WORDS = {
     "waste": ("waste", "g dry"),
     "leaves_taken": ("leaves taken", "g dry"),
 }
+_FEW = 4  # values that a remark names one by one
 _SEEN = ("eggs", "larvae", "pupae")
 
 
@@ -49,7 +50,10 @@ def settle(observations: list[Observation], start: date) -> tuple[list[Observati
         elif len(single) > 1:
             wider = [_widened(o, single) for o in single]
             if any(a.error > b.error for a, b in zip(wider, single, strict=True)):
-                values = " and ".join(format_number(o.value) for o in sorted(single, key=lambda o: o.line))
+                numbers = [format_number(o.value) for o in sorted(single, key=lambda o: o.line)]
+                ends = [format_number(end(o.value for o in single)) for end in (min, max)]
+                few = len(numbers) <= _FEW
+                values = " and ".join(numbers) if few else f"{len(numbers)} values from {ends[0]} to {ends[1]}"
                 told = f"{values} {unit}".strip()
                 notes.append(
                     f"{when}: {words} told as {told}, further apart than their errors allow; "

@@ -6,6 +6,7 @@ keys mean together is not judged here but in `build`.
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -134,6 +135,7 @@ _MEANT = {
 _WORDS = {other: word for word, others in _MEANT.items() for other in others.split()}
 
 
+@functools.lru_cache(maxsize=100)  # a table may have the same slip in every row
 def nearest_event(told: str) -> str:
     """The event that is probably meant by words that are none: by their sense first ("queen dead"), then by letters."""
     words = {_WORDS.get(w, w) for w in re.findall(r"[a-z-]+", told.lower())}

@@ -47,17 +47,17 @@ _DATE = (
 )
 _CLOCK = (
     r"(?P<H>\d{1,2})(?P<c1>[:.h]|(?=\d{2}(?:\d\d)?(?!\d)))(?P<M>\d\d)"
-    r"(?:(?:[:.m]|(?<=\d\d\d\d))(?P<S>\d\d)s?(?P<f>[.,]\d{1,9})?)?(?:\s*(?P<p>[AaPp])\.?\s?[Mm]\.?)?(?:\s*(?:Uhr|h))?"
+    r"(?:(?:[:.m]|(?<=\d\d\d\d))(?P<S>\d\d)s?(?P<f>[.,]\d{1,9})?)?(?: ?(?P<p>[AaPp])\.? ?[Mm]\.?)?(?: ?(?:Uhr|h))?"
 )
-_OFFSET = r"(?:\s*(?P<o>Z|(?:UTC|GMT)?[+-]\d\d:?\d\d|UTC|GMT))?"
-_INSTANT = re.compile(rf"{_DATE}(?:(?P<j>\s*[T,;/ ]\s*|-(?=\d\d:)){_CLOCK}{_OFFSET})?")
+_OFFSET = r"(?: ?(?P<o>Z|(?:UTC|GMT)?[+-]\d\d:?\d\d|UTC|GMT))?"
+_INSTANT = re.compile(rf"{_DATE}(?:(?P<j> ?[T,;/] ?| |-(?=\d\d:)){_CLOCK}{_OFFSET})?")
 _CLOCK_ONLY = re.compile(_CLOCK + _OFFSET)
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 
 
 def kind_of(text: str) -> str:
     """What a text may be: "instant", "date", "clock", "epoch s", "epoch ms", "serial", or ""."""
-    text = text.strip()
+    text = " ".join(text.split())
     if not 3 <= len(text) <= 40 or not any(c.isdigit() for c in text):
         return ""
     if _NUMBER.fullmatch(text):
@@ -178,12 +178,14 @@ def instants_of(texts: Any, form: str, order: str) -> Instants:
         if form != "serial":
             told |= good
         return Instants(local, offset, good, told)
+    texts = _in_figures(texts)
     left = np.flatnonzero(texts.is_not_null().to_numpy())
     for _ in range(6):  # the forms that fill a file are few; the rest goes one by one
         if len(left) < 64:
             break
         rest = texts.gather(left) if len(left) < n else texts
-        fast = _fast_form(str(rest[0]), order)
+        # the first that has a form: the very first may be a spoilt one
+        fast = next((f for t in rest.head(200).to_list() for f in [_fast_form(t, order)] if f), "")
         if not fast:
             break
         made = rest.str.to_datetime(fast, time_unit="ms", strict=False, cache=False)
@@ -202,6 +204,23 @@ def instants_of(texts: Any, form: str, order: str) -> Instants:
             local[k], good[k] = found[0], True
             told[k], offset[k] = found[1] is not None, found[1] or 0
     return Instants(local, offset, good, told)
+
+
+def _in_figures(texts: Any) -> Any:
+    """Dates with the name of their month as year-month-day."""
+    names = texts.str.extract(r"([^\W\d_]{3,})", 1).drop_nulls().unique().to_list()
+    if len(names) > 100:
+        return texts
+    from nestwright.sensing.loggers.words import plain
+
+    for name in names:
+        month = _MONTHS.get(plain(name))
+        if month:
+            day_first = rf"^\s*(\d{{1,2}})[ .-]+{name}[ .,-]+(\d{{4}})\b"
+            month_first = rf"^\s*{name}\.?[ -]+(\d{{1,2}}),?[ -]+(\d{{4}})\b"
+            for pattern in (day_first, month_first):
+                texts = texts.str.replace(pattern, f"${{2}}-{month:02d}-${{1}}")
+    return texts
 
 
 def _fast_form(text: str, order: str) -> str:

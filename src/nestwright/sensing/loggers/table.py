@@ -13,7 +13,6 @@ SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|", "spaces"
 """Names of separators. "spaces" is two or more in a row, "space" one or more (a tab counts as one)."""
 _UNIT = "\x1f"
 _RUN = {"spaces": re.compile(r"[ \t]{2,}"), "space": re.compile(r"[ \t]+")}
-_QUOTED = re.compile(r'"[^"]*"')
 
 
 def cells_of(line: str, separator: str) -> list[str]:
@@ -39,9 +38,7 @@ def table_of(data: bytes, separator: str, width: int) -> Any:
 
     mark = SEPARATORS[separator]
     if separator in _RUN:
-        run = re.compile(_RUN[separator].pattern.encode())
-        data = run.sub(_UNIT.encode(), re.sub(rb"(?m)^[ \t]+|[ \t]+$", b"", data)).replace(b'"', b"")
-        mark = _UNIT
+        data, mark = _runs(data.replace(b'"', b""), separator), _UNIT
     elif b'"' in data:
         data, mark = _unquoted(data, mark, separator)
     guard = mark.join(["0"] * max(width, 1)).encode() + b"\n"  # leading blank lines would be skipped without it
@@ -58,13 +55,40 @@ def table_of(data: bytes, separator: str, width: int) -> Any:
     return frame[1:]
 
 
+def _runs(data: bytes, separator: str) -> bytes:
+    """Runs of blanks as one mark, none at the ends of lines."""
+    one = b"  " if separator == "spaces" else b" "
+    data = b"\n" + data.replace(b"\t", one)
+    while one + b" " in data:
+        data = data.replace(one + b" ", one)
+    for end in (b"\n" + one, one + b"\n"):
+        while end in data:
+            data = data.replace(end, b"\n")
+    return data[1:].replace(one, _UNIT.encode())
+
+
 def _unquoted(data: bytes, mark: str, separator: str) -> tuple[bytes, str]:
-    # Where no quote hides a separator the quotes can simply go; otherwise every line is taken apart.
-    if mark.encode() not in b"".join(re.findall(rb'"[^"\n]*"', data)):
+    # Where every cell of every line is quoted the quotes tell the cells.
+    between, lines = f'"{mark}"'.encode(), data.count(b"\n")
+    closed = data.count(b'"\n') == (b"\n" + data).count(b'\n"') == lines
+    # (a cell that is a separator and nothing else would be taken for the gap between two)
+    if closed and data.count(b'"') == 2 * (data.count(between) + lines) and between + between[1:] not in data:
+        return data.replace(between, _UNIT.encode()).replace(b'"', b""), _UNIT
+    # Where no quote hides a separator the quotes can simply go.
+    if not _hidden(data, mark):
         return data.replace(b'"', b""), mark
-    lines = data.decode("utf-8", "replace").split("\n")
+    if mark == ",":  # what they hide is mostly decimal commas
+        held = re.sub(rb'(?<=\d),(?=\d+")', b"\x1e", data)
+        if not _hidden(held, mark):
+            held = held.replace(b'"', b"").replace(b",", _UNIT.encode())
+            return held.replace(b"\x1e", b","), _UNIT
+    # Every line is taken apart.
     taken = [
         _UNIT.join(cells_of(line, separator)).replace("\n", " ") if '"' in line else line.replace(mark, _UNIT)
-        for line in lines
+        for line in data.decode("utf-8", "replace").split("\n")
     ]
     return "\n".join(taken).encode(), _UNIT
+
+
+def _hidden(data: bytes, mark: str) -> bool:
+    return mark.encode() in b"".join(re.findall(rb'"[^"\n]*"', data))

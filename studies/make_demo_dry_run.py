@@ -34,7 +34,7 @@ def _write(name, record, wanted, what) -> None:
     keys = [key for key in record.channels if wanted(key[0])]
     lines = [
         f"# Invented readings of an empty single pot: {what}.",
-        "# Made by studies/make_demo_dry_run.py from the model, with a leak planted in the sump, errors of the loggers.",
+        "# Made by studies/make_demo_dry_run.py from the model, with a leak planted in the sump, and loggers' errors.",
         "time," + ",".join(f"{zone}.{COLUMNS[quantity][0]}" for zone, quantity in keys),
     ]
     for k, t in enumerate(record.time.tolist()):

@@ -21,6 +21,7 @@ LINES = (*ZONES, "#6e3d12", "#d0b068")
 MOST_ZONES = len(LINES)
 MOST_POINTS = 220
 """Readings drawn of one channel; more lie over each other."""
+CO2_TICKS = [500, 1000, 2000, 5000, 10_000, 20_000, 50_000, 100_000]
 
 
 @dataclass(frozen=True)
@@ -42,8 +43,8 @@ PANELS = (
 def dry_run_chart(result: DryRun) -> Any:
     """A chart (altair): for each quantity the loggers' readings as dots, the fitted build as a line, the design dashed.
 
-    Chambers are told apart by colour, in the order of the readings; the fitted line has the sensors' lasting errors in
-    it, as fitted.
+    Chambers are told apart by colour, in the order of the readings; both lines have the sensors' lasting errors in
+    them, as fitted.
     """
     import altair as alt
 
@@ -66,7 +67,8 @@ def _panel(alt: Any, result: DryRun, panel: _Panel, zones: list[str], last: bool
     names = [clean(z, 30) for z in zones]
     rows = [row for t in traces for row in _rows(t, panel)]
     y = alt.Scale(type=panel.scale, zero=False, nice=panel.scale == "linear")
-    axis = alt.Axis(title=panel.title, tickCount=5)
+    ticks = {"values": CO2_TICKS, "format": ",d"} if panel.quantity == "co2" else {"tickCount": 5}
+    axis = alt.Axis(title=panel.title, **ticks)
     look = alt.Axis(title="hours" if last else None, labels=last, ticks=last, grid=True, gridColor="#e9e6dc")
     x = alt.X("h:Q", axis=look, scale=alt.Scale(domain=[0, _short(result.hours)], nice=False))
     colour = alt.Color(

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from nestwright.climate.dry_run_decay import Decay, decay_rate, decay_span
 from nestwright.climate.dry_run_fit import Fits, fit_all
 from nestwright.climate.dry_run_log import Record
-from nestwright.climate.dry_run_noise import first_noise
+from nestwright.climate.dry_run_noise import even, first_noise, nuisances
 from nestwright.climate.dry_run_parts import assemble_build, with_factors
 from nestwright.climate.dry_run_problem import Problem, room_over, set_problem
 from nestwright.climate.dry_run_results import DryRun, MarginShift, Trace
@@ -160,23 +160,17 @@ def _margins(habitat: Habitat, problem: Problem, draws: Draws) -> tuple[tuple[Ma
 
 
 def _traces(problem: Problem, fits: Fits) -> tuple[Trace, ...]:
-    values = dry_run_values()
+    """Channels with the readings of the design and of the likeliest fit, both through the sensors' errors as fitted."""
+    values, best = dry_run_values(), fits.explained[0]
     offset = values["bias_co2"].value / values["gain_co2"].value
-    designed = problem.read(problem.run({}, np.array(fits.explained[0].moles)))
-    made = []
+    designed = problem.read(problem.run({}, best.moles))
+    made, at = [], 0
     for k, c in enumerate(problem.channels):
-        fitted = fits.explained[0].lasting[k]
-        made.append(
-            Trace(
-                c.zone,
-                c.quantity,
-                problem.time[c.rows],
-                c.values,
-                designed[k],
-                np.exp(fitted) - offset if c.quantity == "co2" else fitted,
-                fits.noise[k].sd,
-            )
-        )
+        shapes = nuisances(c.quantity, designed[k])
+        lasting = even(c.quantity, designed[k]) + best.settled[at : at + len(shapes)] @ shapes
+        at += len(shapes)
+        both = [np.exp(z) - offset if c.quantity == "co2" else z for z in (lasting, best.lasting[k])]
+        made.append(Trace(c.zone, c.quantity, problem.time[c.rows], c.values, *both))
     return tuple(made)
 
 

@@ -82,8 +82,8 @@ def decay_rate(
     Notes
     -----
     Regression of ln(C - C_background) on time, ASTM E741 (concentration decay, regression form). The interval is
-    Student's for the slope, widened by sqrt((1 + r)/(1 - r)) for the autocorrelation r of the residuals; what an error of
-    the background does to the slope is added as root sum of squares.
+    Student's for the slope, widened by sqrt((1 + r)/(1 - r)) for the autocorrelation r of the residuals; what an error
+    of the background does to the slope is added as root sum of squares.
 
     Examples
     --------

@@ -26,7 +26,7 @@ __all__ = ["Fit", "Fits", "fit_all", "fit_one"]
 
 WORTH_A_FIT = 2e-3
 """Explanations by two parts are fitted when their chance, as the fit by one part foretells it, is above this."""
-UNLIKELY = 1e-4
+UNLIKELY = 3e-3
 """Explanations below this share of the best are not fitted to the end."""
 
 

@@ -18,7 +18,7 @@ from nestwright.errors import InputError, nearest_name
 from nestwright.habitat.assemble import Assembly
 from nestwright.habitat.model import Habitat
 from nestwright.network.arrays import T_REF
-from nestwright.network.integrate import OK, ORDER4, run
+from nestwright.network.integrate import OK, ORDER3, run
 
 Array = NDArray[np.float64]
 
@@ -27,7 +27,8 @@ __all__ = ["Channel", "Problem", "Release", "find_releases", "room_over", "set_p
 FINE_AFTER_START, FINE_AFTER_RELEASE, COARSE = 3 * 3600.0, 5 * 3600.0, 1200.0
 """Readings are taken one by one so long after the start and after a release, else at least so far apart, s."""
 FINEST = 240.0
-STEP_ERROR = 0.1
+ROOM_STEP = 290.0
+STEP_ERROR = 0.5
 
 
 @dataclass(frozen=True)
@@ -64,6 +65,14 @@ class Problem:
     start: str
     """"filled": the block was filled and the chambers closed at the first reading; "settled": long before it."""
 
+    @property
+    def room_knots(self) -> Array:
+        """Instants s at which the room is followed: its own, or where it has more, an even grid."""
+        own = self.room.time
+        span = float(self.time[-1] - self.time[0])
+        inside = own[(own > self.time[0]) & (own < self.time[-1])]
+        return inside if len(inside) <= span / ROOM_STEP else np.arange(self.time[0], self.time[-1], ROOM_STEP)
+
     def run(self, factors: dict[str, float], moles: Array) -> Array:
         """States at every instant, shape (n, size). Raises NotSettled when the solver finds no way."""
         build = with_factors(self.assembly, factors)
@@ -81,17 +90,17 @@ class Problem:
         now = float(self.time[0])
         for k, until in enumerate([*edges, np.inf]):
             rows = np.flatnonzero((self.time > now) & (self.time <= until))
-            ends = self.time[rows]
-            stops = np.concatenate(
-                [[now], ends, [until] if np.isfinite(until) and (not len(ends) or ends[-1] < until) else []]
-            )
-            if len(stops) > 1:
+            last = until if np.isfinite(until) else float(self.time[-1])
+            if last > now:
+                # the room's own knots between two readings count: walls follow it within minutes
+                room = self.room_knots[(self.room_knots > now) & (self.room_knots < last)]
+                stops = np.unique(np.concatenate([[now, last], self.time[rows], room]))
                 at, vapour = _at(self.room, stops)
                 knots = np.column_stack([stops, at - T_REF, vapour / net.pressure])
                 part = np.zeros((len(stops), net.size))
-                if run(net, ORDER4, y, on, knots, STEP_ERROR, step, 7200.0, refill, part, stats) != OK:
+                if run(net, ORDER3, y, on, knots, STEP_ERROR, step, 7200.0, refill, part, stats) != OK:
                     raise NotSettled("the run of the build stopped")
-                out[rows] = part[1 : 1 + len(rows)]
+                out[rows] = part[np.searchsorted(stops, self.time[rows])]
             if np.isfinite(until):
                 _release(build, y, self.releases[k].zone, float(moles[k]))
                 step[0], now = 1.0, float(until)

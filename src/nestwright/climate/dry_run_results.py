@@ -152,7 +152,8 @@ class MarginShift:
 
 @dataclass(frozen=True)
 class Trace:
-    """One channel for the picture: s and SI, shape (n,); the sensor's lasting error is in `designed` and `fitted`."""
+    """One channel for the picture: s and SI, shape (n,); the sensor's lasting error, as fitted, is in `designed` and in
+    `fitted`."""
 
     zone: str
     quantity: str
@@ -160,8 +161,6 @@ class Trace:
     measured: Array
     designed: Array
     fitted: Array
-    error: float
-    """Standard deviation of the last error on the even scale, and its lasting bias as fitted, are not shown."""
 
 
 @dataclass(frozen=True)

@@ -65,6 +65,8 @@ def add(
             row = add_colony_file(done, file, clean(name, "name") if name else "")
             kept = _by_row(done.connection, row)
             model_colony(done.connection, kept)
+            if kept.values["climate"]:
+                _take_in(file.parent / kept.values["climate"], workshop.folder / "colonies")
     else:
         with acting(workshop, f"colony {name}") as done:
             values = _values(name or "", species or "", queen, garden, workers, brood, chamber)
@@ -76,6 +78,21 @@ def add(
         print_json({k: v for k, v in kept.values.items() if k != "id"})
         return
     print(f"{kept.name}, {kept.values['species']}, since {kept.values['start']}")
+
+
+def _take_in(source: Path, folder: Path) -> None:
+    """Copy the logger's file of a colony into the workshop. Raises InputError when another of its name is there."""
+    from nestwright.files import write_whole
+
+    try:
+        content = source.read_bytes()
+    except OSError as error:
+        raise InputError("cannot be read", file=str(source), field="climate", found=error.strerror or "") from None
+    target = folder / source.name
+    if target.exists() and target.read_bytes() != content:
+        raise InputError("another file of this name is in the workshop", file=str(target))
+    folder.mkdir(exist_ok=True)
+    write_whole(target, content)
 
 
 def _values(

@@ -55,12 +55,11 @@ def colony_and_climate(
 ) -> tuple[Colony, Climate | None, tuple[GardenClimate, ...]]:
     """A colony with the climate of its record, the climate of the days to come, and where either comes from.
 
-    The file's own `climate` is read first and then that of the option, which stands before it. A logger belongs to the
-    record; a proof belongs to the days to come, and to the record too where nothing else tells of it.
+    `file` is a colony file, or the name of a colony of the workshop that one stands in. The file's own `climate` is
+    read first and then that of the option, which stands before it. A logger belongs to the record; a proof belongs to
+    the days to come, and to the record too where nothing else tells of it.
     """
-    from nestwright.colony.file import read_colony
-
-    colony = read_colony(file)
+    colony = read_colony_or_record(file)
     named = []
     if colony.climate_file:
         named.append(Path(colony.path or file).parent / colony.climate_file)
@@ -81,6 +80,28 @@ def colony_and_climate(
         record = next((one.record for one in reversed(read) if one.record is not None), None)
     notes = tuple(note for one in read for note in one.notes)
     return replace(colony, climate=record, notes=(*colony.notes, *notes)), ahead, tuple(read)
+
+
+def read_colony_or_record(file: Path) -> Colony:
+    """The colony of a file; of the record, for a name that is no file. Raises InputError for neither."""
+    from nestwright.colony.file import read_colony
+
+    if file.exists() or file.suffix or len(file.parts) != 1:
+        return read_colony(file)
+    from nestwright.workshop.colonies import find_colony, model_colony
+    from nestwright.workshop.database import reading
+    from nestwright.workshop.folder import find_workshop
+
+    try:
+        workshop = find_workshop()
+    except InputError:
+        allowed = "a colony file, or the name of a colony in the workshop that you stand in"
+        raise InputError("there is no such file", file=str(file), allowed=allowed) from None
+    with reading(workshop.engine) as connection:
+        colony = model_colony(connection, find_colony(connection, str(file)))
+    if colony.climate_file:  # told beside the record's own folder of colonies
+        colony = replace(colony, path=str(workshop.folder / "colonies" / "record"))
+    return colony
 
 
 def fit_colony(colony: Colony, *, quiet: bool = False) -> Posterior:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from nestwright.cli.last_reading import apart
 from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, significant, table
 from nestwright.cli.ranges import LITRES_FROM, in_litres, ranged, span_of_days, three, volume_text
-from nestwright.cli.words import in_words, on_screen, plain_note
+from nestwright.cli.words import in_words, on_screen
 
 if TYPE_CHECKING:
     from nestwright.cli.forecast import Told
@@ -91,7 +91,7 @@ def print_forecast(told: Told) -> None:
     out.print(f"Workers and garden alive on the last day: {_chance(result.survival)}")
     _grounds(result)
     for note in result.notes:
-        out.print(f"Note: {plain(plain_note(note))}")
+        out.print(f"Note: {plain(note)}")
     out.print(heading("Cautions"))
     out.print(CAUTIONS["law"])
 

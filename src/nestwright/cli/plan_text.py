@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, significant, table
 from nestwright.cli.ranges import span_of_days, volume_text
-from nestwright.cli.words import in_words, plain_note
+from nestwright.cli.words import in_words
 
 if TYPE_CHECKING:
     from nestwright.colony.results import Plan, PlanStep
@@ -66,7 +66,7 @@ def print_plan(result: Plan) -> None:
         out.print(heading("Notes"))
     for note in result.notes:
         if note != dying:
-            out.print(plain(plain_note(note)))
+            out.print(plain(note))
     out.print(heading("Cautions"))
     out.print(HANDLING)
     out.print(CAUTIONS["law"])

@@ -5,7 +5,7 @@ One place for what `forecast`, `plan`, `rescue` and `diagnose` call them.
 
 from __future__ import annotations
 
-__all__ = ["COMMON", "in_words", "on_screen", "plain_note"]
+__all__ = ["COMMON", "in_words", "on_screen"]
 
 COMMON = {
     "development": ("time from egg to worker", "of the card's", 1.0),
@@ -41,19 +41,6 @@ COMMON = {
     "play": ("play between a bell and what it passes", "mm", 1000.0),
 }
 """What no species card holds: name in plain words, unit on the screen, screen figure per stored one."""
-
-NOTES = {
-    "leaves: as many as the colony takes": (
-        "leaves of the days to come: as many as the colony takes, also where the record counts those given"
-    ),
-}
-"""Notes that a screen tells in other words: beside a record that counts its leaves, the short one reads as if it did
-not."""
-
-
-def plain_note(note: str) -> str:
-    """A note as a screen tells it."""
-    return NOTES.get(note, note)
 
 
 def in_words(name: str) -> str:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +22,6 @@ __all__ = ["Paths", "Scenario", "forecast", "paths_of"]
 
 HORIZON = 90
 PATHS = 400
-DAY = 86400.0
 
 
 @dataclass(frozen=True)
@@ -46,7 +44,6 @@ def forecast(
     *,
     paths: int = PATHS,
     seed: int = 1,
-    progress: Callable[[float], None] | None = None,
 ) -> Forecast:
     """Forecast a fitted colony over `horizon` days.
 
@@ -55,11 +52,7 @@ def forecast(
     """
     scenario = scenario or Scenario()
     made, ends = report(posterior)
-    if progress:
-        progress(0.5)
     table = paths_of(posterior.problem, ends, horizon, scenario, paths=paths, seed=seed)
-    if progress:
-        progress(1.0)
     return read_paths(posterior.problem, made, table, horizon, scenario)
 
 
@@ -71,11 +64,8 @@ def paths_of(
     index = np.arange(paths) % len(ends.vectors)
     vectors = ends.vectors[index].copy()
     future = event_arrays_after(problem.colony, scenario, horizon)
-    if scenario.leaves is not None:
-        vectors[:, FREE_LEAVES] = 0.0
-    elif vectors[0, FREE_LEAVES] < 0.5:
-        # leaves were recorded; from now on the question is how many are needed
-        vectors[:, FREE_LEAVES] = 1.0
+    # whatever the record told: from now on the question is how many leaves are needed, unless it is stated
+    vectors[:, FREE_LEAVES] = scenario.leaves is None
     climate = climate_after(problem, scenario, horizon)
     out = np.empty((paths, horizon + 1, len(TABLE)))
     states = np.ascontiguousarray(ends.states[index])
@@ -87,13 +77,10 @@ def paths_of(
 
 def event_arrays_after(colony: Colony, scenario: Scenario, horizon: int) -> tuple[Array, NDArray[np.int64], Array]:
     """Events of the days to come, with the leaves given each day."""
-    from dataclasses import replace
-
     first, last = colony.days, colony.days + horizon
     # the record's last day has had its own events in the fit
-    events = [e for e in colony.events if first < e.day <= last] + [
-        e for e in scenario.events if first <= e.day <= last
-    ]
+    events = [e for e in colony.events if first < e.day <= last]
+    events += [e for e in scenario.events if first <= e.day <= last]
     if scenario.leaves is not None:
         dry = scenario.leaves * colony_values()["leaf_dry_share"].value
         events += [Event(float(d), "leaves", dry) for d in range(first, last)]
@@ -148,7 +135,9 @@ def read_paths(problem: Problem, made: Fit, table: Paths, horizon: int, scenario
     if problem.colony.leaves == "free" and any(e.kind == "leaves" for e in problem.colony.events):
         notes.append("the record says that leaves are always there: leaves given at visits are not counted")
     if scenario.leaves is None:
-        notes.append("leaves: as many as the colony takes")
+        notes.append(
+            "leaves of the days to come: as many as the colony takes, also where the record counts those given"
+        )
     return Forecast(
         fit=made,
         horizon=horizon,

@@ -68,7 +68,7 @@ def rescue_chart(rescue: Rescue, width: int = 720) -> Any:
         layers += note(alt, "No amounts were tried.", 6, HEIGHT / 2)
     if rescue.enough is not None and math.isfinite(rescue.enough) and data:
         at = along.place(rescue.enough)
-        text = f"{volume(rescue.enough, 2)} is enough"
+        text = f"{volume(rescue.enough, 2)} is enough" if rescue.enough > 0 else "enough without any"
         right = at + wide(text) > plot + 10
         layers.insert(0, upright(alt, at, -6, HEIGHT, tint=MARK_TINT, dash=True))
         layers += note(

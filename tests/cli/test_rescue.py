@@ -115,6 +115,13 @@ def test_without_a_queen_the_answer_is_how_long_it_lasts():
     text = said(invented(case(5.0, 0.0, **longer), queen=False, verdict="no queen"))
     assert "lives for over 90 days" in text
     assert "after over" not in text
+    assert "Less" not in text
+    both = (case(5.0, 0.0, as_good=False, **lasting), case(9.0, 0.0, **lasting))
+    assert "Less makes the workers die sooner" in said(
+        invented(*both, queen=False, verdict="no queen", recommended=9.0)
+    )
+    last = said(invented(*both[::-1], queen=False, verdict="no queen", recommended=5.0))
+    assert "none of the other amounts do the workers live longer" in last
 
 
 def test_a_row_has_the_digits_of_its_range():

@@ -145,11 +145,11 @@ def without_queen(result: Rescue, case: RescueCase) -> list[str]:
         f"{in_days(case.garden_lasts, result.days)}.",
     ]
     if len(result.cases) > 1:
-        more = any(not c.as_good for c in result.cases)
+        less_is_worse = any(c.garden < case.garden for c in result.cases)
         lines.append(
             "Less makes the workers die sooner, more makes no difference that can be told."
-            if more
-            else "The other amounts make no difference to the workers that can be told."
+            if less_is_worse
+            else "With none of the other amounts do the workers live longer by more than chance."
         )
     return lines
 

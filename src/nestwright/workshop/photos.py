@@ -118,8 +118,8 @@ def find_photos(connection: Connection, *, colony_id: int | None = None, build_i
 
 def _photo(row: Any) -> Photo:
     measured = json.loads(row["measured"]) if row["measured"] else None
-    plain = ("id", "file", "sha256", "taken", "width", "height")
-    return Photo(*(row[k] for k in plain), measured, row["note"])
+    plain = {k: row[k] for k in ("id", "file", "sha256", "taken", "width", "height", "note")}
+    return Photo(**plain, measured=measured)
 
 
 def _moment(taken: str, workshop: Workshop) -> int | None:

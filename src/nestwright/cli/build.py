@@ -7,8 +7,17 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from nestwright.cli.record import AsJson, InWorkshop, acting, checked, day_of, group, tell, workshop_of
-from nestwright.errors import InputError
+from nestwright.cli.record import (
+    AsJson,
+    InWorkshop,
+    acting,
+    day_of,
+    group,
+    line_of_text,
+    lines_of_text,
+    tell,
+    workshop_of,
+)
 
 if TYPE_CHECKING:
     from nestwright.workshop.builds import Made
@@ -20,15 +29,6 @@ commands = group("Keep builds: serial numbers, measured values, quality checks."
 Serial = Annotated[str, typer.Argument(help="Serial number of the build.", show_default=False)]
 Day = Annotated[str | None, typer.Option("--date", help="Day, as 2026-01-31; default: today.", show_default=False)]
 Note = Annotated[str, typer.Option("--note", help="Anything worth telling.", show_default=False)]
-
-
-def clean(text: str, field: str) -> str:
-    """A text of one line without characters that cannot be seen. Raises InputError."""
-    from nestwright.letters import one_line
-
-    if not text.strip() or len(text) > 200:
-        raise InputError("is empty or too long", field=field, found=repr(text[:60]), allowed="1 to 200 characters")
-    return str(checked(one_line, text.strip(), field))
 
 
 @commands.command()
@@ -52,12 +52,12 @@ def add(
     inside = file.resolve()
     name = str(inside.relative_to(workshop.folder)) if inside.is_relative_to(workshop.folder) else str(inside)
     values: dict[str, Any] = {
-        "serial": clean(serial, "serial"),
+        "serial": line_of_text(serial, "serial"),
         "habitat": name,
         "revision": design.revision,
         "made": day_of(made, workshop).isoformat(),
-        "stands": stands,
-        "note": note,
+        "stands": line_of_text(stands, "--stands", needed=False),
+        "note": lines_of_text(note),
     }
     with acting(workshop, f"build {values['serial']}") as done:
         add_build(done, values)
@@ -84,7 +84,8 @@ def measure(
     day = day_of(date, workshop).isoformat()
     with acting(workshop, f"measured value of build {serial}") as done:
         found = find_build(done.connection, serial)
-        measure_build(done, found.id, clean(what, "what"), clean(value, "value"), day, note)
+        what, value = line_of_text(what, "what"), line_of_text(value, "value")
+        measure_build(done, found.id, what, value, day, lines_of_text(note))
     tell(json, {"build": serial, "what": what, "value": value, "day": day}, f"Build {serial}: {what} = {value}")
 
 
@@ -106,7 +107,8 @@ def check(
     day = day_of(date, workshop).isoformat()
     with acting(workshop, f"check of build {serial}") as done:
         found = find_build(done.connection, serial)
-        check_build(done, found.id, clean(what, "what"), passed, value, day, note)
+        what, value = line_of_text(what, "what"), line_of_text(value, "--value", needed=False)
+        check_build(done, found.id, what, passed, value, day, lines_of_text(note))
     result = {"build": serial, "what": what, "passed": passed, "value": value, "day": day}
     tell(json, result, f"Build {serial}: {what}, {outcome(passed)}")
 

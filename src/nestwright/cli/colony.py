@@ -7,18 +7,31 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from nestwright.cli.build import clean
-from nestwright.cli.record import AsJson, InWorkshop, acting, checked, day_of, group, tell, workshop_of
+from nestwright.cli.record import (
+    AsJson,
+    InWorkshop,
+    acting,
+    checked,
+    day_of,
+    group,
+    line_of_text,
+    lines_of_text,
+    moment,
+    tell,
+    workshop_of,
+)
 from nestwright.errors import InputError
+from nestwright.units import shown
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from nestwright.workshop.colonies import Kept
+    from nestwright.workshop.folder import Workshop
 
 __all__ = ["commands"]
 
-commands = group("Keep colonies: add, list, show, their bells, moves and end.")
+commands = group("Keep colonies: add, list, show, their bells, moves, parcels and end.")
 
 Name = Annotated[str, typer.Argument(help="Name of the colony.", show_default=False)]
 Day = Annotated[str | None, typer.Option("--date", help="Day, as 2026-01-31; default: today.", show_default=False)]
@@ -57,20 +70,25 @@ def add(
             "says too little", field="colony add", found=f"no {missing}", allowed="--file, or NAME --species"
         )
     if file is not None:
+        from nestwright.letters import visible
         from nestwright.workshop.colony_files import add_colony_file
 
-        if species is not None:
-            raise InputError("stands in the file already", field="--species", found=repr(species))
-        with acting(workshop, f"colony of {file.name}") as done:
-            row = add_colony_file(done, file, clean(name, "name") if name else "")
+        told = {"--species": species, "--start": start, "--origin": origin, "--garden": garden, "--workers": workers}
+        told |= {"--brood": brood, "--chamber": chamber, "--note": note}
+        for flag, value in told.items():
+            if value:
+                raise InputError("stands in the file", field=flag, found=shown(value), allowed="NAME beside --file")
+        with acting(workshop, f"colony of {visible(file.name)[:100]}") as done:
+            row = add_colony_file(done, file, line_of_text(name, "name") if name else "")
             kept = _by_row(done.connection, row)
             model_colony(done.connection, kept)
             if kept.values["climate"]:
                 _take_in(file.parent / kept.values["climate"], workshop.folder / "colonies")
     else:
-        with acting(workshop, f"colony {name}") as done:
-            values = _values(name or "", species or "", queen, garden, workers, brood, chamber)
-            values |= {"origin": origin, "note": note, "start": day_of(start, workshop, "--start").isoformat()}
+        values = _values(name or "", species or "", queen, garden, workers, brood, chamber)
+        values |= {"origin": line_of_text(origin, "--origin", needed=False), "note": lines_of_text(note)}
+        values["start"] = day_of(start, workshop, "--start").isoformat()
+        with acting(workshop, f"colony {values['name']}") as done:
             add_colony(done, values)
             kept = found_by(done.connection, values["name"])
             model_colony(done.connection, kept)
@@ -109,16 +127,25 @@ def _values(
     from nestwright.units import parse_quantity
 
     if queen not in ("laying", "unknown", "none"):
-        raise InputError("unknown word", field="--queen", found=repr(queen), allowed="laying, unknown, none")
+        raise InputError("unknown word", field="--queen", found=shown(queen), allowed="laying, unknown, none")
     counts = {k: checked(parse_count, v, f"--{k}") for k, v in (("workers", workers), ("brood", brood))}
     return {
-        "name": clean(name, "name"),
+        "name": line_of_text(name, "name"),
         "species": load_species(species).name,
         "queen": queen,
         "arrival_garden_ml": checked(parse_garden, garden, "--garden"),
         "chamber_ml": checked(lambda t: parse_quantity(t, "volume") * 1e6, chamber, "--chamber"),
         **{f"arrival_{k}": "" if c is None else format_count(c) for k, c in counts.items()},
     }
+
+
+def _known(workshop: Workshop, name: str) -> Kept:
+    """A colony by its name. Raises InputError."""
+    from nestwright.workshop.colonies import find_colony
+    from nestwright.workshop.database import reading
+
+    with reading(workshop.engine) as connection:
+        return find_colony(connection, name)
 
 
 def _by_row(connection: Connection, row: int) -> Kept:
@@ -171,20 +198,27 @@ def show(
     folder: InWorkshop = None,
     json: AsJson = False,
 ) -> None:
-    """One colony: what it came with, where it lives, its bells and its last visits."""
+    """One colony: what it came with, where it lives, its bells, parcels, donations, photos and its last visits."""
     from nestwright.cli.output import print_json, significant
     from nestwright.cli.visit import visit_line
-    from nestwright.workshop.colonies import colony_tables, find_colony, stays
+    from nestwright.workshop.colonies import colony_tables, find_colony, photos, stays
     from nestwright.workshop.database import reading
-    from nestwright.workshop.visits import read_visits
+    from nestwright.workshop.parcels import parcels
+    from nestwright.workshop.visits import donations, read_visits
 
-    with reading(workshop_of(folder).engine) as connection:
+    workshop = workshop_of(folder)
+    with reading(workshop.engine) as connection:
         kept = find_colony(connection, name)
+        given, boxes = donations(connection, kept.id), parcels(connection, kept.id)
+        pictures = photos(connection, kept.id)
         visits = [entry for _, entry in read_visits(connection, kept.id)]
         tables = colony_tables(connection, kept)
         lived = stays(connection, kept.id)
     if json:
-        print_json(tables | {"stays": [list(s) for s in lived], "visits": [v.to_dict() for v in visits]})
+        more = {"origin": kept.values["origin"], "end_reason": kept.values["end_reason"]}
+        more |= {"stays": [{"from": day, "build": serial} for day, serial in lived], "parcels": boxes}
+        more["donations"] = [dict(zip(("date", "what", "amount", "other"), g, strict=True)) for g in given]
+        print_json(tables | more | {"photos": pictures, "visits": [v.to_dict() for v in visits]})
         return
     v = kept.values
     print(f"{kept.name}, {v['species']}, since {v['start']}" + (f", ended {v['ended']}" if v["ended"] else ""))
@@ -200,6 +234,12 @@ def show(
     for b in tables["bell"]:
         usable = "" if "usable" not in b else f", {significant(float(b['usable'].split()[0]), 3)} mL"
         print(f"Under {b['name'] or b['kind']}{usable} from {b['from']}")
+    for box in boxes:
+        print(parcel_line(box))
+    for day, what, amount, other in given:
+        print(f"{day}: {what}{f' {amount}' if amount else ''} ({other})")
+    for p in pictures:
+        print(" ".join(x for x in (f"Photo {p['file']}", moment(p["taken"], workshop), p["note"]) if x))
     if len(visits) > most:
         print(f"The last {most} of {len(visits)} visits:")
     for entry in visits[-most:]:
@@ -222,26 +262,22 @@ def bell(
 ) -> None:
     """Record a bell that was set over the garden, or that the whole chamber is open to it."""
     from nestwright.units import parse_quantity
-    from nestwright.workshop.colonies import add_bell, find_colony, model_colony
+    from nestwright.workshop.colonies import add_bell, model_colony
 
     workshop = workshop_of(folder)
     sizes = {"diameter": diameter, "height": height}
     values: dict[str, Any] = {
         "day": day_of(date, workshop).isoformat(),
         "kind": "chamber" if chamber else "bell",
-        "name": checked_name(called),
+        "name": line_of_text(called, "--called", needed=False),
         "usable_ml": checked(lambda t: parse_quantity(t, "volume") * 1e6, usable, "--usable"),
         **{f"{k}_mm": checked(lambda t: parse_quantity(t, "length") * 1e3, v, f"--{k}") for k, v in sizes.items()},
     }
-    with acting(workshop, f"{values['kind']} of {name} on {values['day']}") as done:
-        kept = find_colony(done.connection, name)
+    kept = _known(workshop, name)
+    with acting(workshop, f"{values['kind']} of {kept.name} on {values['day']}") as done:
         add_bell(done, kept.id, values)
         model_colony(done.connection, kept)
     tell(json, {"colony": kept.name, **values}, f"{kept.name}: {values['kind']} from {values['day']}")
-
-
-def checked_name(text: str) -> str:
-    return clean(text, "--called") if text else ""
 
 
 @commands.command()
@@ -255,13 +291,16 @@ def move(
 ) -> None:
     """Record that a colony lives in a build from a day on."""
     from nestwright.workshop.builds import find_build
-    from nestwright.workshop.colonies import find_colony, move_in
+    from nestwright.workshop.colonies import move_in
+    from nestwright.workshop.database import reading
 
     workshop = workshop_of(folder)
     day = day_of(date, workshop).isoformat()
-    with acting(workshop, f"move of {name} to build {build}") as done:
-        kept, made = find_colony(done.connection, name), find_build(done.connection, build)
-        move_in(done, kept.id, made.id, day, note)
+    kept = _known(workshop, name)
+    with reading(workshop.engine) as connection:
+        made = find_build(connection, build)
+    with acting(workshop, f"move of {kept.name} to build {made.serial}") as done:
+        move_in(done, kept.id, made.id, day, lines_of_text(note))
     result = {"colony": kept.name, "build": made.serial, "day": day}
     tell(json, result, f"{kept.name} lives in build {made.serial} from {day}")
 
@@ -280,9 +319,69 @@ def end(
 
     workshop = workshop_of(folder)
     day = day_of(date, workshop).isoformat()
-    with acting(workshop, f"end of {name}") as done:
-        kept = find_colony(done.connection, name)
+    kept, reason = _known(workshop, name), line_of_text(reason, "--reason", needed=False)
+    with acting(workshop, f"end of {kept.name}") as done:
         done.change(colony, kept.id, {"ended": day, "end_reason": reason})
-        model_colony(done.connection, find_colony(done.connection, name))
+        model_colony(done.connection, find_colony(done.connection, kept.name))
     result = {"colony": kept.name, "ended": day, "reason": reason}
     tell(json, result, f"{kept.name}: ended {day}{f', {reason}' if reason else ''}")
+
+
+@commands.command()
+def parcel(
+    name: Name,
+    inward: Annotated[
+        bool | None, typer.Option("--in/--out", help="To the workshop, or away from it.", show_default=False)
+    ] = None,
+    sent: Annotated[str | None, _told("--sent", "Day on which it was sent, as 2026-01-31.")] = None,
+    arrived: Annotated[
+        str | None, _told("--arrived", "Day on which it arrived; left out while it is under way.")
+    ] = None,
+    carrier: Annotated[str, _told("--carrier", "Who carried it.")] = "",
+    state: Annotated[str, _told("--state", "In which state it arrived.")] = "",
+    note: Note = "",
+    folder: InWorkshop = None,
+    json: AsJson = False,
+) -> None:
+    """Record a parcel with the colony or with garden for it. Told again with --arrived, the one under way is completed.
+
+    Live transport has rules of its own, and some species may not be moved at all: ask the authority of both places.
+    """
+    from nestwright.workshop import parcels
+
+    workshop = workshop_of(folder)
+    if inward is None:
+        raise InputError(
+            "which way did it go?", field="parcel", found="neither --in nor --out", allowed="--in or --out"
+        )
+    direction = "in" if inward else "out"
+    days = {
+        k: None if v is None else day_of(v, workshop, f"--{k}").isoformat()
+        for k, v in (("sent", sent), ("arrived", arrived))
+    }
+    texts = {
+        "carrier": line_of_text(carrier, "--carrier", needed=False),
+        "state": line_of_text(state, "--state", needed=False),
+        "note": lines_of_text(note),
+    }
+    kept = _known(workshop, name)
+    with acting(workshop, f"parcel of {kept.name}") as done:
+        row = None
+        if arrived is not None and sent is None:
+            told = {k: v for k, v in texts.items() if v} | {"arrived": days["arrived"]}
+            row = parcels.arrived(done, kept.id, direction, told)
+        if row is None:
+            row = parcels.add_parcel(done, kept.id, {"direction": direction, **days, **texts})
+        made = next(p for p in parcels.parcels(done.connection, kept.id) if p["id"] == row)
+    tell(
+        json, {"colony": kept.name, **{k: v for k, v in made.items() if k != "id"}}, f"{kept.name}: {parcel_line(made)}"
+    )
+
+
+def parcel_line(one: dict[str, Any]) -> str:
+    """A parcel in one line."""
+    parts = [f"Parcel {one['direction']}"]
+    parts += [f"sent {one['sent']}"] if one["sent"] else []
+    parts += [f"arrived {one['arrived']}" if one["arrived"] else "under way"]
+    parts += [f"by {one['carrier']}"] if one["carrier"] else []
+    return ", ".join([*parts, *(one[k] for k in ("state", "note") if one[k])])

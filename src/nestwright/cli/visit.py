@@ -6,12 +6,20 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from nestwright.cli.record import AsJson, InWorkshop, acting, day_of, option_place, workshop_of
+from nestwright.cli.record import AsJson, InWorkshop, acting, day_of, lines_of_text, option_place, workshop_of
+from nestwright.errors import InputError
 
 if TYPE_CHECKING:
     from nestwright.workshop.visits import VisitEntry
 
 __all__ = ["visit", "visit_line"]
+
+
+HEALTH_HELP = (
+    "Look of the garden, one word or several: white (fresh white tufts, growing), grey (grey and quiet), brown (brown "
+    "or dark patches), dry (dry, crumbles), wet (drops on it), mould (foreign mould), falling (falls apart)."
+)
+"""Not read from the record's own list, which would load the database for --help; a test holds them equal."""
 
 
 def _text(flag: str, says: str) -> typer.models.OptionInfo:
@@ -35,26 +43,28 @@ def visit(
     ] = None,
     taken: Annotated[str | None, _text("--taken", 'Leaves the ants took in since the last time, "2 g".')] = None,
     waste: Annotated[str | None, _text("--waste", 'Waste taken away, wet, "1.5 g".')] = None,
-    health: Annotated[
-        str | None, _text("--health", "Look of the garden: white, grey, brown, dry, wet, mould, falling.")
-    ] = None,
+    health: Annotated[str | None, _text("--health", HEALTH_HELP)] = None,
     event: Annotated[
         list[str] | None,
         _text("--event", 'What was done or befell it, "garden added 20 mL from Thistle". May be repeated.'),
     ] = None,
     note: Annotated[str, _text("--note", "Anything worth telling.")] = "",
+    again: Annotated[
+        bool, typer.Option("--again", help="Tell the visit of that day anew, in the place of what was told of it.")
+    ] = False,
     folder: InWorkshop = None,
     json: AsJson = False,
 ) -> None:
     """Record a visit to a colony. Everything may be left out but the colony.
 
-    Counts, volumes and events are told as in the colony file. `nestwright workshop undo` takes it back.
+    Counts, volumes and events are told as in the colony file. `nestwright workshop undo` takes it back; --again tells
+    the visit of that day anew.
     """
     from nestwright.cli.output import print_json
     from nestwright.workshop.colonies import find_colony, model_colony
     from nestwright.workshop.database import reading
     from nestwright.workshop.entries import Told, entry_of
-    from nestwright.workshop.visits import add_visit
+    from nestwright.workshop.visits import add_visit, read_visits, replace_visit
 
     workshop = workshop_of(folder)
     place = option_place()
@@ -71,18 +81,33 @@ def visit(
         waste=waste,
         health=_words(health),
         events=tuple(event or ()),
-        note=note,
+        note=lines_of_text(note),
     )
     entry = entry_of(told, lambda name: place({"garden_error": "error", "leaves_taken": "taken"}.get(name, name)))
     with reading(workshop.engine) as connection:
         kept = find_colony(connection, colony)
-    with acting(workshop, f"visit of {kept.name} on {entry.day}") as done:
-        row = add_visit(done, kept.id, entry)
+    words = f"{'correction of the ' if again else ''}visit of {kept.name} on {entry.day}"
+    with acting(workshop, words) as done:
+        before = [(row, old) for row, old in read_visits(done.connection, kept.id) if old.day == entry.day]
+        if again:
+            if not before:
+                found = f"no visit of {kept.name} on {entry.day}"
+                raise InputError("there is nothing to tell anew", field="--again", found=found, allowed="--date DAY")
+            row = before[-1][0]
+            replace_visit(done, row, entry)
+        else:
+            row = add_visit(done, kept.id, entry)
         # what the record as a whole cannot mean is refused before it is written, here and with who gave or received
         remarks = model_colony(done.connection, kept).notes
-        for other in {e.other for e in entry.events if e.other}:
+        touched = (*entry.events, *(before[-1][1].events if again else ()))
+        for other in sorted({e.other for e in touched if e.other}):
             model_colony(done.connection, find_colony(done.connection, other))
     remarks = tuple(r for r in remarks if r.startswith(f"{entry.day}"))
+    if before and again:
+        remarks = (f"in the place of: {visit_line(before[-1][1])}", *remarks)
+    elif before:
+        count_of = f"visit number {len(before) + 1} of this day; --again would have told the last one anew"
+        remarks = (count_of, *remarks)
     if json:
         print_json({"visit": row, "colony": kept.name, **entry.to_dict(), "remarks": list(remarks)})
         return

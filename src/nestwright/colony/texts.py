@@ -70,10 +70,11 @@ class Leaf:
 
 @dataclass(frozen=True)
 class Amount:
-    """How much of an event: mL, share 0 to 1, count, or leaves in g or cm2."""
+    """How much of an event: mL, share 0 to 1, count, or leaves in g or cm2. `counted` keeps how a count was had."""
 
     value: float
     unit: Literal["mL", "share", "count", "g", "cm2"]
+    counted: Count | None = None
 
 
 def parse_day(value: Any) -> date:
@@ -178,7 +179,8 @@ def parse_amount(value: Any) -> Amount:
             return amount
         if not re.match(r"\s*(?:about\b|~|\d+\s*(?:to\b|-|–))", value, re.ASCII):
             raise UnitProblem("cannot be read as an amount", shown(value), _AMOUNT_ALLOWED)
-    return Amount(parse_count(value).value, "count")
+    counted = parse_count(value)
+    return Amount(counted.value, "count", counted)
 
 
 def parse_wait(value: Any) -> float:

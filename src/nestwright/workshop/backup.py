@@ -23,10 +23,10 @@ from nestwright.workshop.folder import DATABASE, Workshop
 
 __all__ = ["Copied", "back_up", "restore", "verify"]
 
-LIST = "contents.json"
+LIST = ".contents.json"  # a name that no file of a workshop in the backup has
 PIECE = 1 << 20
 PAGES = 4096
-"""Pages of the database that are copied before a writer gets its turn."""
+"""Pages of the database that are copied between two signs of progress."""
 
 
 @dataclass(frozen=True)
@@ -48,11 +48,12 @@ def back_up(workshop: Workshop, target: Path, progress: Callable[[float], None] 
     Raises InputError when the workshop's database is damaged, or the target cannot be written.
     """
     told = progress or (lambda share: None)
+    rows: dict[str, int] = {}
+    sums: dict[str, str] = {}
     with replacing(target) as scratch, tempfile.TemporaryDirectory(dir=target.parent, prefix=".backup-") as place:
         copy = Path(place) / DATABASE
-        _copy_database(workshop.database, copy, lambda share: told(0.4 * share))
+        copy_database(workshop.database, copy, lambda share: told(0.4 * share))
         rows = _judged(copy, workshop.database)
-        sums: dict[str, str] = {}
         with zipfile.ZipFile(scratch, "w", zipfile.ZIP_DEFLATED, compresslevel=3) as made:
             sums[DATABASE] = _put(made, copy, DATABASE)
             told(0.7)
@@ -77,6 +78,7 @@ def verify(file: Path, shown: str = "") -> dict[str, Any]:
     try:
         with zipfile.ZipFile(file) as made:
             contents: dict[str, Any] = json.loads(made.read(LIST))
+            contents["form"], contents["sha256"][DATABASE]  # what any backup tells
             for name, expected in contents["sha256"].items():
                 with made.open(name) as inside:
                     if _sum(inside) != expected:
@@ -107,7 +109,16 @@ def restore(file: Path, folder: Path, progress: Callable[[float], None] | None =
         )
     if not folder.parent.is_dir():
         raise InputError("the folder to write into is not there", file=str(folder), found=str(folder.parent))
-    names = list(contents["sha256"])
+    try:
+        rows = _unpack(file, folder, list(contents["sha256"]), progress or (lambda share: None))
+    except OSError as error:
+        raise InputError("cannot write", file=str(folder), found=error.strerror or str(error)) from None
+    return Copied(str(file), len(contents["sha256"]), file.stat().st_size, rows)
+
+
+def _unpack(file: Path, folder: Path, names: list[str], told: Callable[[float], None]) -> dict[str, int]:
+    from nestwright.workshop.folder import FOLDERS
+
     with tempfile.TemporaryDirectory(dir=folder.parent, prefix=".restore-") as place, zipfile.ZipFile(file) as made:
         fresh = Path(place) / "workshop"
         fresh.mkdir()
@@ -116,36 +127,36 @@ def restore(file: Path, folder: Path, progress: Callable[[float], None] | None =
             if not inside.is_relative_to(fresh.resolve()):
                 raise InputError("holds a file that would lie outside the workshop", file=str(file), found=repr(name))
             made.extract(name, fresh)
-            if progress:
-                progress((i + 1) / len(names))
+            told((i + 1) / len(names))
         rows = _judged(fresh / DATABASE, file)
-        try:
-            if folder.exists():
-                folder.rmdir()
-            fresh.rename(folder)
-        except OSError as error:
-            raise InputError("cannot write", file=str(folder), found=error.strerror or str(error)) from None
-    from nestwright.workshop.folder import FOLDERS
-
-    for name in FOLDERS:  # empty ones are not in a zip file
-        (folder / name).mkdir(exist_ok=True)
-    return Copied(str(file), len(names), file.stat().st_size, rows)
+        for name in FOLDERS:  # empty ones are not in a zip file
+            (fresh / name).mkdir(exist_ok=True)
+        if folder.exists():
+            folder.rmdir()
+        fresh.rename(folder)
+    return rows
 
 
-def _copy_database(source: Path, target: Path, progress: Callable[[float], None]) -> None:
+def copy_database(source: Path, target: Path, progress: Callable[[float], None]) -> None:
+    """Copy a database as it is at this moment, whoever writes to it meanwhile. Raises InputError."""
+
     def told(_: int, left: int, total: int) -> None:
         progress(1.0 - left / max(total, 1))
 
     try:
-        old, new = sqlite3.connect(f"file:{source}?mode=ro", uri=True), sqlite3.connect(target)
+        old, new = sqlite3.connect(source, isolation_level=None), sqlite3.connect(target)
         try:
-            old.backup(new, pages=PAGES, progress=told)
+            # inside a transaction that reads, so that a writer does not make the copy begin anew, again and again
+            old.execute("BEGIN")
+            old.execute("SELECT count(*) FROM sqlite_master").fetchone()
+            old.backup(new, pages=PAGES, progress=told, sleep=0)
             new.execute("PRAGMA journal_mode = DELETE")  # one file, without a log beside it
         finally:
             new.close()
             old.close()
     except sqlite3.DatabaseError as error:
-        raise InputError("cannot be copied", file=str(source), found=str(error)) from None
+        where = target.parent.parent if "full" in str(error) or "disk" in str(error) else source
+        raise InputError("the record cannot be copied", file=str(where), found=str(error)) from None
 
 
 def _judged(copy: Path, shown: Path) -> dict[str, int]:
@@ -180,7 +191,13 @@ def _files(folder: Path, target: Path) -> Iterator[Path]:
 def _put(made: zipfile.ZipFile, file: Path, name: str) -> str:
     """Put a file into the zip file; its sum."""
     total = hashlib.sha256()
-    with file.open("rb") as source, made.open(name, "w", force_zip64=True) as target:
+    try:
+        name.encode()
+        source = file.open("rb")
+    except (OSError, UnicodeEncodeError) as error:
+        found = (error.strerror or "") if isinstance(error, OSError) else "a name that is no Unicode"
+        raise InputError("cannot be read into the backup", file=ascii(str(file)), found=found) from None
+    with source, made.open(name, "w", force_zip64=True) as target:
         while piece := source.read(PIECE):
             total.update(piece)
             target.write(piece)

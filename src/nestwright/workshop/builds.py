@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from nestwright.errors import InputError, nearest_name
+from nestwright.units import shown
 from nestwright.workshop.changes import Act
 from nestwright.workshop.tables import build, colony, measured, quality, stay
 
@@ -55,9 +56,9 @@ def find_build(connection: Connection, serial: str) -> Made:
     raise InputError(
         "is no build of this workshop",
         field="build",
-        found=repr(serial),
-        allowed=", ".join(known) or "none yet: add one with `nestwright build add`",
-        nearest=nearest_name(serial, known),
+        found=shown(serial),
+        allowed=", ".join(known)[:400] or "none yet: add one with `nestwright build add`",
+        nearest=nearest_name(serial[:200], known),
     )
 
 
@@ -88,7 +89,7 @@ def add_build(done: Act, values: Mapping[str, Any]) -> int:
     """Write a build; `values` by column. Raises InputError for a serial that is taken."""
     taken = done.connection.execute(select(build.c.id).where(build.c.serial == values["serial"])).first()
     if taken:
-        raise InputError("there is a build of this serial already", field="serial", found=repr(values["serial"]))
+        raise InputError("there is a build of this serial already", field="serial", found=shown(values["serial"]))
     return done.add(build, values)
 
 

@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import Connection, Table, delete, func, insert, select, update
 
 from nestwright.errors import InputError
-from nestwright.workshop.tables import RECORD, change, metadata
+from nestwright.workshop.tables import RECORD, alarm, change, metadata
 
 __all__ = ["Act", "Step", "act", "last_step", "now", "steps", "undo"]
 
@@ -50,10 +50,12 @@ class Act:
         for other in RECORD:
             for column in other.columns:
                 for key in column.foreign_keys:
-                    if key.column.table is table and key.ondelete == "CASCADE":
-                        found = self.connection.execute(select(other.c.id).where(column == row)).scalars().all()
-                        for one in found:
-                            self.remove(other, int(one))
+                    if key.column.table is table and key.ondelete in ("CASCADE", "SET NULL"):
+                        for one in self.connection.execute(select(other.c.id).where(column == row)).scalars().all():
+                            if key.ondelete == "CASCADE":
+                                self.remove(other, int(one))
+                            else:
+                                self.change(other, int(one), {column.name: None})
         before = _row(self.connection, table, row)
         self.connection.execute(delete(table).where(table.c.id == row))
         self._keep(table, row, before, None)
@@ -99,13 +101,23 @@ def steps(connection: Connection, most: int = 50) -> list[Step]:
     found = connection.execute(
         select(*columns).group_by(change.c.step).order_by(change.c.step.desc()).limit(most)
     ).all()
-    undone = {
-        int(u): int(s)
-        for s, u in connection.execute(
-            select(change.c.step, change.c.undoes).where(change.c.undoes.is_not(None)).distinct()
-        )
-    }
+    undone = _undone(connection)
     return [Step(s, at, words, n, undone.get(s), undoes) for s, at, words, n, undoes in found]
+
+
+def _undone(connection: Connection) -> dict[int, int]:
+    """Each act that is taken back now, by which. Taking back a taking back puts the first act in force again."""
+    pairs = connection.execute(
+        select(change.c.step, change.c.undoes)
+        .where(change.c.undoes.is_not(None))
+        .distinct()
+        .order_by(change.c.step.desc())
+    )
+    undone: dict[int, int] = {}
+    for step, undoes in pairs:  # the newest first: it is in force unless a newer one took it back
+        if step not in undone:
+            undone[int(undoes)] = int(step)
+    return undone
 
 
 def last_step(connection: Connection) -> Step | None:
@@ -122,12 +134,16 @@ def undo(connection: Connection, step: int) -> str:
     rows = connection.execute(select(change).where(change.c.step == step).order_by(change.c.id.desc())).mappings().all()
     if not rows:
         raise InputError("there is no such step in the history", field="step", found=str(step))
-    if connection.execute(select(change.c.id).where(change.c.undoes == step).limit(1)).first():
-        raise InputError("was taken back already", field="step", found=str(step))
-    back = act(connection, f"undo: {rows[0]['act']}", step)
+    by = _undone(connection).get(step)
+    if by is not None:
+        raise InputError("was taken back already", field="step", found=str(step), allowed=f"{by}, which took it back")
+    words = str(rows[0]["act"])
+    kind, _, of = words.partition(": ")
+    again = {"undo": f"redo: {of}", "redo": f"undo: {of}"}.get(kind, f"undo: {words}")
+    back = act(connection, again, step)
     for row in rows:
         _take_back(back, row)
-    return str(rows[0]["act"])
+    return words
 
 
 def _take_back(back: Act, row: Mapping[Any, Any]) -> None:
@@ -151,8 +167,10 @@ def _take_back(back: Act, row: Mapping[Any, Any]) -> None:
 
 
 def _needed_by(connection: Connection, table: Table, row: int) -> str:
-    """What still points to a row, in words; "" for nothing."""
+    """What still points to a row, in words; "" for nothing. Alarms are no entries of a person: they go with it."""
     for other in metadata.sorted_tables:
+        if other is alarm:
+            continue
         for column in other.columns:
             if any(key.column.table is table for key in column.foreign_keys):
                 n = connection.execute(select(func.count()).select_from(other).where(column == row)).scalar() or 0

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, select
 
-from nestwright.errors import InputError, nearest_name
+from nestwright.errors import FileError, InputError, nearest_name
+from nestwright.units import shown
 from nestwright.workshop.changes import Act
-from nestwright.workshop.tables import bell, build, colony, event, stay
+from nestwright.workshop.tables import bell, build, colony, event, photo, stay
 from nestwright.workshop.visits import VisitEntry, read_visits
 
 if TYPE_CHECKING:
@@ -25,6 +28,7 @@ __all__ = [
     "kept_colonies",
     "model_colony",
     "move_in",
+    "photos",
     "stays",
 ]
 
@@ -52,24 +56,40 @@ def kept_colonies(connection: Connection, *, ended: bool = True) -> list[Kept]:
 def find_colony(connection: Connection, name: str) -> Kept:
     """A colony by its name, whatever the case of its letters. Raises InputError with the nearest name."""
     found = kept_colonies(connection)
-    exact = [k for k in found if k.name == name] or [k for k in found if k.name.casefold() == name.casefold()]
+    exact = [k for k in found if k.name == name] or [k for k in found if _alike(k.name) == _alike(name)]
     if len(exact) == 1:
         return exact[0]
     names = [k.name for k in found]
     raise InputError(
         "is no colony of this workshop",
         field="colony",
-        found=repr(name),
-        allowed=", ".join(names) or "none yet: add one with `nestwright colony add`",
-        nearest=nearest_name(name, names),
+        found=shown(name),
+        allowed=", ".join(names)[:400] or "none yet: add one with `nestwright colony add`",
+        nearest=nearest_name(name[:200], names),
     )
 
 
+def _alike(name: str) -> str:
+    """What two names have in common that cannot be told apart when they are typed."""
+    return unicodedata.normalize("NFKC", name).casefold()
+
+
+FILE_LIKE = re.compile(r"^[.\-~]|[/\\]|\.(?:toml|csv|json|db|zip)$", re.IGNORECASE)
+
+
 def add_colony(done: Act, values: Mapping[str, Any]) -> int:
-    """Write a colony; `values` by column. Raises InputError for a name that is taken."""
-    taken = done.connection.execute(select(colony.c.id).where(colony.c.name == values["name"])).first()
-    if taken:
-        raise InputError("there is a colony of this name already", field="name", found=repr(values["name"]))
+    """Write a colony; `values` by column. Raises InputError for a name that is taken, or that a path could be."""
+    name = str(values["name"])
+    if FILE_LIKE.search(name):
+        raise InputError(
+            "could be taken for a file or an option: commands take a colony's name where they take its file",
+            field="name",
+            found=shown(name),
+            allowed="a name without / and \\, that does not begin with . - ~ and has no ending as .toml",
+        )
+    for other in done.connection.execute(select(colony.c.name)).scalars():
+        if _alike(other) == _alike(name):
+            raise InputError("there is a colony of this name already", field="name", found=shown(other))
     return done.add(colony, {"queen": "laying", "leaves": "free", **values})
 
 
@@ -113,10 +133,29 @@ def colony_tables(connection: Connection, kept: Kept) -> dict[str, Any]:
 
 
 def model_colony(connection: Connection, kept: Kept) -> Colony:
-    """A colony as the growth model takes it. Raises InputError (FileError) for a record that contradicts itself."""
+    """A colony as the growth model takes it.
+
+    Raises InputError (FileError) for a record that contradicts itself; what is at fault is named by its day.
+    """
     from nestwright.colony.file import colony_from_dict
 
-    return colony_from_dict(colony_tables(connection, kept), f"record of {kept.name}")
+    tables = colony_tables(connection, kept)
+    try:
+        return colony_from_dict(tables, f"record of {kept.name}")
+    except FileError as error:
+        raise FileError([_by_day(one, tables) for one in error.errors]) from None
+
+
+def _by_day(error: InputError, tables: Mapping[str, Any]) -> InputError:
+    """An error of visit[3].garden as one of the garden at the visit of its day."""
+    match = re.fullmatch(r"(visit|event|bell)\[(\d+)\]\.?(.*)", error.field)
+    if match is None:
+        return error
+    row = tables[match[1]][int(match[2])]
+    what = f"{match[1]} {row['what']!r}" if "what" in row else match[1]
+    field = f"{what} of {row.get('date') or row.get('from')}" + (f", {match[3]}" if match[3] else "")
+    rest = {k: getattr(error, k) for k in ("file", "line", "found", "allowed", "nearest")}
+    return InputError(error.message, field=field, **rest)
 
 
 def _told(values: Mapping[Any, Any], names: Mapping[str, tuple[str, str]]) -> dict[str, str]:
@@ -152,7 +191,21 @@ def _visit(entry: VisitEntry) -> dict[str, Any]:
 
 
 def move_in(done: Act, colony_id: int, build_id: int, day: str, note: str = "") -> int:
-    """From this day on the colony lives in a build."""
+    """From this day on the colony lives in a build.
+
+    Raises InputError when it moved on that day already, or when another colony lives in the build.
+    """
+    from nestwright.workshop.builds import lives_in
+
+    link = done.connection
+    if link.execute(select(stay.c.id).where(stay.c.colony_id == colony_id, stay.c.day == day)).first():
+        raise InputError("moved on this day already: one move a day", field="--date", found=day)
+    there = lives_in(link, build_id)
+    own, start = link.execute(select(colony.c.name, colony.c.start).where(colony.c.id == colony_id)).one()
+    if day < start:
+        raise InputError("lies before the start of its record", field="--date", found=day, allowed=f"from {start}")
+    if there and there != own:
+        raise InputError("another colony lives in this build", field="build", found=there, allowed="an empty build")
     return done.add(stay, {"colony_id": colony_id, "build_id": build_id, "day": day, "note": note})
 
 
@@ -161,6 +214,12 @@ def stays(connection: Connection, colony_id: int) -> list[tuple[str, str]]:
     query = select(stay.c.day, build.c.serial).join(build, stay.c.build_id == build.c.id)
     found = connection.execute(query.where(stay.c.colony_id == colony_id).order_by(stay.c.day)).all()
     return [(str(day), str(serial)) for day, serial in found]
+
+
+def photos(connection: Connection, colony_id: int) -> list[dict[str, Any]]:
+    """Every photo of a colony, the first first: file under photos/, when it was taken (UTC ms or None), note."""
+    query = select(photo.c.file, photo.c.taken, photo.c.note).where(photo.c.colony_id == colony_id)
+    return [dict(row) for row in connection.execute(query.order_by(photo.c.taken, photo.c.id)).mappings()]
 
 
 def add_bell(done: Act, colony_id: int, values: Mapping[str, Any]) -> int:

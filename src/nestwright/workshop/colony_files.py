@@ -101,6 +101,8 @@ def _event(form: EventForm) -> tuple[date, EventEntry]:
     amount = ""
     if form.amount is not None:
         value, unit = form.amount.value, form.amount.unit
-        shown = {"share": f"{100 * value:.12g} %", "count": f"{value:.0f}"}
-        amount = shown.get(unit, f"{value!r} {unit}")
+        if form.amount.counted is not None:
+            amount = _count(form.amount.counted)
+        else:
+            amount = f"{100 * value:.12g} %" if unit == "share" else f"{value!r} {unit}"
     return form.date, EventEntry(form.what, amount, form.plant, "", form.note)

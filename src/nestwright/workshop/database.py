@@ -6,13 +6,14 @@ machine (sqlite.org/wal.html; synchronous = FULL, sqlite.org/pragma.html).
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, text
-from sqlalchemy.exc import DatabaseError, OperationalError
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.exc import DatabaseError
 from sqlalchemy.pool import NullPool
 
 from nestwright.errors import InputError
@@ -40,15 +41,12 @@ def open_database(path: Path, *, create: bool = False) -> Engine:
     event.listen(engine, "connect", _prepare)
     event.listen(engine, "begin", _begin)
     with refused(path):
-        version = _version(engine)
-        if version is None:
-            if not create and path.stat().st_size > 0 and _has_tables(engine):
-                raise InputError("is a database, but not of a workshop", file=str(path))
-        elif version != HEAD and version > HEAD:
+        version = None if create and not path.exists() else _version(path)
+        if version is not None and version > HEAD:
             raise InputError(
                 "was written by a newer version of this program, which must be installed to open it",
                 file=str(path),
-                found=f"form {version}",
+                found=f"form {version[:20]}",
                 allowed=f"form {HEAD} or older",
             )
         if version != HEAD:
@@ -56,6 +54,27 @@ def open_database(path: Path, *, create: bool = False) -> Engine:
 
             upgrade(engine)
     return engine
+
+
+def _version(path: Path) -> str:
+    """The form of a database that is there, looked up before anything is set in it.
+
+    Raises InputError when it is empty or not of a workshop, and what the driver raises.
+    """
+    if not path.stat().st_size:
+        raise InputError("is empty: restore it from a backup (nestwright backup --restore)", file=str(path))
+    # not read-only in the driver's sense: a log left beside it by a process that was killed has to be read back in
+    link = sqlite3.connect(path, timeout=WAIT)
+    try:
+        there = {row[0] for row in link.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+        if not {"alembic_version", "workshop", "colony", "change"} <= there:
+            raise InputError("is a database, but not of a workshop", file=str(path))
+        found = link.execute("SELECT version_num FROM alembic_version").fetchone()
+    finally:
+        link.close()
+    if found is None:
+        raise InputError("does not tell its form: restore it from a backup", file=str(path))
+    return str(found[0])
 
 
 def _prepare(connection: Any, _: Any) -> None:
@@ -101,10 +120,10 @@ def reading(engine: Engine) -> Iterator[Connection]:
 
 @contextmanager
 def refused(path: Path) -> Iterator[None]:
-    """Faults of the database as InputErrors of its file."""
+    """Faults of the database as InputErrors of its file, those of the bare driver too."""
     try:
         yield
-    except DatabaseError as error:
+    except (DatabaseError, sqlite3.DatabaseError) as error:
         raise refusal_of(error, path) from error
 
 
@@ -120,24 +139,13 @@ FAULTS = {
 }
 
 
-def refusal_of(error: DatabaseError, path: Path) -> Exception:
+def refusal_of(error: DatabaseError | sqlite3.DatabaseError, path: Path) -> Exception:
     """The InputError for a fault of the database that lies with its file or disk; the fault itself otherwise."""
-    said = str(error.orig).lower()
+    inner = error.orig if isinstance(error, DatabaseError) else error
+    said = " ".join(str(inner).split())[:200]
     for part, message in FAULTS.items():
-        if part in said:
+        if part in said.lower():
             return InputError(message, file=str(path))
-    return error if not isinstance(error, OperationalError) else InputError(said, file=str(path))
-
-
-def _version(engine: Engine) -> str | None:
-    with engine.connect() as connection:
-        there = connection.execute(text("SELECT 1 FROM sqlite_master WHERE name = 'alembic_version'")).first()
-        if there is None:
-            return None
-        found = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
-        return None if found is None else str(found)
-
-
-def _has_tables(engine: Engine) -> bool:
-    with engine.connect() as connection:
-        return connection.execute(text("SELECT 1 FROM sqlite_master WHERE type = 'table' LIMIT 1")).first() is not None
+    if isinstance(inner, sqlite3.OperationalError) or type(inner) is sqlite3.DatabaseError:
+        return InputError("cannot be used", file=str(path), found=said)
+    return error

@@ -14,7 +14,8 @@ __all__ = ["Told", "entry_of"]
 
 Place = Callable[[str], dict[str, Any]]
 FEEDING = re.compile(r"\s*(?P<amount>[\d.,]+\s*[A-Za-z]+2?)\s*(?:of\s+)?(?P<plant>.*?)\s*")
-AMOUNT = re.compile(r"(?:(?:about|~)\s*)?\d[\d.,]*(?:\s*(?:to|-)\s*\d+)?\s*(?:%|[A-Za-z]{1,3}[23]?(?=\s|$))?")
+NUMBER = re.compile(r"(?:(?:about\b|~)\s*)?[+-]?\d[\d.,]*(?:[eE][+-]?\d+)?(?:\s*(?:to\b|-|–)\s*\d+)?")
+UNIT = re.compile(r"\s*(%|[^\W\d_]+[23²³]?)(?=\s|$)")
 
 
 @dataclass(frozen=True)
@@ -99,21 +100,25 @@ def _formed(name: str, tables: dict[str, Any], place: Place) -> Any:
 def _counted(what: str, text: Any, place: Place) -> Count:
     from nestwright.colony.texts import parse_count
     from nestwright.errors import nearest_name
-    from nestwright.units import UnitProblem
+    from nestwright.units import UnitProblem, shown
 
     if what not in COUNTED:
         raise InputError(
             "is not counted here",
-            found=repr(what),
+            found=shown(what),
             allowed=", ".join(COUNTED),
-            nearest=nearest_name(what, COUNTED),
+            nearest=nearest_name(what[:200], COUNTED),
             **place("count"),
         )
     try:
         read = parse_count(text)
     except UnitProblem as problem:
         raise InputError(
-            problem.message, found=problem.found, allowed=problem.allowed, nearest=problem.nearest, **place(what)
+            problem.message,
+            found=problem.found,
+            allowed=problem.allowed,
+            nearest=problem.nearest,
+            **place("workers" if what == "workers" else "count"),
         ) from None
     return Count(what, read.how, float(read.low), float(read.high))
 
@@ -121,14 +126,16 @@ def _counted(what: str, text: Any, place: Place) -> Count:
 def _feeding(text: str, place: Place) -> Feeding:
     from nestwright.colony.texts import parse_leaf
     from nestwright.letters import one_line
-    from nestwright.units import UnitProblem
+    from nestwright.units import UnitProblem, shown
 
     match = FEEDING.fullmatch(text)
     try:
         if match is None:
-            raise UnitProblem("is no amount of leaves", repr(text), "as '3 g bramble' or '40 cm2 rose'")
+            raise UnitProblem("is no amount of leaves", shown(text), "as '3 g bramble' or '40 cm2 rose'")
         leaf = parse_leaf(match["amount"])
         plant = one_line(match["plant"])
+        if len(plant) > 200:
+            raise UnitProblem("is too long a name of a plant", f"{len(plant)} characters", "up to 200")
     except UnitProblem as problem:
         raise InputError(problem.message, found=problem.found, allowed=problem.allowed, **place("leaves")) from None
     return Feeding(leaf.value, leaf.unit, plant)
@@ -136,24 +143,22 @@ def _feeding(text: str, place: Place) -> Feeding:
 
 def _event(text: str, day: Any, place: Place) -> EventEntry:
     """An event told in one line: what, how much, from or to whom; "garden added 20 mL from Thistle"."""
-    from nestwright.colony.form import EVENTS
+    from nestwright.colony.form import EVENTS, nearest_event
     from nestwright.colony.occurrences import event_of
-    from nestwright.errors import nearest_name
+    from nestwright.units import shown
 
     what = next((e for e in sorted(EVENTS, key=len, reverse=True) if text.strip().startswith(e)), None)
     if what is None:
         start = " ".join(text.split()[:2])
         raise InputError(
             "is nothing that can happen",
-            found=repr(text),
+            found=shown(text),
             allowed=", ".join(EVENTS),
-            nearest=nearest_name(start, EVENTS),
+            nearest=nearest_event(start[:200]),
             **place("event"),
         )
     left = text.strip()[len(what) :].strip()
-    match = AMOUNT.match(left)
-    amount = match[0].strip() if match else ""
-    left = left[len(match[0]) :].strip() if match else left
+    amount, left = _amount(left)
     other = ""
     if what in ("garden added", "garden taken", "eggs added", "larvae added", "pupae added") and (
         named := re.fullmatch(r"(?:from|to)\s+(.+)", left)
@@ -161,9 +166,28 @@ def _event(text: str, day: Any, place: Place) -> EventEntry:
         other, left = named[1], ""
     plant = left.removeprefix("of ") if what == "leaves given" else ""
     tables = {"date": day, "what": what, **({"amount": amount} if amount else {}), "plant": plant}
-    form = _formed("EventForm", {**tables, "note": "" if plant else left}, place)
+    form = _formed("EventForm", {**tables, "note": "" if plant else left}, lambda _: place("event"))
     # the colony file's own rule says which measure an event takes
-    judged = event_of(form, 0.0, lambda key: place("event") | {"line": 0}, lambda leaf: leaf.value)
+    judged = event_of(form, 0.0, lambda _: {"line": 0} | place("event"), lambda leaf: leaf.value)
     if isinstance(judged, InputError):
         raise judged
     return EventEntry(what, amount, form.plant, other, form.note)
+
+
+def _amount(text: str) -> tuple[str, str]:
+    """The amount that a text begins with, "" for none, and what is left of it."""
+    from nestwright.units import KINDS, UnitProblem, split_unit
+
+    number = NUMBER.match(text)
+    if number is None:
+        return "", text
+    amount, left = number[0], text[number.end() :]
+    if unit := UNIT.match(left):
+        for kind in ("volume", "share", "mass", "area"):
+            try:
+                spelt = split_unit(f"1 {unit[1]}", kind)[1]
+            except UnitProblem:
+                continue
+            if spelt in KINDS[kind].units:
+                return f"{amount} {unit[1]}".strip(), left[unit.end() :].strip()
+    return amount.strip(), left.strip()

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
+import sqlite3
 import tempfile
 import tomllib
 from collections.abc import Callable
@@ -10,11 +12,12 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Boolean, Float, Integer, Table, select
+from sqlalchemy.exc import IntegrityError, StatementError
 from sqlalchemy.types import TypeEngine
 
 from nestwright.errors import InputError, nearest_name
 from nestwright.workshop.database import HEAD, reading, writing
-from nestwright.workshop.folder import Workshop, create_workshop
+from nestwright.workshop.folder import DATABASE, Workshop, create_workshop
 from nestwright.workshop.readings import read_raw, store_readings
 from nestwright.workshop.tables import RECORD, alarm, change, channel
 from nestwright.workshop.tables import workshop as settings
@@ -71,12 +74,16 @@ def _write(workshop: Workshop, fresh: Path, told: Progress) -> dict[str, int]:
             rows["reading"] += len(frame)
             told((i + 1) / len(ids))
         zone = connection.execute(select(settings.c.value).where(settings.c.key == "zone")).scalar()
+    sums = {file.relative_to(fresh).as_posix(): _sum(file) for file in sorted(fresh.rglob("*")) if file.is_file()}
     lines = [
         "# The record of a workshop: a CSV for each table; readings as Parquet, `at` UTC ms, `value` raw.",
+        "# A file that is not what its sum says is not taken back: change the record with its own commands.",
         f'form = "{HEAD}"',
         f'zone = "{zone}"',
         "[rows]",
         *(f"{name} = {n}" for name, n in rows.items()),
+        "[sha256]",
+        *(f'"{name}" = "{digest}"' for name, digest in sums.items()),
     ]
     (fresh / ABOUT).write_text("\n".join(lines) + "\n", "utf-8")
     return rows
@@ -92,13 +99,24 @@ def import_record(source: Path, folder: Path, progress: Progress | None = None) 
         raise InputError("is not empty: a record is put into a new folder", file=str(folder))
     if not folder.parent.is_dir():
         raise InputError("the folder to write into is not there", file=str(folder), found=str(folder.parent))
-    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=".import-") as place:
-        made = create_workshop(Path(place) / "workshop", str(about["zone"]))
-        rows = _read(made, source, about, progress or (lambda share: None))
-        made.engine.dispose()
-        if folder.exists():
-            folder.rmdir()
-        os.rename(made.folder, folder)
+    try:
+        with tempfile.TemporaryDirectory(dir=folder.parent, prefix=".import-") as place:
+            made = create_workshop(Path(place) / "workshop", str(about["zone"]))
+            try:
+                rows = _read(made, source, about, progress or (lambda share: None))
+            except (IntegrityError, sqlite3.IntegrityError, StatementError) as error:
+                found = " ".join(str(getattr(error, "orig", error)).split())[:200]
+                raise InputError("does not fit the record's tables", file=str(source), found=found) from None
+            made.engine.dispose()
+            if folder.exists():
+                folder.rmdir()
+            os.rename(made.folder, folder)
+    except OSError as error:
+        raise InputError("cannot write", file=str(folder), found=error.strerror or str(error)) from None
+    except InputError as error:
+        if Path(error.file).name == DATABASE:  # of the folder that is gone again
+            error.file = str(folder)
+        raise
     return rows
 
 
@@ -107,15 +125,33 @@ def _about(source: Path) -> dict[str, Any]:
     try:
         about = tomllib.loads(file.read_text("utf-8"))
     except OSError:
-        raise InputError(f"is no exported record: {ABOUT} is not there", file=str(source)) from None
+        raise InputError(f"is no exported record: {ABOUT} is not there or cannot be read", file=str(source)) from None
     except ValueError as error:
         raise InputError("is no TOML", file=str(file), found=str(error)) from None
-    if not isinstance(about.get("rows"), dict) or "zone" not in about:
-        raise InputError("does not tell zone and rows", file=str(file))
     if str(about.get("form")) > HEAD:
-        found = f"form {about.get('form')}"
+        found = f"form {about.get('form')}"[:60]
         raise InputError("was written by a newer version of this program", file=str(file), found=found)
+    if about.get("form") != HEAD:
+        found = f"form {about.get('form')}"[:60]
+        raise InputError("was written by an older version", file=str(file), found=found, allowed=f"form {HEAD}")
+    if not all(isinstance(about.get(k), dict) for k in ("rows", "sha256")) or not isinstance(about.get("zone"), str):
+        raise InputError("does not tell zone, rows and sums", file=str(file))
+    for name in [f"{table.name}.csv" for table in TABLES]:
+        if name not in about["sha256"]:
+            raise InputError("does not name a table", file=str(file), found=f"no {name}")
+    for name, expected in about["sha256"].items():
+        try:
+            found = _sum(source / name)
+        except OSError as error:
+            raise InputError("cannot be read", file=str(source / name), found=error.strerror or "") from None
+        if found != expected:
+            raise InputError("is not what was exported: its sum differs", file=str(source / name))
     return about
+
+
+def _sum(file: Path) -> str:
+    with file.open("rb") as opened:
+        return hashlib.file_digest(opened, "sha256").hexdigest()
 
 
 def _read(made: Workshop, source: Path, about: dict[str, Any], told: Progress) -> dict[str, int]:
@@ -139,7 +175,8 @@ def _read(made: Workshop, source: Path, about: dict[str, Any], told: Progress) -
                 frame = polars.read_parquet(file, columns=["at", "value"])
                 at, value = frame["at"].cast(polars.Int64).to_numpy(), frame["value"].cast(polars.Float64).to_numpy()
             except (OSError, polars.exceptions.PolarsError) as error:
-                raise InputError("cannot be read", file=str(file), found=str(error).splitlines()[0][:120]) from None
+                said = " ".join(str(error).split())[:160]
+                raise InputError("cannot be read", file=str(file), found=said) from None
             rows["reading"] += store_readings(connection, int(one), at, value).added
             told((i + 1) / len(ids))
         _agree(source / SERIES, about, "reading", rows["reading"])
@@ -174,7 +211,7 @@ def _table(file: Path, table: Table) -> list[dict[str, Any]]:
         schema = {c.name: _polars_type(c.type) for c in table.columns}
         frame = polars.read_csv(file, schema=schema)
     except (OSError, polars.exceptions.PolarsError) as error:
-        raise InputError("cannot be read", file=str(file), found=str(error).splitlines()[0][:160]) from None
+        raise InputError("cannot be read", file=str(file), found=" ".join(str(error).split())[:160]) from None
     return frame.to_dicts()
 
 

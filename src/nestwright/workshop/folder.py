@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -10,6 +11,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 from sqlalchemy import Engine, insert, select, update
 
 from nestwright.errors import InputError, nearest_name
+from nestwright.units import shown
 from nestwright.workshop.database import open_database, reading, writing
 from nestwright.workshop.tables import workshop as settings
 
@@ -39,7 +41,7 @@ class Workshop:
         """The time zone that its days and clock times are in."""
         with reading(self.engine) as connection:
             name = connection.execute(select(settings.c.value).where(settings.c.key == "zone")).scalar()
-        return ZoneInfo(str(name or "UTC"))
+        return zone_of(str(name or "UTC"))
 
     def setting(self, key: str) -> str:
         """A setting, "" where it was never set."""
@@ -61,9 +63,9 @@ def zone_of(name: str) -> ZoneInfo:
         raise InputError(
             "is no time zone",
             field="zone",
-            found=repr(name),
+            found=shown(name),
             allowed="a name as Europe/Lisbon or UTC",
-            nearest=nearest_name(name, available_timezones()),
+            nearest=nearest_name(name[:60], available_timezones()),
         ) from None
 
 
@@ -81,10 +83,30 @@ def create_workshop(folder: Path, zone: str) -> Workshop:
             (folder / name).mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError("cannot make the folder", file=str(folder), found=error.strerror or "") from None
-    engine = open_database(made.database, create=True)
-    with writing(engine) as connection:
-        connection.execute(insert(settings), [{"key": "zone", "value": known.key}, {"key": "form", "value": "1"}])
+    scratch = folder / f".{DATABASE}-{os.getpid()}"
+    try:
+        engine = open_database(scratch, create=True)
+        with writing(engine) as connection:
+            connection.execute(insert(settings), [{"key": "zone", "value": known.key}, {"key": "form", "value": "1"}])
+        engine.dispose()
+        _into_place(scratch, made.database)
+    except InputError as error:
+        error.file = str(made.database if error.file == str(scratch) else error.file)
+        raise
+    finally:
+        for left in (scratch, *(Path(f"{scratch}{end}") for end in ("-wal", "-shm", "-journal"))):
+            left.unlink(missing_ok=True)
     return made
+
+
+def _into_place(scratch: Path, database: Path) -> None:
+    """A finished database under its own name, in one step, and never over another."""
+    try:
+        os.link(scratch, database)
+    except FileExistsError:
+        raise InputError("there is a workshop here already", file=str(database.parent)) from None
+    except OSError:  # a file system without links
+        scratch.rename(database)
 
 
 def find_workshop(start: Path | None = None) -> Workshop:

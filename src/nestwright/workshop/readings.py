@@ -196,12 +196,13 @@ def store_readings(connection: Connection, channel_id: int, at: Moments, value: 
 
 def _sum_hours(connection: Connection, channel_id: int, hours: Moments) -> None:
     """Sum hours anew, in runs of neighbouring ones."""
+    hour = "(at - ((at % :hour) + :hour) % :hour) / :hour"  # before 1970 too, where the database rounds upward
     ends = np.flatnonzero(np.diff(hours) > 24) + 1
     for part in np.split(hours, ends):
         connection.execute(
             text(
-                "INSERT OR REPLACE INTO rollup SELECT channel_id, at / :hour, count(*), min(value), max(value), "
-                "sum(value) FROM reading WHERE channel_id = :channel AND at >= :low AND at < :high GROUP BY at / :hour"
+                f"INSERT OR REPLACE INTO rollup SELECT channel_id, {hour}, count(*), min(value), max(value), "
+                f"sum(value) FROM reading WHERE channel_id = :channel AND at >= :low AND at < :high GROUP BY {hour}"
             ),
             {
                 "hour": HOUR,
@@ -236,10 +237,8 @@ def _columns(connection: Connection, query: Any, kinds: Sequence[type]) -> list[
     """Columns of a query as arrays, through the driver: rows are many and plain."""
     made = query.compile(dialect=connection.dialect, compile_kwargs={"literal_binds": True})
     raw: Any = connection.connection.driver_connection
-    rows = raw.execute(str(made)).fetchall()
-    if not rows:
-        return [np.empty(0, dtype=kind) for kind in kinds]
-    return [np.array(column, dtype=kind) for column, kind in zip(zip(*rows, strict=True), kinds, strict=True)]
+    rows = np.fromiter(raw.execute(str(made)), dtype=[(f"c{i}", kind) for i, kind in enumerate(kinds)])
+    return [np.ascontiguousarray(rows[f"c{i}"]) for i in range(len(kinds))]
 
 
 def span_of(connection: Connection, channel_id: int) -> tuple[int, int, int]:

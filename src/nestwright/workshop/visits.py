@@ -11,10 +11,24 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from nestwright.errors import InputError, nearest_name
+from nestwright.units import shown
 from nestwright.workshop.changes import Act, now
 from nestwright.workshop.tables import brood, colony, count, event, feeding, visit
 
-__all__ = ["HEALTH", "STAGES", "EventEntry", "Feeding", "VisitEntry", "add_visit", "check_health", "read_visits"]
+__all__ = [
+    "HEALTH",
+    "STAGES",
+    "Count",
+    "EventEntry",
+    "Feeding",
+    "VisitEntry",
+    "add_event",
+    "add_visit",
+    "check_health",
+    "donations",
+    "read_visits",
+    "replace_visit",
+]
 
 STAGES = ("eggs", "larvae", "pupae")
 COUNTED = ("workers", *STAGES, "queens", "dead")
@@ -104,7 +118,7 @@ def check_health(words: Sequence[str], place: Callable[[str], dict[str, Any]]) -
         if word not in HEALTH:
             raise InputError(
                 "is no word for the look of a garden",
-                found=repr(word),
+                found=shown(word),
                 allowed=", ".join(f"{k} ({v})" for k, v in HEALTH.items()),
                 nearest=nearest_name(word, HEALTH),
                 **place("health"),
@@ -122,15 +136,39 @@ def add_visit(done: Act, colony_id: int, entry: VisitEntry) -> int:
     there = link.execute(select(visit.c.id).where(visit.c.uid == entry.uid)).scalar()
     if there is not None:
         return int(there)
+    row = done.add(visit, _values(entry) | {"uid": entry.uid, "colony_id": colony_id})
+    _add_parts(done, colony_id, row, entry, entry.uid)
+    return row
+
+
+def replace_visit(done: Act, row: int, entry: VisitEntry) -> None:
+    """Put what an entry tells in the place of everything that a visit told; its photos stay with it.
+
+    Donations that it told are taken out of both histories first. Raises as `add_visit`.
+    """
+    link = done.connection
+    old = link.execute(select(visit.c.uid, visit.c.colony_id).where(visit.c.id == row)).one()
+    for table in (count, brood, feeding):
+        for part in link.execute(select(table.c.id).where(table.c.visit_id == row)).scalars().all():
+            done.remove(table, int(part))
+    for part, uid in link.execute(select(event.c.id, event.c.uid).where(event.c.visit_id == row)).all():
+        for other in link.execute(select(event.c.id).where(event.c.uid == f"{uid}-other")).scalars().all():
+            done.remove(event, int(other))
+        done.remove(event, int(part))
+    done.change(visit, row, _values(entry))
+    _add_parts(done, int(old.colony_id), row, entry, str(old.uid))
+
+
+def _values(entry: VisitEntry) -> dict[str, Any]:
     plain = ("garden_ml", "fill_pct", "garden_error_pct", "leaves_taken", "leaves_taken_unit", "waste_g", "note", "at")
-    values = {k: getattr(entry, k) for k in plain} | {
-        "uid": entry.uid,
-        "colony_id": colony_id,
+    return {k: getattr(entry, k) for k in plain} | {
         "day": entry.day.isoformat(),
         "written": now(),
         "health": ", ".join(entry.health),
     }
-    row = done.add(visit, values)
+
+
+def _add_parts(done: Act, colony_id: int, row: int, entry: VisitEntry, uid: str) -> None:
     for one in entry.counts:
         done.add(count, {"visit_id": row, **one.__dict__})
     for stages, seen in ((entry.seen, True), (entry.not_seen, False)):
@@ -139,18 +177,15 @@ def add_visit(done: Act, colony_id: int, entry: VisitEntry) -> int:
     for given in entry.feedings:
         done.add(feeding, {"visit_id": row, **given.__dict__})
     for i, happened in enumerate(entry.events):
-        add_event(done, colony_id, entry.day, happened, visit_id=row, uid=f"{entry.uid}-{i}")
-    return row
+        add_event(done, colony_id, entry.day, happened, visit_id=row, uid=f"{uid}-{i}")
 
 
 MIRRORED = {
     "garden added": "garden taken",
     "garden taken": "garden added",
-    "eggs added": "brood lost",
-    "larvae added": "brood lost",
-    "pupae added": "brood lost",
 }
-"""What the other colony's history shows; of brood it shows no amount, which is told there as a share."""
+"""What the other colony's history shows of garden that was given. Of brood it shows nothing of its own: what is lost of
+brood is told there as a share, which the giver alone knows; `donations` still names both."""
 
 
 def add_event(
@@ -167,9 +202,9 @@ def add_event(
             raise InputError(
                 "is no colony of this workshop",
                 field="event",
-                found=repr(entry.other),
-                allowed=allowed,
-                nearest=nearest_name(entry.other, names),
+                found=shown(entry.other),
+                allowed=allowed[:400],
+                nearest=nearest_name(entry.other[:200], names),
             )
         if other == colony_id:
             raise InputError("a colony cannot give to itself", field="event", found=repr(entry.other))
@@ -177,10 +212,29 @@ def add_event(
     told = {"day": day.isoformat(), "what": entry.what, "amount": entry.amount, "plant": entry.plant}
     rest = {"other_id": other, "note": entry.note}
     row = done.add(event, {"uid": uid, "colony_id": colony_id, "visit_id": visit_id, **told, **rest})
-    if other is not None and entry.what in ("garden added", "garden taken"):
+    if other is not None and entry.what in MIRRORED:
         mirrored = told | {"what": MIRRORED[entry.what], "plant": ""}
         done.add(event, {"uid": f"{uid}-other", "colony_id": other, **mirrored, "other_id": colony_id, "note": ""})
     return row
+
+
+def donations(connection: Connection, colony_id: int) -> list[tuple[str, str, str, str]]:
+    """What a colony had from others and gave to them: (day, what, amount, the other's name), by day.
+
+    Brood that it gave stands in the other's history only, and is turned round here.
+    """
+    names = dict(connection.execute(select(colony.c.id, colony.c.name)).tuples().all())
+    own = connection.execute(
+        select(event).where(event.c.colony_id == colony_id, event.c.other_id.is_not(None))
+    ).mappings()
+    found = [(e["day"], e["what"], e["amount"], str(names[e["other_id"]])) for e in own]
+    theirs = connection.execute(select(event).where(event.c.other_id == colony_id)).mappings()
+    found += [
+        (e["day"], e["what"].replace("added", "given"), e["amount"], str(names[e["colony_id"]]))
+        for e in theirs
+        if e["what"] not in MIRRORED
+    ]
+    return sorted(found)
 
 
 def read_visits(connection: Connection, colony_id: int) -> list[tuple[int, VisitEntry]]:

@@ -1,0 +1,200 @@
+"""Importing a logger's file: what was recognised is shown, what it cannot tell is asked, then it is stored."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from nestwright.errors import FileError, InputError
+
+if TYPE_CHECKING:
+    from nestwright.sensing.loggers import Decision, Mapping
+    from nestwright.workshop.folder import Workshop
+    from nestwright.workshop.imports import ImportedFile
+
+__all__ = [
+    "answered",
+    "asked_on_terminal",
+    "on_terminal",
+    "refuse_open",
+    "shown_recognised",
+    "shown_report",
+    "write_bad",
+]
+
+ON_SCREEN = 20
+"""Bad rows that are shown; all are counted."""
+PREVIEW = 3
+
+
+def on_terminal() -> bool:
+    """Whether somebody can be asked."""
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def answered(mapping: Mapping, zone: str | None, order: str | None, units: list[str], leave_out: list[str]) -> Mapping:
+    """The mapping with the answers of the options in it. Raises InputError with the option."""
+    from nestwright.sensing.loggers import confirm
+
+    told: dict[str, str] = {}
+    for one in units:
+        name, sign, unit = one.partition("=")
+        if not sign or not name.strip():
+            allowed = "CHANNEL=UNIT, as temperature=degF"
+            raise InputError("is no unit of a channel", field="--unit", found=repr(one), allowed=allowed)
+        told[name.strip()] = unit.strip()
+    try:
+        return confirm(mapping, zone=zone, order=order, units=told, leave_out=tuple(leave_out))
+    except InputError as error:
+        # the library speaks of its own arguments, a person of options
+        field = {"zone": "--zone", "order": "--order"}.get(error.field)
+        if field is None:
+            field = "--unit" if error.field in told or not leave_out else "--leave-out"
+        raise InputError(
+            error.message, field=field, found=error.found, allowed=error.allowed, nearest=error.nearest
+        ) from None
+
+
+def _must_be_told(mapping: Mapping) -> dict[str, tuple[str, str]]:
+    """What was asked and can be told by an option: by its name (option, allowed)."""
+    told = {
+        "zone": ("--zone", "the zone of the logger's clock, as Europe/Lisbon, UTC or UTC+01:00"),
+        "order": ("--order", "dmy (day first), mdy (month first) or ymd"),
+    }
+    for column in mapping.columns:
+        allowed = f"{column.channel}={column.unit or 'UNIT'}, or --leave-out {column.channel}"
+        told[column.channel] = ("--unit", allowed)
+    return {d.what: told[d.what] for d in mapping.asked if d.what in told}
+
+
+def refuse_open(mapping: Mapping, file: Path, yes: bool) -> None:
+    """Raises InputError for what nobody has told: a zone, an order of dates, a unit that cannot be known; and for the
+    rest of what should be confirmed, unless `yes`."""
+    options = _must_be_told(mapping)
+    errors = []
+    for d in mapping.asked:
+        option, allowed = options.get(d.what, ("--yes", "--yes to take it so, or --map with a mapping of your own"))
+        if option != "--yes" or not yes:
+            found = f"{d.what} {d.value}" if d.value else f"no {d.what}"
+            errors.append(
+                InputError(f"must be told: {d.reason}", file=str(file), field=option, found=found, allowed=allowed)
+            )
+    if errors:
+        raise errors[0] if len(errors) == 1 else FileError(errors)
+
+
+def asked_on_terminal(mapping: Mapping, workshop_zone: str, ask: Callable[[str, str], str]) -> Mapping:
+    """Ask for what must be told, each until the answer can be used."""
+    for what, (option, allowed) in _must_be_told(mapping).items():
+        decision = next(d for d in mapping.asked if d.what == what)
+        while True:
+            default = decision.value or (workshop_zone if what == "zone" else "")
+            answer = ask(f"{what}: {decision.reason}. {allowed}", default)
+            given: dict[str, Any] = {"zone": None, "order": None, "units": [], "leave_out": []}
+            if what in ("zone", "order"):
+                given[what] = answer
+            elif answer == "leave out":
+                given["leave_out"] = [what]
+            else:
+                given["units"] = [f"{what}={answer.removeprefix(f'{what}=')}"]
+            try:
+                mapping = answered(mapping, **given)
+                break
+            except InputError as error:
+                print(f"{option}: {error}", file=sys.stderr)
+    return mapping
+
+
+def shown_recognised(path: Path, mapping: Mapping, again: bool, workshop: Workshop) -> None:
+    """Print how the file is read: what was decided and why, its columns with their first values."""
+    from nestwright.cli.output import console, plain, table
+    from nestwright.cli.record import moment
+
+    out = console()
+    if again:
+        out.print(plain(f"{path.name}: read as the earlier files of this logger."), soft_wrap=True)
+    else:
+        rows = [
+            [d.what, d.value or ("none" if d.what == "thousands" else "not known"), d.confidence, d.reason]
+            for d in mapping.decisions
+            if d.what not in {c.channel for c in mapping.columns}
+        ]  # fmt: skip
+        out.print(table(["", "read as", "", "because"], rows, left=(0, 1, 2, 3)))
+    at, values = _preview(path, mapping)
+    sure: dict[str, Decision] = {d.what: d for d in mapping.decisions}
+    rows = []
+    for column, first in zip(mapping.columns, values, strict=True):
+        why = sure.get(column.channel)
+        into = "" if column.unit == column.canonical else f" (kept in {column.canonical})"
+        kind = [column.quantity, f"{column.unit}{into}", ", ".join(first)]
+        rows.append([column.channel, *kind, "" if why is None or again else f"{why.confidence}: {why.reason}"])
+    out.print()
+    out.print(table(["channel", "quantity", "unit", "first values", "because"], rows, left=(0, 1, 2, 4)))
+    if at:
+        shown = ", ".join(f"{moment(t, workshop)}:{t // 1000 % 60:02d}" for t in at)
+        out.print(plain(f"Its first times, on the clock of {workshop.zone.key}: {shown}"), soft_wrap=True)
+
+
+def _preview(path: Path, mapping: Mapping) -> tuple[list[int], list[list[str]]]:
+    """First moments, and first values of each column in the unit in which they are kept."""
+    import numpy as np
+
+    from nestwright.sensing.loggers import read_in_pieces
+
+    for part in read_in_pieces(path, mapping, size=1 << 16):
+        if len(part.time):
+            values = [[f"{v:g}" for v in one[np.isfinite(one)][:PREVIEW]] for one in part.value]
+            return [int(t) for t in part.time[:PREVIEW]], values
+    return [], [[] for _ in mapping.columns]
+
+
+def shown_report(done: ImportedFile, workshop: Workshop) -> None:
+    """Print what became of a file."""
+    from nestwright.cli.output import console, plain, table
+    from nestwright.cli.record import moment
+
+    out = console()
+    span = f"{moment(done.first, workshop)} to {moment(done.last, workshop)}"
+    out.print(plain(f"{done.logger}: {done.rows:,} rows, {done.rows_kept:,} with readings, {span}."), soft_wrap=True)
+    rows = [[name, f"{s.added:,}", f"{s.same:,}", f"{s.differing:,}"] for name, s in done.stored.items()]
+    out.print(table(["channel", "new", "there already", "differing"], rows))
+    counts = done.counts
+    if done.total.differing:
+        out.print("Differing: the record has another value of that moment, and it stays.")
+    for key, says in (
+        ("conflicts", "values of one instant of this file differ; the later one was kept"),
+        ("missing", "marks for no value"),
+        ("shifted", "times in an hour that the zone skips in spring, shifted by it: does its clock know summer time?"),
+        ("twice", "times in an hour that comes twice in autumn, told apart by their order"),
+        ("jumps", "places where the clock runs back"),
+        ("ignored", "lines of remarks or repeated headers"),
+    ):  # fmt: skip
+        if counts.get(key):
+            out.print(f"{counts[key]:,} {says}.", soft_wrap=True)
+    if counts.get("broken"):
+        out.print("The packed file breaks off; what could be unpacked was read.")
+    bad = counts.get("faults", 0)
+    if bad:
+        out.print(
+            f"{bad:,} bad rows or cells were left out" + (":" if bad <= ON_SCREEN else f"; the first {ON_SCREEN}:")
+        )
+        for fault in done.faults[:ON_SCREEN]:
+            where = f" ({fault.channel})" if fault.channel else ""
+            clean = "".join(c if c.isprintable() else "?" for c in fault.text)
+            out.print(plain(f"  line {fault.line}{where}: {fault.reason}: {clean[:60]}"), soft_wrap=True)
+
+
+def write_bad(path: Path, done: ImportedFile) -> None:
+    """Write the bad rows that are listed (the first 1000) as CSV, whole or not at all. Raises InputError."""
+    import csv
+    import io
+
+    from nestwright.files import write_whole
+
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(["line", "channel", "reason", "text"])
+    writer.writerows([f.line, f.channel, f.reason, f.text] for f in done.faults)
+    write_whole(path, text.getvalue())

@@ -1,0 +1,230 @@
+"""`nestwright sensor`: what readings are worth: calibration over salts, drift, and when the next one is due."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from nestwright.cli.record import AsJson, InWorkshop, acting, group, lines_of_text, workshop_of
+from nestwright.errors import FileError, InputError
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+    from nestwright.workshop.at_reference import AtReference
+    from nestwright.workshop.readings import Channel
+    from nestwright.workshop.sensors import Scale
+
+__all__ = ["commands"]
+
+commands = group("Trust sensors: calibrate them over salts, in ice or outdoor air; their drift and when they are due.")
+
+ChannelName = Annotated[
+    str, typer.Argument(metavar="CHANNEL", help="LOGGER.CHANNEL, or either where that is clear.", show_default=False)
+]
+
+
+@commands.command()
+def calibrate(
+    name: ChannelName,
+    point: Annotated[
+        list[str],
+        typer.Option(
+            "--point",
+            help="Reference, from, to: 'NaCl 2026-01-03 18:00 to 2026-01-04 09:00'. Repeat it for each one.",
+            show_default=False,
+        ),
+    ],
+    temperature: Annotated[
+        str | None,
+        typer.Option(
+            "--temperature",
+            help="Of the salts' box: a channel, or '22.5 degC'. Default: the logger's own.",
+            show_default=False,
+        ),
+    ] = None,
+    dry: Annotated[bool, typer.Option("--dry", help="Show only, store nothing.")] = False,
+    note: Annotated[str, typer.Option("--note", help="Anything worth telling.", show_default=False)] = "",
+    folder: InWorkshop = None,
+    json: AsJson = False,
+) -> None:
+    """Calibrate a sensor by its own raw readings at references: salts for humidity, ice for temperature, outdoor air
+    for CO2. Readings stay as they are; they are corrected when they are shown.
+
+    A point counts only once the readings are at rest. `nestwright workshop undo` takes a calibration back.
+    """
+    from nestwright.cli.output import print_json
+    from nestwright.cli.sensor_text import shown_calibration
+    from nestwright.sensing.calibration import calibrate as fit
+    from nestwright.workshop.at_reference import read_at_reference, standing_of
+    from nestwright.workshop.database import reading
+    from nestwright.workshop.readings import find_channel
+    from nestwright.workshop.sensors import keep_calibration
+
+    workshop = workshop_of(folder)
+    with reading(workshop.engine) as connection:
+        channel = find_channel(connection, name)
+        scale = _scale(channel)
+        stands = [standing_of(text, scale.quantity, workshop.zone) for text in point]
+        _apart(stands)
+        beside = _beside(connection, temperature, channel) if scale.quantity == "relative_humidity" else None
+        found = [read_at_reference(connection, channel, scale, one, beside) for one in stands]
+    open_ones = [f for f in found if f.point is None]
+    if open_ones and not dry:
+        raise _not_at_rest(open_ones)
+    points = [f.point for f in found if f.point is not None]
+    last = max(one.end for one in stands)
+    made = fit(points, _day(last, workshop), scale.quantity) if points else None
+    spans = tuple((one.begin, one.end) for one in stands)
+    if made is not None and not dry:
+        with acting(workshop, f"calibration of {channel.logger}.{channel.name}") as done:
+            keep_calibration(done, channel.id, made, spans, lines_of_text(note))
+    if json:
+        told = None if made is None else made.to_dict()
+        result = {"channel": channel.to_dict(), "stored": made is not None and not dry, "calibration": told}
+        print_json(result | {"points": [f.to_dict() for f in found]})
+    else:
+        shown_calibration(channel, scale, found, made, workshop, stored=not dry)
+
+
+def _day(at: int, workshop: Any) -> Any:
+    from datetime import datetime
+
+    # the last moment of a point that ends at midnight belongs to the day before
+    return datetime.fromtimestamp((at - 1) / 1000, workshop.zone).date()
+
+
+def _scale(channel: Channel) -> Scale:
+    from nestwright.workshop.sensors import scale_of
+
+    scale = scale_of(channel)
+    if scale is None:
+        raise InputError(
+            "is not calibrated here",
+            field="channel",
+            found=f"{channel.logger}.{channel.name}, {channel.quantity} {channel.unit}".rstrip(),
+            allowed="humidity, temperature, CO2",
+        )
+    return scale
+
+
+def _apart(stands: list[Any]) -> None:
+    from itertools import pairwise
+
+    ordered = sorted(stands, key=lambda s: s.begin)
+    for one, other in pairwise(ordered):
+        if other.begin < one.end:
+            raise InputError(
+                "two points at one time", field="--point", found=f"{one.text!r} and {other.text!r}",
+                allowed="times that do not overlap",
+            )  # fmt: skip
+
+
+def _beside(connection: Connection, told: str | None, channel: Channel) -> Channel | float:
+    from nestwright.units import UnitProblem, parse_quantity
+    from nestwright.workshop.at_reference import temperature_beside
+    from nestwright.workshop.readings import find_channel
+
+    if told is None:
+        return temperature_beside(connection, channel)
+    try:
+        return parse_quantity(told, "temperature")
+    except UnitProblem:
+        pass
+    try:
+        return find_channel(connection, told)
+    except InputError as error:
+        raise InputError(
+            "is neither a channel nor a temperature", field="--temperature", found=error.found,
+            allowed=f"'22.5 degC', or a channel: {error.allowed}", nearest=error.nearest,
+        ) from None  # fmt: skip
+
+
+def _not_at_rest(found: list[AtReference]) -> InputError:
+    from nestwright.cli.sensor_text import advice
+
+    errors = [
+        InputError(f"cannot be used yet: {f.reason}", field="--point", found=repr(f.standing.text), allowed=advice(f))
+        for f in found
+    ]
+    return errors[0] if len(errors) == 1 else FileError(errors)
+
+
+@commands.command("list")
+def listed(folder: InWorkshop = None, json: AsJson = False) -> None:
+    """Every sensor that can be calibrated: its last calibration, drift, uncertainty now, and when it is due."""
+    from nestwright.cli.output import console, print_json
+    from nestwright.cli.sensor_text import states_table
+    from nestwright.workshop.changes import now
+    from nestwright.workshop.database import reading
+    from nestwright.workshop.sensor_state import sensor_states
+
+    workshop = workshop_of(folder)
+    with reading(workshop.engine) as connection:
+        states = sensor_states(connection, now(), workshop.zone)
+    if json:
+        print_json({"sensors": [s.to_dict() for s in states]})
+    elif states:
+        console().print(states_table(states))
+    else:
+        print("No sensors yet: import a file with `nestwright readings import`.")
+
+
+@commands.command()
+def show(name: ChannelName, folder: InWorkshop = None, json: AsJson = False) -> None:
+    """One sensor: its calibrations with their points, its drift, its uncertainty now and when it is due."""
+    from nestwright.cli.output import print_json
+    from nestwright.cli.sensor_text import shown_sensor
+    from nestwright.workshop.changes import now
+    from nestwright.workshop.database import reading
+    from nestwright.workshop.readings import find_channel
+    from nestwright.workshop.sensor_state import sensor_state
+
+    workshop = workshop_of(folder)
+    with reading(workshop.engine) as connection:
+        channel = find_channel(connection, name)
+        scale = _scale(channel)
+        state = sensor_state(connection, channel, scale, now(), workshop.zone)
+    if json:
+        documents = [k.calibration.to_dict() | {"note": k.note} for k in state.calibrations]
+        print_json(state.to_dict() | {"documents": documents})
+    else:
+        shown_sensor(state, scale)
+
+
+@commands.command()
+def want(
+    name: ChannelName,
+    error: Annotated[
+        str,
+        typer.Argument(
+            metavar="ERROR", help='Standard uncertainty that is enough, "2 %", "0.3 K"; or none.', show_default=False
+        ),
+    ],
+    folder: InWorkshop = None,
+    json: AsJson = False,
+) -> None:
+    """Say how sure a sensor must be; from that follows when its next calibration is due."""
+    from nestwright.cli.record import checked, tell
+    from nestwright.units import parse_quantity
+    from nestwright.workshop.readings import find_channel
+    from nestwright.workshop.tables import channel as channels
+
+    workshop = workshop_of(folder)
+    with acting(workshop, f"wanted uncertainty of {name}") as done:
+        channel = find_channel(done.connection, name)
+        scale = _scale(channel)
+        kind = "difference" if scale.quantity == "temperature" else "share"
+        wanted = None
+        if error.strip() != "none":
+            si = checked(lambda t: parse_quantity(t, kind), error, "ERROR")
+            if si <= 0:
+                raise InputError(
+                    "must be above 0", field="ERROR", found=repr(error), allowed="as '2 %', '0.3 K'; or none"
+                )
+            wanted = float(scale.spread(si))
+        done.change(channels, channel.id, {"wanted_error": wanted})
+    said = "whatever it is" if wanted is None else f"{wanted:g} {'K' if channel.unit == 'degC' else channel.unit}"
+    result = {"channel": f"{channel.logger}.{channel.name}", "wanted_error": wanted}
+    tell(json, result, f"{channel.logger}.{channel.name}: a standard uncertainty of {said} is enough")

@@ -38,6 +38,7 @@ COMMANDS = {
     "alarms": "Check for alarms and send them; list them, acknowledge them, put them off.",
     "backup": "Copy the whole workshop into one verified file, or restore it.",
     "export": "Write the whole record as open files, or make a workshop from them.",
+    "listen": "Take live readings from an MQTT broker, or posted over HTTP, into the record.",
     "dryrun": "Fit an empty build's openings and block to its loggers: does it behave as designed?",
     "room": "Build a room's year from a weather file, a logger file or fixed values.",
     "species": "Show what a species needs, each number with its source.",

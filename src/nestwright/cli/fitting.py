@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -55,21 +56,20 @@ def colony_and_climate(
 ) -> tuple[Colony, Climate | None, tuple[GardenClimate, ...]]:
     """A colony with the climate of its record, the climate of the days to come, and where either comes from.
 
-    `file` is a colony file, or the name of a colony of the workshop that one stands in. The file's own `climate` is
-    read first and then that of the option, which stands before it. A logger belongs to the record; a proof belongs to
-    the days to come, and to the record too where nothing else tells of it.
+    `file` is a colony file, or the name of a colony of the workshop that one stands in, whose garden's loggers are then
+    its climate. The file's own `climate` is read before them and that of the option last, which stands before all. A
+    logger belongs to the record; a proof belongs to the days to come, and to the record too where nothing else tells of
+    it.
     """
-    colony = read_colony_or_record(file)
-    named = []
-    if colony.climate_file:
-        named.append(Path(colony.path or file).parent / colony.climate_file)
-    if climate is not None:
-        named.append(climate)
-    if not named:
-        return colony, None, ()
     from nestwright.cli.garden_climate import read_garden_climate
 
-    read = [read_garden_climate(path, colony, horizon) for path in named]
+    colony, measured = read_colony_or_record(file, horizon)
+    read = []
+    if colony.climate_file:
+        read.append(read_garden_climate(Path(colony.path or file).parent / colony.climate_file, colony, horizon))
+    read += measured
+    if climate is not None:
+        read.append(read_garden_climate(climate, colony, horizon))
     record, ahead = None, None
     for one in read:
         if one.record is not None and not one.proof:
@@ -82,26 +82,37 @@ def colony_and_climate(
     return replace(colony, climate=record, notes=(*colony.notes, *notes)), ahead, tuple(read)
 
 
-def read_colony_or_record(file: Path) -> Colony:
-    """The colony of a file; of the record, for a name that is no file. Raises InputError for neither."""
+def read_colony_or_record(file: Path, horizon: int) -> tuple[Colony, list[GardenClimate]]:
+    """The colony of a file; for a name that is no file that of the record, with the readings at its garden.
+
+    Raises InputError for neither.
+    """
     from nestwright.colony.file import read_colony
 
     if file.exists() or file.suffix or len(file.parts) != 1:
-        return read_colony(file)
+        return read_colony(file), []
+    from nestwright.cli.garden_climate import recorded_climate
     from nestwright.workshop.colonies import find_colony, model_colony
     from nestwright.workshop.database import reading
     from nestwright.workshop.folder import find_workshop
+    from nestwright.workshop.garden_air import garden_air
 
     try:
         workshop = find_workshop()
     except InputError:
         allowed = "a colony file, or the name of a colony in the workshop that you stand in"
         raise InputError("there is no such file", file=str(file), allowed=allowed) from None
+    zone = workshop.zone
     with reading(workshop.engine) as connection:
-        colony = model_colony(connection, find_colony(connection, str(file)))
-    if colony.climate_file:  # told beside the record's own folder of colonies
+        kept = find_colony(connection, str(file))
+        colony = model_colony(connection, kept)
+        begin = datetime.combine(colony.start, datetime.min.time(), zone)
+        low, high = (int(1000 * t.timestamp()) for t in (begin, begin + timedelta(days=colony.days + horizon + 1)))
+        air = garden_air(connection, workshop.folder, kept.id, colony.start, zone, low, high)
+    if colony.climate_file:  # lies in the workshop's folder of colonies
         colony = replace(colony, path=str(workshop.folder / "colonies" / "record"))
-    return colony
+    measured = None if air is None else recorded_climate(air, colony, horizon)
+    return colony, [] if measured is None else [measured]
 
 
 def fit_colony(colony: Colony, *, quiet: bool = False) -> Posterior:

@@ -18,11 +18,12 @@ if TYPE_CHECKING:
 
     from nestwright.climate.logger import Reading
     from nestwright.colony.model import Climate, Colony
+    from nestwright.workshop.garden_air import GardenAir
 
 Array = NDArray[np.float64]
 Limits = dict[str, tuple[float | None, float | None]]
 
-__all__ = ["GardenClimate", "Water", "days_of", "read_garden_climate", "steady_climate"]
+__all__ = ["GardenClimate", "Water", "days_of", "read_garden_climate", "recorded_climate", "steady_climate"]
 
 CELSIUS = 273.15
 DAY = 86400.0
@@ -275,29 +276,55 @@ def _from_logger(file: Path, limits: Limits, colony: Colony, horizon: int) -> Ga
     reading = read_logger(file)
     midnight = datetime.combine(colony.start, datetime.min.time())
     offset = (reading.start.replace(tzinfo=None) - midnight) / timedelta(days=1)
-    when = offset + reading.time / DAY
-    days = colony.days + 1
-    whole = days_of(
-        when, _weights(reading), reading.temperature, reading.relative_humidity, limits, days + max(horizon, 1)
-    )
-    from nestwright.colony.model import Climate
-
-    record, after = (Climate(**{k: getattr(whole, k)[part] for k in KEYS}) for part in (slice(days), slice(days, None)))
-    known = int(np.isfinite(record.temperature).sum())
-    if not known and np.isnan(after.temperature).all():
-        last = midnight + timedelta(days=colony.days)
-        found = f"{reading.start:%Y-%m-%d} to {reading.start + timedelta(seconds=float(reading.time[-1])):%Y-%m-%d}"
-        allowed = f"readings between {midnight:%Y-%m-%d} and {last:%Y-%m-%d}"
-        raise InputError("has no reading of the record's days", file=str(file), found=found, allowed=allowed)
+    air = (offset + reading.time / DAY, _weights(reading), reading.temperature, reading.relative_humidity)
     notes = ["climate: a logger's file; no CO2 and no drip in it, taken as inside the limits"]
     notes += [f"climate: {r}" for r in reading.remarks]
     if reading.bad:
         notes.append(
             f"climate: {len(reading.bad)} rows of the logger were not read, the first in line {reading.bad[0].line}"
         )
-    source = f"logger {file.name}, {known} of {days} days of the record"
-    ahead = _filled(whole, colony.days, horizon) if np.isfinite(after.temperature).any() else None
-    return GardenClimate(source, record if known else None, ahead, False, None, tuple(notes))
+    made = _measured(f"logger {file.name}", air, None, limits, colony, horizon, tuple(notes))
+    if made is None:
+        last = midnight + timedelta(days=colony.days)
+        found = f"{reading.start:%Y-%m-%d} to {reading.start + timedelta(seconds=float(reading.time[-1])):%Y-%m-%d}"
+        allowed = f"readings between {midnight:%Y-%m-%d} and {last:%Y-%m-%d}"
+        raise InputError("has no reading of the record's days", file=str(file), found=found, allowed=allowed)
+    return made
+
+
+def recorded_climate(air: GardenAir, colony: Colony, horizon: int) -> GardenClimate | None:
+    """The climate of a colony's garden from the readings of the workshop's own loggers; None where none is of the
+    record's days or those to come."""
+    gas = "no drip" if air.co2 is not None else "no CO2 and no drip"
+    notes = (f"climate: from readings of the record; {gas} in them, taken as inside the limits", *air.notes)
+    source = f"readings of {', '.join(air.loggers)}"
+    limits = garden_limits(colony.species)
+    measured = (air.when, air.weight, air.temperature, air.humidity)
+    return _measured(source, measured, air.co2, limits, colony, horizon, notes)
+
+
+def _measured(
+    source: str,
+    air: tuple[Array, Array, Array, Array],
+    co2: Array | None,
+    limits: Limits,
+    colony: Colony,
+    horizon: int,
+    notes: tuple[str, ...],
+) -> GardenClimate | None:
+    """The climate of readings `air`: when, weight, temperature, humidity, as `days_of`. None where none counts."""
+    from nestwright.colony.model import Climate
+
+    days = colony.days + 1
+    whole = days_of(*air, limits, days + max(horizon, 1), co2)
+    record, after = (Climate(**{k: getattr(whole, k)[part] for k in KEYS}) for part in (slice(days), slice(days, None)))
+    known = int(np.isfinite(record.temperature).sum())
+    comes = bool(np.isfinite(after.temperature).any())
+    if not known and not comes:
+        return None
+    told = f"{source}, {known} of {days} days of the record"
+    ahead = _filled(whole, colony.days, horizon) if comes else None
+    return GardenClimate(told, record if known else None, ahead, False, None, notes)
 
 
 def _weights(reading: Reading) -> Array:

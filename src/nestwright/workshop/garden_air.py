@@ -112,9 +112,10 @@ def _at_garden(
         .order_by(stay.c.day)
     ).all()
     times = [moment_of(str(day), zone, "stay") for day, _, _ in lived]
+    ends = [*times[1:], high] if times else []
     homes = [
         (str(serial), int(one), begin, end)
-        for (_, serial, one), begin, end in zip(lived, times, [*times[1:], high], strict=True)
+        for (_, serial, one), begin, end in zip(lived, times, ends, strict=True)
     ]
     roles = {serial: chamber_roles(connection, folder, one) for serial, one, _, _ in homes}
     found = []

@@ -321,5 +321,5 @@ def print_photo(result: GardenPhoto) -> None:
 
 def rounded(x: float, spread: float) -> str:
     """A figure with the digits that its range allows: a tenth of the range is the last."""
-    digits = -math.floor(math.log10(max(spread, 1e-6) / 10)) - 1 if spread > 0 else 1
+    digits = -math.floor(math.log10(max(spread, 1e-6) / 10))
     return f"{x:.{min(max(digits, 0), 2)}f}" if digits >= 0 else f"{round(x, digits):.0f}"

@@ -24,6 +24,8 @@ WORK = 1000
 """Long side, px, at which the garden is told from what is around it."""
 BLUE = -12.0
 """CIELAB b* below which, with a hue that is not red, the panel is seen; the panel has about -50."""
+SURE = 2.2
+"""How unlike the background, in its own reach, a pixel is garden for certain."""
 POINTS = 240
 """Points of a proposed outline at most: few enough to be moved by hand."""
 
@@ -62,6 +64,7 @@ def propose_outline(
     pixels = cv2.resize(picture.pixels, size, interpolation=cv2.INTER_AREA) if part < 1 else picture.pixels
     colours = balanced(cv2.bilateralFilter(pixels, 5, 25, 5), light)
     sheet, panel = _sheet_masks(camera, size, part, line)
+    colours = np.dstack([colours, _texture(balanced(pixels, light)[..., 0])])
     start = _start(colours, sheet, panel, around, part)
     mask = _cut(pixels, start)
     mask = _tidied(mask)
@@ -124,7 +127,7 @@ def _start(colours: Any, sheet: Any, panel: Any, around: Any, part: float) -> An
     if around is not None:
         x1, y1, x2, y2 = (round((v + 0.5) * part - 0.5) for v in around)
         box = (max(0, min(x1, x2)), max(0, min(y1, y2)), min(width, max(x1, x2)), min(height, max(y1, y2)))
-    elif panel.any() and before.sum() > 0.01 * panel.sum():
+    elif panel.any() and before.sum() > 0.002 * panel.sum():
         rows, columns = np.nonzero(before)
         wide = np.ptp(columns) + 1
         below = rows.max() + round(0.75 * wide) + small * 3
@@ -156,9 +159,23 @@ def _start(colours: Any, sheet: Any, panel: Any, around: Any, part: float) -> An
     inside[box[1] : box[3], box[0] : box[2]] = True
     start[inside] = np.where(likely[inside], cv2.GC_PR_FGD, cv2.GC_PR_BGD)
     start[inside & blue & (panel | (sheet & ~panel))] = cv2.GC_BGD
-    sure = cv2.erode((before & inside).astype(np.uint8), disc, iterations=2) > 0
-    start[sure] = cv2.GC_FGD
+    start[before & inside] = cv2.GC_FGD
+    # far from all that the background has: garden, but for the rim
+    start[(cv2.erode((score > SURE).astype(np.uint8), disc) > 0) & inside & ~sheet] = cv2.GC_FGD
     return start
+
+
+def _texture(lightness: Any) -> Any:
+    """How rough the picture is about each pixel, L* a pixel: a garden is spongy, what it stands before mostly smooth.
+
+    The lesser of the changes across and down, so that a straight edge does not count.
+    """
+    import cv2
+    import numpy as np
+
+    light = lightness.astype(np.float32)
+    across, down = cv2.Sobel(light, -1, 1, 0, scale=1 / 8), cv2.Sobel(light, -1, 0, 1, scale=1 / 8)
+    return np.minimum(cv2.GaussianBlur(np.abs(across), (0, 0), 3.0), cv2.GaussianBlur(np.abs(down), (0, 0), 3.0))
 
 
 def _background(sheet: Any, panel: Any, box: Any, behind: bool) -> Any:
@@ -185,7 +202,7 @@ def _unlike(colours: Any, known: Any) -> Any:
     import cv2
     import numpy as np
 
-    weighed = (colours * [0.6, 1.0, 1.0]).astype(np.float32)
+    weighed = (colours * [0.6, 1.0, 1.0, 2.5]).astype(np.float32)
     samples = weighed[known]
     if len(samples) < 50:
         return np.ones(known.shape)
@@ -201,8 +218,12 @@ def _unlike(colours: Any, known: Any) -> Any:
         if len(own) < 0.01 * len(samples):
             continue
         reach = max(6.0, 2.5 * float(np.sqrt(((own - centre) ** 2).sum(axis=1).mean())))
-        best = np.minimum(best, np.linalg.norm(weighed - centre, axis=2) / reach)
-    return best
+        off = weighed - centre
+        # darker and else alike is shade on the same table
+        off[..., 0] = np.where(off[..., 0] < 0, 0.5 * off[..., 0], off[..., 0])
+        best = np.minimum(best, np.linalg.norm(off, axis=2) / reach)
+    # what the known background itself reaches, and a little more, is no garden
+    return best / max(1.3 * float(np.quantile(best[known], 0.995)), 0.25)
 
 
 def _cut(pixels: Any, start: Any) -> Any:

@@ -18,7 +18,8 @@ class GardenPhoto:
     parts: the same for each source of error. height, width: mm; area: cm2 of the silhouette; scale: mm per pixel of
     the picture at the garden; tilt, distance: of the camera, deg and mm. outline: pixels of the picture; outline_mm: in
     the upright plane through the garden's middle, from the middle of its foot. fill: volume over the bell's
-    inner volume, or None. taken: date and time as the picture has it, or "". views: 1 or 2; the fields are of the first picture.
+    inner volume, or None. taken: date and time as the picture has it, or "". views: 1 or 2; the fields are of
+    the first picture.
     """
 
     volume_ml: float

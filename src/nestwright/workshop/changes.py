@@ -38,15 +38,16 @@ class Act:
         return row
 
     def change(self, table: Table, row: int, values: Mapping[str, Any]) -> None:
-        """Change some columns of a row."""
-        before = _row(self.connection, table, row)
+        """Change some columns of a row. Raises InputError when it is not there."""
+        before = self._there(table, row)
         self.connection.execute(update(table).where(table.c.id == row).values(**values))
         after = _row(self.connection, table, row)
         if before != after:
             self._keep(table, row, before, after)
 
     def remove(self, table: Table, row: int) -> None:
-        """Remove a row and those that belong to it, each kept in the history, its own first put back last."""
+        """Remove a row and those that belong to it, each kept in the history. Raises InputError for none."""
+        self._there(table, row)
         for other in RECORD:
             for column in other.columns:
                 for key in column.foreign_keys:
@@ -59,6 +60,12 @@ class Act:
         before = _row(self.connection, table, row)
         self.connection.execute(delete(table).where(table.c.id == row))
         self._keep(table, row, before, None)
+
+    def _there(self, table: Table, row: int) -> dict[str, Any]:
+        found = _row(self.connection, table, row)
+        if found is None:
+            raise InputError("is not in the record", field=f"{table.name} {row}")
+        return found
 
     def _keep(self, table: Table, row: int, before: Any, after: Any) -> None:
         values = {

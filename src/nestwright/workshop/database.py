@@ -120,20 +120,44 @@ def reading(engine: Engine) -> Iterator[Connection]:
 
 @contextmanager
 def refused(path: Path) -> Iterator[None]:
-    """Faults of the database as InputErrors of its file, those of the bare driver too."""
+    """Faults of the database as InputErrors of its file, those of the bare driver too.
+
+    A damaged file may also give rows that cannot be: what fails on them is told as damage when the file shows some.
+    """
     try:
         yield
     except (DatabaseError, sqlite3.DatabaseError) as error:
         raise refusal_of(error, path) from error
+    except InputError:
+        raise
+    except UnicodeDecodeError as error:
+        raise InputError(DAMAGED, file=str(path)) from error
+    except (ValueError, TypeError, LookupError, ArithmeticError) as error:
+        if _is_damaged(path):
+            raise InputError(DAMAGED, file=str(path)) from error
+        raise
 
 
+def _is_damaged(path: Path) -> bool:
+    """Whether the database's own check finds a fault, in its pages or in the rules of its tables."""
+    try:
+        link = sqlite3.connect(path, timeout=WAIT)
+        try:
+            return bool(link.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok")
+        finally:
+            link.close()
+    except sqlite3.DatabaseError:
+        return True
+
+
+DAMAGED = "is damaged: restore it from a backup (nestwright backup --restore)"
 FAULTS = {
     "database or disk is full": "the disk is full; nothing was written",
     "disk i/o error": "the disk cannot be read or written; nothing was written",
     "attempt to write a readonly database": "can only be read, not written",
     "unable to open database file": "cannot be opened: the folder is missing or may not be written to",
     "database is locked": "is held by another process; nothing was written, try again",
-    "malformed": "is damaged: restore it from a backup (nestwright backup --restore)",
+    "malformed": DAMAGED,
     "file is not a database": "is no database of this program",
     "not a database": "is no database of this program",
 }

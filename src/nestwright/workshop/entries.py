@@ -147,7 +147,7 @@ def _event(text: str, day: Any, place: Place) -> EventEntry:
     from nestwright.colony.occurrences import event_of
     from nestwright.units import shown
 
-    what = next((e for e in sorted(EVENTS, key=len, reverse=True) if text.strip().startswith(e)), None)
+    what = next((e for e in EVENTS if re.match(rf"\s*{e}(?!\w)", text)), None)
     if what is None:
         start = " ".join(text.split()[:2])
         raise InputError(

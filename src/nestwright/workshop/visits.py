@@ -223,7 +223,7 @@ def donations(connection: Connection, colony_id: int) -> list[tuple[str, str, st
 
     Brood that it gave stands in the other's history only, and is turned round here.
     """
-    names = dict(connection.execute(select(colony.c.id, colony.c.name)).tuples().all())
+    names = {int(i): str(n) for i, n in connection.execute(select(colony.c.id, colony.c.name))}
     own = connection.execute(
         select(event).where(event.c.colony_id == colony_id, event.c.other_id.is_not(None))
     ).mappings()
@@ -243,7 +243,7 @@ def read_visits(connection: Connection, colony_id: int) -> list[tuple[int, Visit
         select(visit).where(visit.c.colony_id == colony_id).order_by(visit.c.day, visit.c.at, visit.c.id)
     ).mappings()
     parts = {t.name: _by_visit(connection, t, colony_id) for t in (count, brood, feeding, event)}
-    names = dict(connection.execute(select(colony.c.id, colony.c.name)).tuples().all())
+    names = {int(i): str(n) for i, n in connection.execute(select(colony.c.id, colony.c.name))}
     return [(int(row["id"]), _entry(row, {k: v.get(row["id"], []) for k, v in parts.items()}, names)) for row in rows]
 
 

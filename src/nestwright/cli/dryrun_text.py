@@ -84,9 +84,7 @@ def verdict_lines(result: DryRun) -> list[str]:
         lines = [f"[bold]Behaves as designed[/bold] ({_chance(result.chance)})."]
     else:
         lines = [f"[bold]Not as designed:[/bold] {plain(result.verdict)} ({_chance(result.chance)})."]
-    if result.cause.startswith("cannot tell"):
-        lines.append(f"Which part: {plain(result.cause)}.")
-    elif result.cause:
+    if result.cause:
         lines.append(f"Best explained by: {plain(result.cause)}.")
     return lines
 

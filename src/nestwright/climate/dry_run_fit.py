@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from nestwright.climate.dry_run_noise import Noise, first_noise, noise_of
 from nestwright.climate.dry_run_parts import Part
 from nestwright.climate.dry_run_problem import Problem
-from nestwright.climate.dry_run_squares import Squares, descend
+from nestwright.climate.dry_run_squares import Effects, Squares, descend, effects_of
 from nestwright.climate.dry_run_values import dry_run_values
 
 Array = NDArray[np.float64]
@@ -26,6 +26,8 @@ __all__ = ["Fit", "Fits", "fit_all", "fit_one"]
 
 WORTH_A_FIT = 2e-3
 """Explanations by two parts are fitted when their chance, as the fit by one part foretells it, is above this."""
+STUCK, STUCK_LEAK = 0.5, 8.0
+"""A fit whose squares are so far above those of one it contains has stuck; a leak that is not there costs its prior."""
 UNLIKELY = 3e-3
 """Explanations below this share of the best are not fitted to the end."""
 
@@ -34,10 +36,11 @@ UNLIKELY = 3e-3
 class Fit:
     """One explanation fitted.
 
-    `wrong` are the parts that it frees. `names` are the parts with a factor, `log_factor` their ln(factor), shape
-    (parts,), with `covariance` (parts, parts) and `prior` standard deviations; `moles` the tracer let in; `misfit` the
-    whitened squares of the readings; `evidence` ln of the evidence but for a constant that all explanations share;
-    `rest` the residuals of each channel on the even scale; `lasting` the predictions there, sensors' errors included.
+    `wrong` are the parts that it frees. `names` are the parts with a factor, `log_factor` their ln(factor) as told (of
+    blocks and walls with the film over them), shape (parts,), with `covariance` (parts, parts) and `prior` standard
+    deviations; `moles` the tracer let in; `misfit` the whitened squares of the readings, `squares` with those of the
+    priors; `evidence` ln of the evidence but for a constant that all explanations share; `rest` the residuals of each
+    channel on the even scale; `lasting` the predictions there, sensors' errors included.
     """
 
     wrong: tuple[str, ...]
@@ -47,9 +50,14 @@ class Fit:
     prior: Array
     moles: Array
     misfit: float
+    squares: float
     evidence: float
     rest: tuple[Array, ...]
     lasting: tuple[Array, ...]
+    spread: Array = field(repr=False, default_factory=lambda: np.zeros(0))
+    """Prior standard deviations of the parts' own ln(factor), without the films over them."""
+    alone: Array = field(repr=False, default_factory=lambda: np.zeros(0))
+    """Variances of the parts' own ln(factor)."""
     raw: dict[str, list[Array]] = field(repr=False, default_factory=dict)
     logs: dict[str, float] = field(repr=False, default_factory=dict)
     settled: Array = field(repr=False, default_factory=lambda: np.zeros(0))
@@ -79,18 +87,20 @@ def fit_one(
     begin: Fit | None = None,
     *,
     known: dict[str, list[Array]] | None = None,
+    effects: Effects = (),
     to_the_end: bool = True,
 ) -> Fit:
     """Fit one explanation, from the design (with slopes there if they are `known`) or from another fit.
 
     Without `to_the_end` the slopes stay as updated on the way.
     """
-    squares = Squares(problem, noise, wrong)
+    squares = Squares(problem, noise, wrong, effects)
     u = np.zeros(squares.size)
     if begin is not None:
         for k, name in enumerate(squares.names):
             u[k] = begin.logs.get(name, 0.0) / squares.spread[k]
-        u[len(squares.spread) :] = begin.settled
+        # the model's own effects may be new since then
+        u[len(squares.spread) :][: len(begin.settled)] = begin.settled
         known = begin.raw
     raw = squares.raw_slopes(u, known)
     u, slope = descend(squares, u, squares.slopes(u, raw))
@@ -108,15 +118,18 @@ def fit_one(
     read = squares.read(logs)
     residual = squares.residuals(u)
     count, k = len(residual) - squares.size, len(squares.parts)
-    spread = squares.spread[:k]
+    spread, told = squares.spread[:k], squares.told()
     return Fit(
         wrong=wrong,
         names=squares.names[:k],
-        log_factor=logs[:k],
-        covariance=covariance[:k, :k] * np.outer(spread, spread),
-        prior=spread,
+        log_factor=told @ u,
+        covariance=told @ covariance @ told.T,
+        prior=np.sqrt(np.square(told).sum(axis=1)),
+        spread=spread,
+        alone=np.diag(covariance)[:k] * spread**2,
         moles=squares.first * np.exp(logs[k:]),
         misfit=float(residual[:count] @ residual[:count]),
+        squares=float(residual @ residual),
         evidence=-0.5 * float(residual @ residual) - 0.5 * float(np.linalg.slogdet(curvature)[1]),
         rest=tuple(squares.rest(u, read)),
         lasting=tuple(squares.with_lasting(u, read)),
@@ -136,21 +149,22 @@ def fit_all(problem: Problem, *, progress: Callable[[float], None] | None = None
     noise = tuple(first_noise(c.quantity) for c in problem.channels)
     every = fit_one(problem, noise, names)
     tell(0.2)
+    effects = effects_of(problem, every.logs)
     for last in (False, True):
-        lost = len(names) / 2 / len(problem.channels)
+        lost = (len(every.logs) + len(every.settled) + len(effects) / 2) / 2 / len(problem.channels)
         noise = tuple(
             noise_of(c.quantity, problem.time[c.rows], rest, lost)
             for c, rest in zip(problem.channels, every.rest, strict=True)
         )
-        every = fit_one(problem, noise, names, every, to_the_end=last)
+        every = fit_one(problem, noise, names, every, effects=effects, to_the_end=last)
     tell(0.3)
     # every explanation starts from the design: from another one's best point it would have to creep along a valley
-    base = Squares(problem, noise, ())
+    base = Squares(problem, noise, (), effects)
     slopes = base.raw_slopes(np.zeros(base.size))
-    found = [fit_one(problem, noise, (), known=slopes)]
+    found = [fit_one(problem, noise, (), known=slopes, effects=effects)]
     tell(0.4)
     for k, name in enumerate(names):
-        found.append(fit_one(problem, noise, (name,), known=slopes, to_the_end=False))
+        found.append(_sound(problem, noise, (name,), slopes, effects, found[0]))
         tell(0.4 + 0.2 * (k + 1) / len(names))
     best = max(found[1:], key=lambda f: f.evidence)
     level = float(np.logaddexp.reduce([_prior(f, problem.parts) + f.evidence for f in found]))
@@ -158,12 +172,12 @@ def fit_all(problem: Problem, *, progress: Callable[[float], None] | None = None
         name = part.name
         pair = _prior_of(2, len(names)) + best.evidence + widened(best, part)
         if name != best.wrong[0] and pair - level > math.log(WORTH_A_FIT):
-            found.append(fit_one(problem, noise, (*best.wrong, name), known=slopes, to_the_end=False))
+            found.append(_sound(problem, noise, (*best.wrong, name), slopes, effects, best))
         tell(0.6 + 0.2 * (k + 1) / len(names))
     weight = _weights(found, problem.parts)
     for k, fit in enumerate(found):
         if fit.wrong and weight[k] > UNLIKELY:
-            found[k] = fit_one(problem, noise, fit.wrong, fit)
+            found[k] = fit_one(problem, noise, fit.wrong, fit, effects=effects)
         tell(0.8 + 0.2 * (k + 1) / len(found))
     weight = _weights(found, problem.parts)
     chance = weight / weight.sum()
@@ -176,15 +190,32 @@ def _weights(found: list[Fit], parts: tuple[Part, ...]) -> Array:
     return np.asarray(np.exp(weight - weight.max()))
 
 
+def _sound(
+    problem: Problem,
+    noise: tuple[Noise, ...],
+    wrong: tuple[str, ...],
+    known: dict[str, list[Array]],
+    effects: Effects,
+    inner: Fit,
+) -> Fit:
+    """A fit that is no worse than that of an explanation it contains: one that is has stuck, and begins anew there."""
+    fit = fit_one(problem, noise, wrong, known=known, effects=effects, to_the_end=False)
+    slack = STUCK if set(wrong) <= set(inner.names) else STUCK_LEAK
+    if fit.squares > inner.squares + slack:
+        other = fit_one(problem, noise, wrong, inner, effects=effects)
+        fit = min(fit, other, key=lambda f: f.squares)
+    return fit
+
+
 def widened(fit: Fit, part: Part) -> float:
     """Change of ln(evidence) when one more part gets the prior of a fault, as if the fit were linear; 0 for a leak."""
     if part.name not in fit.names:
         return 0.0
     k = fit.names.index(part.name)
-    old, new = float(fit.prior[k]), part.fault
+    old, new = float(fit.spread[k]), part.fault
     freed = new**-2 - old**-2
-    left = max(1 + freed * float(fit.covariance[k, k]), 1e-6)
-    return math.log(old / new) - 0.5 * math.log(left) - 0.5 * freed * float(fit.log_factor[k]) ** 2 / left
+    left = max(1 + freed * float(fit.alone[k]), 1e-6)
+    return math.log(old / new) - 0.5 * math.log(left) - 0.5 * freed * fit.logs[part.name] ** 2 / left
 
 
 def _prior(fit: Fit, parts: tuple[Part, ...]) -> float:

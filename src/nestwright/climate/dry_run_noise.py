@@ -17,7 +17,7 @@ from nestwright.climate.dry_run_values import dry_run_values
 
 Array = NDArray[np.float64]
 
-__all__ = ["Noise", "even", "first_noise", "noise_of", "nuisances", "whitened"]
+__all__ = ["Noise", "even", "first_noise", "least", "noise_of", "nuisances", "whitened"]
 
 
 @dataclass(frozen=True)
@@ -47,7 +47,8 @@ def nuisances(quantity: str, predicted: Array) -> Array:
     return np.full((1, len(predicted)), v[name].value)
 
 
-def _least(quantity: str) -> float:
+def least(quantity: str) -> float:
+    """Least standard deviation of an error beside the lasting ones, on the even scale."""
     return dry_run_values()[
         {"temperature": "noise_temperature", "co2": "noise_co2"}.get(quantity, "noise_humidity")
     ].value
@@ -55,24 +56,27 @@ def _least(quantity: str) -> float:
 
 def first_noise(quantity: str) -> Noise:
     """Error to begin with: three times the least, fading over the stated time."""
-    return Noise(3 * _least(quantity), dry_run_values()["error_time"].value)
+    return Noise(3 * least(quantity), dry_run_values()["error_time"].value)
 
 
 def noise_of(quantity: str, time: Array, rest: Array, lost: float) -> Noise:
     """Error that the residuals of a fit show, never below the least.
 
-    `rest` on the even scale, shape (n,); `lost` is the number of readings that the fit has used up.
+    `rest` on the even scale, shape (n,); `lost` is the number of independent readings that the fit has used up.
     """
-    n = len(rest)
-    sd = math.sqrt(float(rest @ rest) / max(n - lost, n / 2))
     step = np.diff(time)
     usual = float(np.median(step))
     near = step <= 1.5 * usual
     top = float((rest[1:] * rest[:-1])[near].sum())
     r = float(np.clip(top / max(float((rest[:-1][near] ** 2).sum()), 1e-30), 0.01, 0.98))
-    least = _least(quantity)
+    # the slope of an autoregression is told too low by (1 + 3 r) / n (Marriott & Pope 1954, doi:10.2307/2332719)
+    r = min(r + (1 + 3 * r) / len(rest), 0.98)
     fades = float(np.clip(-usual / math.log(r), usual / 4, 6 * 3600.0))
-    return Noise(max(sd, least), fades if sd > least else min(fades, dry_run_values()["error_time"].value))
+    # so many readings that are independent, of which the fit has used up some
+    free = min(float(len(rest)), (time[-1] - time[0]) / (2 * fades))
+    sd = math.sqrt(float(rest @ rest) / len(rest) * free / max(free - lost, free / 2))
+    bottom = least(quantity)
+    return Noise(max(sd, bottom), fades if sd > bottom else min(fades, dry_run_values()["error_time"].value))
 
 
 def whitened(noise: Noise, time: Array, columns: Array) -> Array:

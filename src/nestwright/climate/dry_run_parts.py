@@ -14,9 +14,11 @@ from nestwright.data import SpeciesCard
 from nestwright.habitat.assemble import Assembly, assemble
 from nestwright.habitat.model import Habitat, Pattern, Vent
 
-__all__ = ["Part", "assemble_build", "empty_build", "leak_name", "parts_of", "with_factors"]
+__all__ = ["Part", "assemble_build", "empty_build", "leak_name", "own_rates", "parts_of", "with_factors"]
 
 WALLS = "walls:all"
+COOLER = 0.3
+"""K by which an evaporating surface is taken to be below the air, where its film's uncertainty is weighed."""
 NO_LEAK = 1e-4
 """Factor of a leak that is not there: the network keeps its form, the air does not notice."""
 
@@ -137,6 +139,21 @@ def with_factors(assembly: Assembly, factors: Mapping[str, float]) -> Assembly:
         link[_wall_links(assembly)] *= f
     changed = net._replace(opening_v=opening, surface_v=surface, link_g=link, heater_v=heater)
     return dataclasses.replace(assembly, network=dataclasses.replace(network, net=changed))
+
+
+def own_rates(assembly: Assembly) -> dict[str, float]:
+    """What blocks and walls do at the model's own values, by part, any unit.
+
+    A block's film over its surface, a little cooler than the air as evaporation makes it; the walls' conductance to the
+    room. The readings tell only such a rate times the part's factor.
+    """
+    net, network = assembly.network.net, assembly.network
+    found = {}
+    for name in assembly.waters:
+        row = net.surface_v[int(np.flatnonzero(net.surface[:, 1] == network.node(name))[0])]
+        found[name] = float((row[1] + COOLER * row[3]) ** 0.25 * row[8])
+    found[WALLS] = float(net.link_g[net.link.max(axis=1) == net.room].sum())
+    return found
 
 
 def _wall_links(assembly: Assembly) -> np.ndarray:

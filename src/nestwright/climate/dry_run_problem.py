@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,6 +29,8 @@ FINE_AFTER_START, FINE_AFTER_RELEASE, COARSE = 3 * 3600.0, 5 * 3600.0, 1200.0
 """Readings are taken one by one so long after the start and after a release, else at least so far apart, s."""
 FINEST = 240.0
 ROOM_STEP = 290.0
+WET = 0.995
+"""Relative humidity from which a sensor is at its end."""
 STEP_ERROR = 0.5
 
 
@@ -64,6 +67,19 @@ class Problem:
     room: Room
     start: str
     """"filled": the block was filled and the chambers closed at the first reading; "settled": long before it."""
+
+    def with_value(self, name: str, value: float) -> Problem:
+        """The same build with one of the model's own uncertain values changed, by the name of `uncertain_values`."""
+        net = self.assembly.network.net
+        bare = dataclasses.replace(self.assembly.habitat, vents=self.assembly.habitat.vents[: -self.leaks])
+        made = assemble_build(
+            bare, self.assembly.card, pressure=net.pressure, room_co2=self.room.co2, override={name: value}
+        )
+        return dataclasses.replace(self, assembly=made)
+
+    @property
+    def leaks(self) -> int:
+        return len(self.assembly.habitat.chambers)
 
     @property
     def room_knots(self) -> Array:
@@ -261,6 +277,9 @@ def set_problem(habitat: Habitat, record: Record, room: Room, *, start: str = "a
     for zone, quantity in inside:
         values = record.channels[(zone, quantity)][rows]
         good = np.isfinite(values)
+        if quantity == "relative_humidity":
+            # a sensor at its upper end says no more than "wet"
+            good &= values < WET
         if quantity == "co2":
             for r in releases:
                 good &= (time <= r.time) | (time >= r.mixed)

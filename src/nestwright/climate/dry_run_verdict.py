@@ -139,41 +139,30 @@ def verdict_of(draws: Draws) -> tuple[str, str, float, bool]:
 
 
 def causes_of(draws: Draws) -> tuple[tuple[Cause, ...], str]:
-    """Parts by the chance that they make most of the difference, and the cause in words.
+    """Parts by the chance that they put a side of the behaviour off, and the cause in words.
 
-    For each draw that is not as designed, the part that changes most, by what it lets through among openings and by
-    ln(factor) between the sides of the behaviour. "" when the build is as designed.
+    In each draw where a side is off, the part is to blame that changes it most, by what it lets through. The words name
+    the part for each side that is rather off than not, or the parts among which it cannot be told; "" when none is.
     """
-    count = len(draws.factor)
-    worst, blamed = np.zeros(count), np.full(count, -1)
+    least = dry_run_values()["sure_from"].value
+    chance = np.zeros(len(draws.parts))
+    words = []
     for _, _, factor, band, chosen in _off(draws):
-        ln = np.abs(np.log(np.maximum(factor, 1e-9))) / band
+        off = np.abs(np.log(np.maximum(factor, 1e-9))) > band
         change = np.abs(draws.factor[:, chosen] - np.array([0.0 if draws.parts[k].leak else 1.0 for k in chosen]))
         if len(chosen) > 1:
             change = change * draws.conductance[chosen]
         guilty = np.array(chosen)[change.argmax(axis=1)]
-        more = (ln > 1) & (ln > worst)
-        worst, blamed = np.where(more, ln, worst), np.where(more, guilty, blamed)
-    off = float((blamed >= 0).mean())
-    found = sorted(
-        (
-            Cause(part.name, float((blamed == k).mean()))
-            for k, part in enumerate(draws.parts)
-            if (blamed == k).mean() >= 0.01
-        ),
-        key=lambda c: -c.chance,
-    )
-    if off < 0.5 or not found:
-        return tuple(found), ""
-    if found[0].chance / off >= dry_run_values()["sure_from"].value:
-        return tuple(found), told(found[0].part)
-    likely, total = [], 0.0
-    for cause in found:
-        likely.append(told(cause.part))
-        total += cause.chance / off
-        if total >= dry_run_values()["sure_from"].value:
-            break
-    return tuple(found), "cannot tell: " + " or ".join(likely)
+        here = np.array([float((off & (guilty == k)).mean()) for k in range(len(draws.parts))])
+        chance = np.maximum(chance, here)
+        if off.mean() < 0.5:
+            continue
+        order = np.argsort(-here, kind="stable")
+        needed = int(np.searchsorted(np.cumsum(here[order]) / off.mean(), least)) + 1
+        names = [told(draws.parts[k].name) for k in order[:needed]]
+        words.append(names[0] if len(names) == 1 else "cannot tell: " + " or ".join(names))
+    found = [Cause(part.name, float(c)) for part, c in zip(draws.parts, chance, strict=True) if c >= 0.01]
+    return tuple(sorted(found, key=lambda c: -c.chance)), "; ".join(words)
 
 
 def parts_told(draws: Draws, fits: Fits) -> tuple[PartResult, ...]:
@@ -224,14 +213,9 @@ def sums_of(draws: Draws, fits: Fits) -> tuple[Sum, ...]:
 
 def explanations_of(fits: Fits) -> tuple[Explanation, ...]:
     """Explanations with a chance of 1 % or more, likeliest first, and the design always."""
-
-    def whole(fit_misfit: float, log_factor: Array, prior: Array) -> float:
-        return fit_misfit + float(np.square(log_factor / prior).sum())
-
-    base = fits.as_designed
-    level = whole(base.misfit, base.log_factor, base.prior)
+    level = fits.as_designed.squares
     return tuple(
-        Explanation(f.wrong, float(c), level - whole(f.misfit, f.log_factor, f.prior))
+        Explanation(f.wrong, float(c), level - f.squares)
         for f, c in zip(fits.explained, fits.chances, strict=True)
         if c >= 0.01 or not f.wrong
     )

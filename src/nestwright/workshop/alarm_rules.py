@@ -77,7 +77,8 @@ class Finding:
 
 def _state(value: float, on: float, off: float) -> State:
     """Of a value that is bad when large: on from `on` up, off below `off`."""
-    return "on" if value >= on else "off" if value < off else "between"
+    grain = 1e-9 * max(abs(on), 1.0)  # 1 - 0.8 is a shade under 0.2
+    return "on" if value >= on - grain else "off" if value < off - grain else "between"
 
 
 def usual_interval(days: Sequence[date], last: int = 8) -> float | None:
@@ -383,8 +384,10 @@ def failed_check(key: str, subject: str, what: Sequence[str], inhabitant: str, *
     )  # fmt: skip
 
 
-def parcel_under_way(key: str, subject: str, sent: date, carrier: str, today: date, **of: Any) -> Finding | None:
-    """A parcel to us that was sent and has not arrived."""
+def parcel_under_way(
+    key: str, subject: str, sent: date, carrier: str, colony: str, today: date, **of: Any
+) -> Finding | None:
+    """A parcel to us that was sent and has not arrived; `colony` that it belongs to, "" where that is not told."""
     ago = (today - sent).days
     if ago < 0:
         return None
@@ -392,7 +395,8 @@ def parcel_under_way(key: str, subject: str, sent: date, carrier: str, today: da
     by = f" by {carrier}" if carrier else ""
     says = f"sent {days_text(ago)} ago ({sent}){by}" + (", longer than a live parcel should take" if late else "")
     do = "ask the carrier where it is" if late else "be there to receive it"
+    command = f"nestwright colony parcel {shlex.quote(colony)} --in --arrived today" if colony else ""
     return Finding(
-        key, "parcel", "on", subject, says, do, "", max(0.0, ago - alarm_value("parcel_days")),
+        key, "parcel", "on", subject, says, do, command, max(0.0, ago - alarm_value("parcel_days")),
         alarm_value("parcel_step"), float(ago), unit="days", rests_on=("parcel_days",), **of,
     )  # fmt: skip

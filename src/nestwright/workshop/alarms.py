@@ -126,7 +126,7 @@ def record_look(connection: Connection, found: Look, ways: Sequence[str]) -> Cha
                 (worse if told == "worse" else again).append(old.id)
     for key, old in there.items():
         # what it was about is gone from the record: the colony ended, the logger was moved
-        if key not in judged and not any(key.startswith(beginning) for beginning in found.skipped):
+        if key not in judged and not any(f"{key}/".startswith(f"{skipped}/") for skipped in found.skipped):
             _change(connection, old.id, ended=found.at)
             ended.append(old.id)
     debts = owed(connection)
@@ -235,7 +235,7 @@ def claim(connection: Connection, at: int) -> bool:
         since = int(_get(connection, CLAIMED) or 0)
     except ValueError:
         since = 0
-    if 0 <= at - since < CLAIM_LASTS:
+    if since and 0 <= at - since < CLAIM_LASTS:
         return False
     _set(connection, CLAIMED, str(at))
     return True

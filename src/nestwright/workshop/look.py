@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,7 +21,7 @@ from nestwright.workshop.folder import Workshop
 from nestwright.workshop.kept_forecasts import KeptForecast, Prepare, forecast_of, remove_stale
 from nestwright.workshop.look_sensors import sensor_findings
 from nestwright.workshop.refills import water_of
-from nestwright.workshop.tables import event, parcel
+from nestwright.workshop.tables import colony, event, parcel
 from nestwright.workshop.visits import VisitEntry, read_visits
 
 if TYPE_CHECKING:
@@ -32,8 +32,7 @@ __all__ = ["Leaves", "Look", "look"]
 ILL = ("brown", "dry", "wet", "mould", "falling")
 """Words for the look of a garden (`visits.HEALTH`) that call for another look."""
 FORECAST_KINDS = ("dying", "shrinking", "full", "part", "leaves")
-SOON_DAYS = 7
-"""Days after donor garden went in for which a colony is looked at more often (judgement)."""
+SEEN_KINDS = ("visit", "ill", "brood")
 Progress = Callable[[str, float], None]
 Range = tuple[float, float, float]
 
@@ -48,8 +47,11 @@ class Leaves:
 
 @dataclass
 class Look:
-    """What was found. `skipped`: beginnings of keys that could not be looked at, so that their alarms stay as they are.
-    `unread`: subject and reason where a record could not be read or forecast."""
+    """What was found.
+
+    `skipped`: keys, or what stands before a stroke in them, that could not be looked at: their alarms stay as they are.
+    `unread`: subject and reason where a record could not be read or forecast.
+    """
 
     today: date
     at: int
@@ -66,12 +68,12 @@ class Look:
 
 @dataclass(frozen=True)
 class _Read:
-    """A colony out of the record; `colony` is the reason where its record cannot be read."""
+    """A colony out of the record; `colony` is the reason where its record cannot be read, `visits` then None too."""
 
     kept: Kept
     tables: dict[str, Any]
     colony: Colony | InputError
-    visits: list[VisitEntry]
+    visits: list[VisitEntry] | None
     given: date | None
     """Day on which it last received donor garden."""
 
@@ -121,7 +123,10 @@ def look(
             except InputError as problem:
                 made.unread.append((read.kept.name, problem.message))
         complete = complete and kept is not None
-        _visits(made, read)
+        if read.visits is None:
+            made.skipped |= {f"{kind}/{read.kept.id}" for kind in SEEN_KINDS}
+        else:
+            _visits(made, read.kept, read.visits, read.given)
         if kept is None:
             made.skipped |= {f"{kind}/{read.kept.id}" for kind in FORECAST_KINDS}
         else:
@@ -138,7 +143,7 @@ def _named(progress: Progress, name: str) -> Callable[[float], None]:
 def _read(connection: Connection, kept: Kept) -> _Read:
     colony: Colony | InputError
     tables: dict[str, Any] = {}
-    visits: list[VisitEntry] = []
+    visits: list[VisitEntry] | None = None
     given = None
     try:
         visits = [entry for _, entry in read_visits(connection, kept.id)]
@@ -154,26 +159,26 @@ def _read(connection: Connection, kept: Kept) -> _Read:
     return _Read(kept, tables, colony, visits, given)
 
 
-def _visits(made: Look, read: _Read) -> None:
+def _visits(made: Look, kept: Kept, visits: list[VisitEntry], given: date | None) -> None:
     """What a colony's visits tell without a forecast."""
-    kept, today = read.kept, made.today
+    today = made.today
     of: dict[str, Any] = {"colony": kept.id}
-    days = [v.day for v in read.visits if v.day <= today]
+    days = [v.day for v in visits if v.day <= today]
     try:
         since = date.fromisoformat(str(kept.values["start"]))
     except ValueError:
         since = today
-    soon = read.given is not None and 0 <= (today - read.given).days <= SOON_DAYS
+    soon = given is not None and 0 <= (today - given).days <= alarm_value("donor_days")
     if since <= today:
         last = max(days, default=None)
         usual = rules.usual_interval(days)
         made.add(rules.visit_due(f"visit/{kept.id}", kept.name, last, since, usual, soon, today, **of))
-    told = [v for v in read.visits if v.health and v.day <= today]
+    told = [v for v in visits if v.health and v.day <= today]
     if told:
         words = [w for w in told[-1].health if w in ILL]
         made.add(rules.ill(f"ill/{kept.id}", kept.name, words, told[-1].day, today, **of))
     if kept.values["queen"] != "none":
-        looks = [(v.day, _brood(v)) for v in read.visits if v.day <= today]
+        looks = [(v.day, _brood(v)) for v in visits if v.day <= today]
         known = [(day, seen) for day, seen in looks if seen is not None]
         made.add(rules.brood_missing(f"brood/{kept.id}", kept.name, known, today, **of))
 
@@ -214,7 +219,7 @@ def _ahead(made: Look, read: _Read, kept: KeptForecast) -> None:
         given = _given(read, today)
         if given is not None:
             made.add(rules.leaves_short(f"leaves/{row}", name, need, given, **of))
-    taken = [v.day for v in read.visits if v.waste_g is not None and v.day <= today]
+    taken = [v.day for v in read.visits or [] if v.waste_g is not None and v.day <= today]
     made.add(rules.waste_due(f"waste/{row}", name, taken, kept.at("waste", today), today, **of))
 
 
@@ -225,13 +230,14 @@ def _given(read: _Read, today: date) -> float | None:
     if read.kept.values["leaves"] != "recorded":
         return None
     days = alarm_value("leaves_days")
-    first = min((v.day for v in read.visits), default=today)
+    visits = read.visits or []
+    first = min((v.day for v in visits), default=today)
     span = min(days, float((today - first).days))
     if span < days / 2:  # too short to tell what is usual
         return None
     values = colony_values()
     per_area = values["leaf_dry_area"].value / values["leaf_dry_share"].value
-    late = [f for v in read.visits if 0 <= (today - v.day).days <= days for f in v.feedings]
+    late = [f for v in visits if 0 <= (today - v.day).days <= days for f in v.feedings]
     return sum(f.amount if f.unit == "g" else f.amount * per_area for f in late) / span
 
 
@@ -251,9 +257,11 @@ def _builds(connection: Connection, made: Look) -> None:
 
 
 def _parcels(connection: Connection, made: Look) -> None:
-    query = select(parcel).where(parcel.c.direction == "in", parcel.c.sent.is_not(None), parcel.c.arrived.is_(None))
+    query = select(parcel, colony.c.name).outerjoin(colony, parcel.c.colony_id == colony.c.id)
+    query = query.where(parcel.c.direction == "in", parcel.c.sent.is_not(None), parcel.c.arrived.is_(None))
     for row in connection.execute(query).mappings():
         sent = date.fromisoformat(row["sent"])
-        subject = f"parcel {row['id']}"
-        of = {"colony": row["colony_id"], "build": row["build_id"]}
-        made.add(rules.parcel_under_way(f"parcel/{row['id']}", subject, sent, row["carrier"], made.today, **of))
+        name = str(row["name"] or "")
+        subject = f"{name}, parcel" if name else f"parcel {row['id']}"
+        found = rules.parcel_under_way(f"parcel/{row['id']}", subject, sent, row["carrier"], name, made.today)
+        made.add(found and replace(found, colony=row["colony_id"], build=row["build_id"]))

@@ -49,7 +49,7 @@ def sensor_findings(connection: Connection, folder: Path, made: Look) -> None:
                 continue
             if quiet:
                 # what it last said is no news; its alarms stay as they are
-                made.skipped.add(f"limit/{channel.id}/")
+                made.skipped.add(f"limit/{channel.id}")
             else:
                 _limits(connection, folder, made, place, channel, spans[channel.id][1])
             _calibration(connection, made, place, channel)
@@ -83,7 +83,7 @@ def _limits(connection: Connection, folder: Path, made: Look, place: Placement, 
         read = corrected(connection, channel, last - BACK * HOUR)
     except InputError as problem:
         made.unread.append((f"{channel.logger}.{channel.name}", str(problem)))
-        made.skipped.add(f"limit/{channel.id}/")
+        made.skipped.add(f"limit/{channel.id}")
         return
     margin = float(scale.spread(_margin(scale.quantity)))
     where = place.colony or f"build {place.build}"

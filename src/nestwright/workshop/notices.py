@@ -331,7 +331,8 @@ def _reason(error: BaseException) -> str:
     inner = getattr(error, "reason", None)
     if isinstance(inner, BaseException):
         error = inner
-    if isinstance(error, TimeoutError):
+    # the mail library turns a time-out into a closed connection
+    if isinstance(error, TimeoutError) or str(error).endswith("timed out"):
         return "no answer in time"
     text = getattr(error, "strerror", None) or str(error) or type(error).__name__
     return _one_line(str(text))[:200]

@@ -109,8 +109,12 @@ def _clean(block: bytes) -> bytes:
 
 def _cleaned(block: bytes) -> bytes:
     """As `_clean`; nothing where the block cannot be read, since what is not understood may tell a place."""
+    import warnings
+
     try:
-        return _clean(block)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            return _clean(block)
     except Exception:
         return b""
 
@@ -118,7 +122,7 @@ def _cleaned(block: bytes) -> bytes:
 def _jpeg(data: bytes) -> bytes:
     out, at = bytearray(b"\xff\xd8"), 2
     while True:
-        if at + 4 > len(data) or data[at] != 0xFF:
+        if at + 2 > len(data) or data[at] != 0xFF:
             raise InputError("the picture is damaged or cut off", found=f"no marker at byte {at}")
         mark = data[at + 1]
         if mark == 0xFF:  # fill byte

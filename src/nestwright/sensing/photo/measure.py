@@ -47,7 +47,7 @@ class Asked:
 
 @dataclass(frozen=True)
 class _Seen:
-    """One picture as far as its silhouette. behind_error: mm. by_sheet: whether the camera's place is known."""
+    """One picture as far as its silhouette. behind_error: mm. tilt_known: by the sheet, or stated."""
 
     picture: Picture
     camera: Camera
@@ -55,7 +55,7 @@ class _Seen:
     silhouette: Silhouette
     behind: float
     behind_error: float
-    by_sheet: bool
+    tilt_known: bool
     notes: tuple[str, ...]
 
 
@@ -166,7 +166,16 @@ def _see(picture: Picture, asked: Asked) -> _Seen:
         notes.append("the outline is a proposal: look at it with --picture, correct it with --outline")
     by_sheet = camera.paper is not None
     if not by_sheet:
-        return _Seen(picture, camera, outline, silhouette_of(camera, outline, 0.0), 0.0, 0.0, False, tuple(notes))
+        return _Seen(
+            picture,
+            camera,
+            outline,
+            silhouette_of(camera, outline, 0.0),
+            0.0,
+            0.0,
+            asked.tilt is not None,
+            tuple(notes),
+        )
     behind, error = asked.behind, values["behind_error"].value
     if behind is None:
         behind, error, note = _behind(camera, outline, asked)
@@ -247,7 +256,7 @@ def _errors(seen: list[_Seen], measured: Measured) -> dict[str, float]:
 def _tilt_error(seen: _Seen) -> float:
     """What a camera that looks down by another angle makes of the volume."""
     values = photo_values()
-    known = seen.by_sheet
+    known = seen.tilt_known
     view = seen.silhouette.view
     usual = values["tilt_unknown"]
     off = values["tilt_error"].value if known else (usual.high - usual.low) / (2 * NINE_IN_TEN)

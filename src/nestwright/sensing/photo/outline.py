@@ -157,6 +157,15 @@ def _start(colours: Any, sheet: Any, panel: Any, around: Any, part: float) -> An
         )
     inside = np.zeros_like(likely)
     inside[box[1] : box[3], box[0] : box[2]] = True
+    if around is not None and likely[inside].mean() < 0.15:
+        # what is about the box has all its colours: the middle of the box is all that tells
+        oval = np.zeros_like(sheet, np.uint8)
+        middle, half = (
+            ((box[0] + box[2]) // 2, (box[1] + box[3]) // 2),
+            ((box[2] - box[0]) // 2, (box[3] - box[1]) // 2),
+        )
+        cv2.ellipse(oval, middle, half, 0, 0, 360, 1, -1)
+        likely = oval > 0
     start[inside] = np.where(likely[inside], cv2.GC_PR_FGD, cv2.GC_PR_BGD)
     start[inside & blue & (panel | (sheet & ~panel))] = cv2.GC_BGD
     start[before & inside] = cv2.GC_FGD

@@ -91,7 +91,8 @@ def asked_on_terminal(mapping: Mapping, workshop_zone: str, ask: Callable[[str, 
         decision = next(d for d in mapping.asked if d.what == what)
         while True:
             default = decision.value or (workshop_zone if what == "zone" else "")
-            answer = ask(f"{what}: {decision.reason}. {allowed}", default)
+            wanted = allowed if what in ("zone", "order") else "its unit, or: leave out"
+            answer = ask(f"{what}: {decision.reason}. Tell {wanted}", default).strip()
             given: dict[str, Any] = {"zone": None, "order": None, "units": [], "leave_out": []}
             if what in ("zone", "order"):
                 given[what] = answer

@@ -110,12 +110,14 @@ def _leaves(made: Today, columns: int) -> list[str]:
     total = made.leaves_sum
     if total is None:
         return []
-    lines = ["", "Fresh leaves today, g (8 of 10 outcomes lie in the range)"]
+    lines = ["", wrapped("", "Fresh leaves today, g (8 of 10 outcomes lie in the range)", columns)]
     space = max(len(one.colony) for one in made.leaves) + 2
     space = min(space, columns // 2)
     for one in made.leaves:
-        name = one.colony if len(one.colony) < space else f"{one.colony}: "
-        lines.append(wrapped(name.ljust(space), ranged(*one.grams), columns))
+        if len(one.colony) < space:
+            lines.append(wrapped(one.colony.ljust(space), ranged(*one.grams), columns))
+        else:
+            lines.append(wrapped("", f"{one.colony}: {ranged(*one.grams)}", columns))
     if len(made.leaves) > 1:
         lines.append(wrapped("together".ljust(space), ranged(*total), columns))
     return lines

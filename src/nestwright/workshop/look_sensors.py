@@ -34,7 +34,7 @@ def sensor_findings(connection: Connection, folder: Path, made: Look) -> None:
     """Add what every logger that stands somewhere now tells; an unplaced one is in a drawer and tells nothing."""
     from nestwright.workshop.placements import placements
 
-    by_hand = {int(i): bool(m) for i, m in connection.execute(select(logger.c.id, logger.c.mapping)).tuples()}
+    by_hand = {int(i): bool(m) for i, m in connection.execute(select(logger.c.id, logger.c.mapping))}
     for place in placements(connection):
         if not (place.since <= made.at and (place.until is None or made.at < place.until)):
             continue

@@ -122,7 +122,7 @@ def import_(
 
 @commands.command()
 def mapping(
-    name: Annotated[str, typer.Argument(metavar="LOGGER", help="Name of the logger.", show_default=False)],
+    logger: Annotated[str, typer.Argument(metavar="LOGGER", help="Name of the logger.", show_default=False)],
     folder: InWorkshop = None,
     json: AsJson = False,
 ) -> None:
@@ -134,10 +134,10 @@ def mapping(
     from nestwright.workshop.readings import find_logger
 
     with reading(workshop_of(folder).engine) as connection:
-        find_logger(connection, name)
-        kept = kept_mapping(connection, name)
+        find_logger(connection, logger)
+        kept = kept_mapping(connection, logger)
     text = "" if kept is None else to_toml(kept)
-    tell(json, {"logger": name, "mapping": text}, text.rstrip() or f"No file of {name} was imported yet.")
+    tell(json, {"logger": logger, "mapping": text}, text.rstrip() or f"No file of {logger} was imported yet.")
 
 
 @commands.command("list")
@@ -175,7 +175,7 @@ def _where(at: str, chamber: str) -> str:
 
 @commands.command()
 def show(
-    name: ChannelName,
+    channel: ChannelName,
     low: From = None,
     high: To = None,
     raw: Raw = False,
@@ -203,9 +203,9 @@ def show(
     if csv is not None:
         check_place(csv)
     with reading(workshop.engine) as connection:
-        channel = find_channel(connection, name)
-        begin, end = span_of(workshop, *whole_span(connection, channel.id)[:2], low, high)
-        found = course(connection, channel, begin, end, raw=raw, by=by)
+        one = find_channel(connection, channel)
+        begin, end = span_of(workshop, *whole_span(connection, one.id)[:2], low, high)
+        found = course(connection, one, begin, end, raw=raw, by=by)
     if picture is not None:
         draw_course(picture, found, workshop)
     if csv is not None:
@@ -218,7 +218,7 @@ def show(
 
 @commands.command()
 def place(
-    name: Annotated[str, typer.Argument(metavar="LOGGER", help="Name of the logger.", show_default=False)],
+    logger: Annotated[str, typer.Argument(metavar="LOGGER", help="Name of the logger.", show_default=False)],
     chamber: Annotated[str, _told("--chamber", "Chamber, CHAMBER/bell for under its bell, or room for beside it.")],
     build: Annotated[str | None, _told("--build", "Serial of the build in which it stands.")] = None,
     colony: Annotated[str | None, _told("--colony", "Or the colony at which it stands, whatever its build.")] = None,
@@ -242,8 +242,8 @@ def place(
         raise InputError("stands at one of both", field="--build, --colony", found=found, allowed="one of the two")
     at = moment_of(since, workshop.zone, "--from") if since else now()
     day = moment(at, workshop)[:10]
-    with acting(workshop, f"place of logger {name}") as done:
-        logger_id = find_logger(done.connection, name)
+    with acting(workshop, f"place of logger {logger}") as done:
+        logger_id = find_logger(done.connection, logger)
         made = find_build(done.connection, build) if build is not None else None
         kept = find_colony(done.connection, colony) if colony is not None else None
         home = made.id if made else stay_at(done.connection, kept.id, day) if kept else None
@@ -254,12 +254,12 @@ def place(
     until = f" to {moment(placed.until, workshop)}" if placed.until else ""
     where = _where(placed.build or placed.colony, placed.chamber)
     result = placed.to_dict() | {"since": moment(placed.since, workshop), "until": moment(placed.until, workshop)}
-    tell(json, result, f"{name} stands at {where} from {moment(placed.since, workshop)}{until}")
+    tell(json, result, f"{logger} stands at {where} from {moment(placed.since, workshop)}{until}")
 
 
 @commands.command()
 def band(
-    name: ChannelName,
+    channel: ChannelName,
     low: Annotated[str | None, _told("--low", 'Least that is good, "22 degC", "90 %".')] = None,
     high: Annotated[str | None, _told("--high", 'Most that is good, "27 degC", "15000 ppm".')] = None,
     species: Annotated[str | None, _told("--species", "Take the limits of this card.")] = None,
@@ -290,15 +290,15 @@ def band(
         check_picture_name(picture)
     gap = checked(lambda t: _seconds(parse_quantity, t), bridge, "--bridge")
     with reading(workshop.engine) as connection:
-        channel = find_channel(connection, name)
-        limits = level_of(low, channel, "--low"), level_of(high, channel, "--high")
+        one = find_channel(connection, channel)
+        limits = level_of(low, one, "--low"), level_of(high, one, "--high")
         more: dict[str, Any] = {}
         if species is not None:
             if limits != (None, None):
                 raise InputError(
                     "gives the limits itself", field="--species", found=f"--low or --high beside {species}"
                 )
-            card, told = _card(species, role, channel)
+            card, told = _card(species, role, one)
             limits = (card.low, card.high)
             more = told
         if limits == (None, None):
@@ -306,10 +306,10 @@ def band(
             raise InputError("a band needs a limit", field="--low", found="none", allowed=allowed)
         if None not in limits and limits[0] > limits[1]:  # type: ignore[operator]
             raise InputError("is below --low", field="--high", found=f"{limits[1]:g}", allowed=f"{limits[0]:g} or more")
-        first, last = span_of(workshop, *whole_span(connection, channel.id)[:2], begin, end, None)
+        first, last = span_of(workshop, *whole_span(connection, one.id)[:2], begin, end, None)
         whole = begin is not None, end is not None
-        found = band_of(connection, channel, *limits, first, last, whole=whole, bridge=gap, raw=raw, worst=worst)
-        drawn = course(connection, channel, first, last, raw=raw) if picture is not None else None
+        found = band_of(connection, one, *limits, first, last, whole=whole, bridge=gap, raw=raw, worst=worst)
+        drawn = course(connection, one, first, last, raw=raw) if picture is not None else None
     if picture is not None and drawn is not None:
         draw_course(picture, drawn, workshop, limits)
     more |= {"from": moment(first, workshop), "to": moment(last, workshop), "bridge_h": found.bridge / 3600}
@@ -317,9 +317,9 @@ def band(
     if found.wet is not None:
         more |= {"wet_at": found.wet_at, "wet_hours": found.wet[0], "wet_range": list(found.wet[1])}
     if json:
-        print_json(band_json(found.hours, channel, workshop, more))
+        print_json(band_json(found.hours, one, workshop, more))
     else:
-        shown_band(found.hours, channel, workshop, more)
+        shown_band(found.hours, one, workshop, more)
 
 
 def _seconds(parse: Any, text: str) -> float:

@@ -27,7 +27,7 @@ ChannelName = Annotated[
 
 @commands.command()
 def calibrate(
-    name: ChannelName,
+    channel: ChannelName,
     point: Annotated[
         list[str],
         typer.Option(
@@ -64,28 +64,28 @@ def calibrate(
 
     workshop = workshop_of(folder)
     with reading(workshop.engine) as connection:
-        channel = find_channel(connection, name)
-        scale = _scale(channel)
+        sensor = find_channel(connection, channel)
+        scale = _scale(sensor)
         stands = [standing_of(text, scale.quantity, workshop.zone) for text in point]
         _apart(stands)
-        beside = _beside(connection, temperature, channel) if scale.quantity == "relative_humidity" else None
-        found = [read_at_reference(connection, channel, scale, one, beside) for one in stands]
+        beside = _beside(connection, temperature, sensor) if scale.quantity == "relative_humidity" else None
+        found = [read_at_reference(connection, sensor, scale, s, beside) for s in stands]
     open_ones = [f for f in found if f.point is None]
     if open_ones and not dry:
         raise _not_at_rest(open_ones)
     points = [f.point for f in found if f.point is not None]
-    last = max(one.end for one in stands)
+    last = max(s.end for s in stands)
     made = fit(points, _day(last, workshop), scale.quantity) if points else None
-    spans = tuple((one.begin, one.end) for one in stands)
+    spans = tuple((s.begin, s.end) for s in stands)
     if made is not None and not dry:
-        with acting(workshop, f"calibration of {channel.logger}.{channel.name}") as done:
-            keep_calibration(done, channel.id, made, spans, lines_of_text(note))
+        with acting(workshop, f"calibration of {sensor.logger}.{sensor.name}") as done:
+            keep_calibration(done, sensor.id, made, spans, lines_of_text(note))
     if json:
         told = None if made is None else made.to_dict()
-        result = {"channel": channel.to_dict(), "stored": made is not None and not dry, "calibration": told}
+        result = {"channel": sensor.to_dict(), "stored": made is not None and not dry, "calibration": told}
         print_json(result | {"points": [f.to_dict() for f in found]})
     else:
-        shown_calibration(channel, scale, found, made, workshop, stored=not dry)
+        shown_calibration(sensor, scale, found, made, workshop, stored=not dry)
 
 
 def _day(at: int, workshop: Any) -> Any:
@@ -172,7 +172,7 @@ def listed(folder: InWorkshop = None, json: AsJson = False) -> None:
 
 
 @commands.command()
-def show(name: ChannelName, folder: InWorkshop = None, json: AsJson = False) -> None:
+def show(channel: ChannelName, folder: InWorkshop = None, json: AsJson = False) -> None:
     """One sensor: its calibrations with their points, its drift, its uncertainty now and when it is due."""
     from nestwright.cli.output import print_json
     from nestwright.cli.sensor_text import shown_sensor
@@ -183,9 +183,9 @@ def show(name: ChannelName, folder: InWorkshop = None, json: AsJson = False) -> 
 
     workshop = workshop_of(folder)
     with reading(workshop.engine) as connection:
-        channel = find_channel(connection, name)
-        scale = _scale(channel)
-        state = sensor_state(connection, channel, scale, now(), workshop.zone)
+        one = find_channel(connection, channel)
+        scale = _scale(one)
+        state = sensor_state(connection, one, scale, now(), workshop.zone)
     if json:
         documents = [k.calibration.to_dict() | {"note": k.note} for k in state.calibrations]
         print_json(state.to_dict() | {"documents": documents})
@@ -195,7 +195,7 @@ def show(name: ChannelName, folder: InWorkshop = None, json: AsJson = False) -> 
 
 @commands.command()
 def want(
-    name: ChannelName,
+    channel: ChannelName,
     error: Annotated[
         str,
         typer.Argument(
@@ -212,9 +212,9 @@ def want(
     from nestwright.workshop.tables import channel as channels
 
     workshop = workshop_of(folder)
-    with acting(workshop, f"wanted uncertainty of {name}") as done:
-        channel = find_channel(done.connection, name)
-        scale = _scale(channel)
+    with acting(workshop, f"wanted uncertainty of {channel}") as done:
+        one = find_channel(done.connection, channel)
+        scale = _scale(one)
         kind = "difference" if scale.quantity == "temperature" else "share"
         wanted = None
         if error.strip() != "none":
@@ -224,7 +224,7 @@ def want(
                     "must be above 0", field="ERROR", found=repr(error), allowed="as '2 %', '0.3 K'; or none"
                 )
             wanted = float(scale.spread(si))
-        done.change(channels, channel.id, {"wanted_error": wanted})
-    said = "whatever it is" if wanted is None else f"{wanted:g} {'K' if channel.unit == 'degC' else channel.unit}"
-    result = {"channel": f"{channel.logger}.{channel.name}", "wanted_error": wanted}
-    tell(json, result, f"{channel.logger}.{channel.name}: a standard uncertainty of {said} is enough")
+        done.change(channels, one.id, {"wanted_error": wanted})
+    said = "whatever it is" if wanted is None else f"{wanted:g} {'K' if one.unit == 'degC' else one.unit}"
+    result = {"channel": f"{one.logger}.{one.name}", "wanted_error": wanted}
+    tell(json, result, f"{one.logger}.{one.name}: a standard uncertainty of {said} is enough")

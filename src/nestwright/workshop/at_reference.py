@@ -140,8 +140,9 @@ def read_at_reference(
         if rest.value is not None and rest.error is not None:
             point = (ice_point if scale.quantity == "temperature" else outdoor_air)(rest.value, rest.error)
         return _found(standing, series.at, point, rest, rest, rest.reason, within)
+    warm = _beside(connection, beside, standing, series.at)
     try:
-        over = over_salt(standing.reference, time, raw, _beside(connection, beside, standing, series.at))
+        over = over_salt(standing.reference, time, raw, warm)
     except InputError as error:
         raise InputError(error.message, field="--point", found=error.found, allowed=error.allowed) from None
     slow = over.humidity if over.humidity.value is None else over.temperature

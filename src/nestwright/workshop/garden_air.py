@@ -50,6 +50,11 @@ class GardenAir:
     def __len__(self) -> int:
         return len(self.at)
 
+    @property
+    def co2_inside(self) -> Array | None:
+        """CO2 with 0, which is beyond no limit, where it was not measured; None where it never was."""
+        return None if self.co2 is None else np.nan_to_num(self.co2, nan=0.0)
+
 
 @dataclass(frozen=True)
 class _Source:

@@ -9,18 +9,22 @@ import threading
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 from sqlalchemy import text
 
-from nestwright.cli import main
+from nestwright.cli import main, progress
 from nestwright.cli.looking import wrapped
 from nestwright.cli.today import today_lines
 from nestwright.workshop import kept_forecasts
 from nestwright.workshop.alarm_rules import Due, Finding
+from nestwright.workshop.changes import act
 from nestwright.workshop.database import writing
 from nestwright.workshop.folder import create_workshop
 from nestwright.workshop.kept_forecasts import KeptForecast
 from nestwright.workshop.look import Leaves
+from nestwright.workshop.placements import place_logger, placements
+from nestwright.workshop.readings import keep_channel, keep_logger, store_readings
 from nestwright.workshop.todo import Task, Today
 
 SPECIES = "Acromyrmex echinatior"
@@ -61,7 +65,16 @@ def shop(tmp_path, monkeypatch):
     }
     full = Due(NOW + timedelta(days=6), NOW + timedelta(days=9), NOW + timedelta(days=17), 0.97)
     made = KeptForecast(NOW, n - 1, bands, full, None, 0.99, ())
-    monkeypatch.setattr(kept_forecasts, "_made", lambda *_: made)
+
+    def fitted(colony, horizon, ahead, progress):
+        if progress is not None:
+            progress(0.4)
+        return made
+
+    monkeypatch.setattr(kept_forecasts, "_made", fitted)
+    # lines of progress are written at once
+    monkeypatch.setattr(progress, "FIRST_LINE", 0.0)
+    monkeypatch.setattr(progress, "LINE_EVERY", 0.0)
     return folder
 
 
@@ -119,6 +132,50 @@ def test_twelve_colonies_and_one_that_is_broken(shop):
     assert leaves[12].split(maxsplit=1) == ["together", "13 (8.8 to 21)"]
     # the oldest without a visit comes first
     assert out.index("Colony 12: visit it") < out.index("Colony 1: visit it")
+
+
+def test_progress_is_told_to_who_waits_and_not_to_cron(shop, monkeypatch):
+    colony("Marigold")
+    _, _, err = called("alarms", "check", "--no-send")
+    assert err == ""
+    for file in (shop / kept_forecasts.FOLDER).glob("*.json"):
+        file.unlink()
+    _, out, err = called("today")
+    assert "forecast of Marigold: 40 %" in err
+    assert "1.2 (0.80 to 1.9)" in out
+    # kept: nothing more to wait for
+    assert called("today")[1:] == (out, "")
+
+
+def test_readings_at_the_garden_are_its_climate_once_a_day(shop, monkeypatch):
+    colony("Marigold", 10)
+    given = []
+    made = kept_forecasts._made
+    monkeypatch.setattr(
+        kept_forecasts, "_made", lambda colony_, *rest: given.append(colony_.climate) or made(colony_, *rest)
+    )
+    done("today")
+    assert given[-1] is None
+    # whole hours up to the last midnight, and some since
+    midnight = datetime(NOW.year, NOW.month, NOW.day, tzinfo=UTC).timestamp()
+
+    def log(hours):
+        with writing(create(shop).engine) as connection:
+            act_ = act(connection, "readings")
+            row = keep_logger(act_, "pot")
+            for name, unit, value in (("temperature", "degC", 25.0), ("humidity", "%", 97.0)):
+                at = np.array([int(1000 * (midnight + 3600 * h)) for h in hours])
+                store_readings(connection, keep_channel(act_, row, name, name, unit), at, np.full(len(at), value))
+            if not placements(connection):
+                place_logger(act_, row, None, 1, "garden", int(1000 * (midnight - 11 * 86400)))
+
+    log(range(-48, 0))
+    done("today")
+    # the record ends with its first day, on which nothing was read; two later days tell of those to come
+    assert len(given) == 2
+    log(range(0, 2))
+    done("today")
+    assert len(given) == 2
 
 
 def test_today_as_json(shop):

@@ -186,9 +186,11 @@ def test_a_part_says_fill_making_time_and_days():
 
 
 def test_a_part_without_a_making_time_is_asked_for_two_weeks_ahead():
-    assert part(14, None).state == "on"
-    assert "is not told" in part(14, None).says
-    assert part(14, None).rests_on == ("full_within",)
+    # its middle day is six days after the early one
+    assert [part(early, None).state for early in (8, 9, 12)] == ["on", "between", "off"]
+    assert rules.part_due("p", "I", "bell", None, Due(TODAY, None, None, 0.3), None, TODAY) is None
+    assert "is not told" in part(8, None).says
+    assert part(8, None).rests_on == ("full_within",)
     assert rules.part_due("p", "I", "bell", None, Due(None, None, None, 0.02), 9.0, TODAY) is None
 
 

@@ -45,7 +45,7 @@ def check(
 
     workshop = workshop_of(folder)
     notices = read_notices(workshop.folder)
-    found = look_at(workshop, forecasts=not no_forecast, quiet=True)
+    found = look_at(workshop, forecasts=not no_forecast, quiet=json, unattended=True)
     with writing(workshop.engine) as connection:
         changed = record_look(connection, found, notices.ways)
         known = {one.id: one for one in kept_alarms(connection, ended=True)}

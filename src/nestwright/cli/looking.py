@@ -6,11 +6,16 @@ import re
 import shutil
 import sys
 import textwrap
-from dataclasses import replace
-from pathlib import Path
+from contextlib import ExitStack
+from dataclasses import fields, replace
+from datetime import date, datetime, time
 from typing import TYPE_CHECKING, Any
 
+from nestwright.errors import InputError
+
 if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
     from nestwright.colony.model import Climate, Colony
     from nestwright.workshop.colonies import Kept
     from nestwright.workshop.folder import Workshop
@@ -22,47 +27,83 @@ _WITH_UNIT = re.compile(r"(\d) (%|mL|L|g|mm|h|min|degC|ppm|days?)(?![a-z])")
 __all__ = ["look_at", "width", "wrapped"]
 
 
-def look_at(workshop: Workshop, *, forecasts: bool = True, quiet: bool = False) -> Look:
-    """One look at this moment, with a bar on the error output while forecasts are made."""
+def look_at(workshop: Workshop, *, forecasts: bool = True, quiet: bool = False, unattended: bool = False) -> Look:
+    """One look at this moment, with a bar on the error output while forecasts are made.
+
+    `quiet` as in `progress_bar`; `unattended`: nothing at all where the error output is no terminal, because cron would
+    send each line as a mail.
+    """
     from nestwright.cli.progress import progress_bar
     from nestwright.workshop.changes import now
     from nestwright.workshop.look import look
 
-    with progress_bar(quiet) as bar:
-        task: list[Any] = []
+    told = not (unattended and not sys.stderr.isatty())
+    with ExitStack() as stack:
+        bars: list[Any] = []
 
         def shown(name: str, share: float) -> None:
-            if not task:  # no bar where every forecast is there already
-                task.append(bar.add_task("forecasts", total=1.0))
-            bar.update(task[0], completed=share, description=f"forecast of {name}")
+            if not bars:  # no bar where every forecast is there already
+                bars.append(stack.enter_context(progress_bar(quiet)))
+                bars.append(bars[0].add_task("forecasts", total=1.0))
+            bars[0].update(bars[1], completed=share, description=f"forecast of {name}")
 
         return look(
-            workshop, now(), forecasts=forecasts, progress=shown, prepare=lambda link, kept: _climate(workshop, kept)
+            workshop,
+            now(),
+            forecasts=forecasts,
+            progress=shown if told else None,
+            prepare=lambda link, kept: _climate(link, workshop, kept),
         )
 
 
-def _climate(workshop: Workshop, kept: Kept) -> Prepare:
-    """How the climate file of a colony comes to it."""
-    folder = workshop.folder / "colonies"
+def _climate(link: Connection, workshop: Workshop, kept: Kept) -> Prepare:
+    """How the climate of its garden comes to a colony: its file's, before that the readings of the loggers there.
+
+    Readings count up to the last midnight, so that a logger that sends all day makes one new forecast a day.
+    """
+    from nestwright.workshop.garden_air import garden_air
+
+    zone = workshop.zone
+    try:
+        start = date.fromisoformat(str(kept.values["start"]))
+    except ValueError:  # a record that nothing is forecast from
+        return lambda colony, _: (colony, None, ())
+    begin, midnight = (datetime.combine(day, time(), zone) for day in (start, datetime.now(zone).date()))
+    low, high = (int(1000 * t.timestamp()) for t in (begin, midnight))
+    air, fault = None, None
+    try:
+        air = garden_air(link, workshop.folder, kept.id, start, zone, low, high) if low < high else None
+    except InputError as problem:  # of this colony alone
+        fault = problem
 
     def prepare(colony: Colony, horizon: int) -> tuple[Colony, Climate | None, tuple[str, ...]]:
-        if not colony.climate_file:
-            return colony, None, ()
-        from nestwright.cli.garden_climate import read_garden_climate
-        from nestwright.errors import InputError
+        from nestwright.cli.garden_climate import read_garden_climate, recorded_climate
 
-        path: Path = folder / colony.climate_file
-        try:
-            data = path.read_bytes()
-        except OSError as error:
-            raise InputError("cannot be read", file=str(path), field="climate", found=error.strerror or "") from None
-        read = read_garden_climate(path, colony, horizon)
-        import hashlib
-
-        digest = hashlib.sha256(data).hexdigest()
-        return replace(colony, climate=read.record, notes=(*colony.notes, *read.notes)), read.ahead, (digest,)
+        if fault is not None:
+            raise fault
+        read = []
+        if colony.climate_file:
+            read.append(read_garden_climate(workshop.folder / "colonies" / colony.climate_file, colony, horizon))
+        measured = None if air is None else recorded_climate(air, colony, horizon)
+        read += [] if measured is None else [measured]
+        record = next((one.record for one in reversed(read) if one.record is not None and not one.proof), None)
+        record = record or next((one.record for one in reversed(read) if one.record is not None), None)
+        ahead = next((one.ahead for one in reversed(read) if one.ahead is not None), None)
+        notes = tuple(note for one in read for note in one.notes)
+        rests = tuple(_digest(one) for one in (record, ahead) if one is not None)
+        return replace(colony, climate=record, notes=(*colony.notes, *notes)), ahead, rests
 
     return prepare
+
+
+def _digest(climate: Climate) -> str:
+    """A climate in a few letters: the same to a thousandth of its units makes the same."""
+    import hashlib
+
+    import numpy as np
+
+    columns = [np.round(np.asarray(getattr(climate, f.name), dtype=float), 3) + 0.0 for f in fields(climate)]
+    return hashlib.sha256(np.stack(columns).tobytes()).hexdigest()[:32]
 
 
 def width() -> int:

@@ -218,11 +218,19 @@ class Due:
 def part_due(
     key: str, subject: str, part: str, fill: Range | None, full: Due, making: float | None, today: date, **of: Any
 ) -> Finding | None:
-    """The day on which the next bell or chamber must be begun, by the early day of its being full."""
+    """The day on which the next bell or chamber must be begun: its making time before the early day of its being full.
+
+    Where no making time is told, `full_within` before the middle day: both together, the longest time and the earliest
+    day, would call for a bell that half of all gardens do not need for a month.
+    """
     if full.early is None:
         return None
-    told = making if making is not None else alarm_value("full_within")
-    begin = full.early - timedelta(days=round(told))
+    if making is not None:
+        begin = full.early - timedelta(days=round(making))
+    elif full.middle is not None:
+        begin = full.middle - timedelta(days=round(alarm_value("full_within")))
+    else:
+        return None
     late = (today - begin).days
     state = _state(late, 0, -alarm_value("part_back"))
     middle = "not certainly within the days looked at" if full.middle is None else f"{full.middle}"

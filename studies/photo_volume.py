@@ -1,6 +1,6 @@
 """Volumes of rendered gardens against the volumes that they have.
 
-python studies/photo_volume.py [--n 60]
+python studies/photo_volume.py [--n 28] [--first 1000]
 
 Lumpy bodies of known volume are drawn beside a marker sheet or before it, with the camera 200 to 600 mm away and
 looking down by up to 20 deg, in light of several colours from several sides, some of them under a bell. Each is
@@ -123,17 +123,17 @@ def overlap(outline: Any, mask: np.ndarray) -> float:
     return float(both / either)
 
 
-def rows(count: int) -> list[dict[str, Any]]:
+def rows(first: int, count: int) -> list[dict[str, Any]]:
     """All scenes, those of an earlier run from its file."""
     KEPT.parent.mkdir(parents=True, exist_ok=True)
     kept = [json.loads(line) for line in KEPT.read_text().splitlines()] if KEPT.exists() else []
     known = {row["number"]: row for row in kept}
-    for number in range(count):
+    for number in range(first, first + count):
         if number not in known:
             known[number] = measured(number)
             with KEPT.open("a") as file:
                 file.write(json.dumps(known[number], default=float) + "\n")
-    return [known[n] for n in range(count)]
+    return [known[n] for n in range(first, first + count)]
 
 
 def line_of(name: str, found: list[dict[str, Any]], refused: int) -> str:
@@ -183,6 +183,9 @@ waist), lean up to 8 %, in four grades: *round*; *nearly round*, lobes and lumps
 600 mm away, looks down by 0 to 20 deg, from up to 10 deg aside and rolled by up to 3; four colours of light from any
 side, four tables, both papers, some under a bell. The distance from the sheet to the middle is told. "True outline"
 takes the outline from the renderer in place of the proposed one: what is left is shape and geometry.
+
+What the measurement takes from scenes (its outlines' thresholds, 1.5 % for hidden hollows, the errors marked derived) was
+set on 36 other scenes of the same kind; none of these was looked at before.
 """
 
 MUSHROOM = """
@@ -191,7 +194,7 @@ MUSHROOM = """
 {breaking}
 
 - A stalk under a cap (above, true outlines): from above the cap hides the hollow under it, which is counted as garden.
-- A lopsided garden from one view: nothing in a silhouette tells the depth. The second view does.
+- A lopsided garden from one view: nothing in a silhouette tells the depth. The second view does, in part.
 - A garden of the table's own colours: the proposed outline cuts pieces off or takes table in. Look at it. The worst
   overlap of proposed and true outline here was {worst:.2f} (1 is the same), in nine scenes of ten above {usual:.2f}.
 - A crater in the top: no view from the side sees it.
@@ -214,9 +217,11 @@ def stalks() -> str:
 
 def main() -> None:
     parser = argparse.ArgumentParser()
-    parser.add_argument("--n", type=int, default=60)
+    parser.add_argument("--n", type=int, default=28)
+    # scenes 0 to 35 are those on which outline, excess and errors of the measurement were set
+    parser.add_argument("--first", type=int, default=1000)
     args = parser.parse_args()
-    found = rows(args.n)
+    found = rows(args.first, args.n)
     inside = [abs(a - t) <= e for r in found for a, e, t in r.get("colours", {}).values()]
     off = [100 * abs(a - t) for r in found for a, _, t in r.get("colours", {}).values()]
     seen = [r["proposed 1"]["overlap"] for r in found if "off" in r["proposed 1"]]

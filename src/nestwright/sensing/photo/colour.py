@@ -173,8 +173,8 @@ def colour_shares(
         middle = shares_of(lab(own * gains))
         off = [shares_of(lab(own * gains * np.exp(move))) - middle for move in moves]
         pairs = [np.maximum(np.abs(off[i]), np.abs(off[i + 1])) for i in range(0, 6, 2)]
-        # 1.64: nine in ten of a normal error; one share in fifty for blur and single pixels
-        error = 1.64 * np.sqrt(sum(p**2 for p in pairs) + 0.02**2)
+        # 1.645: nine in ten of a normal error
+        error = 1.645 * np.sqrt(sum(p**2 for p in pairs) + photo_values()["share_error"].value ** 2)
         told = {n: float(min(1.0, e)) for n, e in zip((*NAMES, "other"), error, strict=True)}
         white, grey, brown, green, other = (float(x) for x in middle)
         made.append(ColourShares(name, white, grey, brown, green, other, told))

@@ -120,6 +120,24 @@ def test_an_answer_that_cannot_be_used(shop, capsys, more, says):
     assert (shop / "workshop.db").read_bytes() == before
 
 
+def test_a_zone_that_the_file_tells_is_not_told_otherwise(shop, capsys):
+    file = log(shop / "a.csv", head="Datum (UTC+01:00);Temperatur [°C];rel. Feuchte [%]")
+    code, _, err = call(["readings", "import", file, "--logger", "pot", "--zone", "Asia/Tokyo"], capsys)
+    assert code == 2
+    assert "--zone: the header says so" in err
+    assert call(["readings", "import", file, "--logger", "pot"], capsys)[0] == 0
+    listed = json.loads(call(["readings", "list", "--json"], capsys)[1])["channels"]
+    assert listed[0]["first"] == "2026-01-09 23:00"
+
+
+def test_seconds_since_1970_need_no_zone(shop, capsys):
+    file = shop / "a.csv"
+    file.write_text("timestamp,temperature °C\n" + "".join(f"{1767225600 + 60 * k},24.{k % 10}\n" for k in range(60)))
+    assert call(["readings", "import", file, "--logger", "pot", "--zone", "Asia/Tokyo"], capsys)[0] == 0
+    listed = json.loads(call(["readings", "list", "--json"], capsys)[1])["channels"]
+    assert listed[0]["first"] == "2026-01-01 00:00"
+
+
 def test_the_next_file_is_read_as_the_last(filled, capsys):
     file = log(filled / "february.csv", 100, first=datetime(2026, 2, 1))
     code, out, err = call(["readings", "import", file, "--logger", "pot"], capsys)

@@ -196,3 +196,28 @@ def test_a_killed_import_leaves_all_or_nothing(shop, tmp_path, delay):
     assert counted or after == before
     assert sum(r[2] for r in after["rollup"]) == counted
     assert taken_in(shop, path).total.added == 120_000 - counted
+
+
+@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.tuples(st.integers(0, 2000), st.integers(0, 12), st.binary(max_size=20)), min_size=1, max_size=6))
+def test_a_spoilt_file_is_read_or_refused_and_a_refusal_leaves_nothing(tmp_path_factory, slips):
+    """Bytes put into a good file, and others cut out of it."""
+    folder = tmp_path_factory.mktemp("spoilt")
+    shop = fresh(folder / "shop")
+    path = written(folder / "a.csv", minutes("2026-03-01", 60))
+    content = path.read_bytes()
+    for at, cut, put in slips:
+        content = content[:at] + put + content[at + cut :]
+    path.write_bytes(content)
+    before, refused = dump(shop), None
+    try:
+        mapping = accepted(recognise(path, "UTC"))
+        found = do(shop, "x", lambda done: import_file(done, path, "pot", mapping))
+    except InputError as error:
+        refused = error
+    if refused is not None:
+        assert str(path) in str(refused)
+        assert dump(shop) == before
+    else:
+        assert 0 < found.rows_kept <= found.rows
+        assert len(dump(shop)["reading"]) == found.total.added > 0

@@ -66,6 +66,7 @@ def import_(
         shown_recognised,
         shown_report,
         write_bad,
+        zone_wanted,
     )
     from nestwright.files import check_place
     from nestwright.sensing.loggers import read_mapping, to_toml
@@ -88,7 +89,7 @@ def import_(
         mapping, again = accepted(read_mapping(map_file)), False
     else:
         mapping, again = how_to_read(file, kept, zone)
-    mapping = answered(mapping, zone if mapping.zone != "told" else None, order, unit or [], leave_out or [])
+    mapping = answered(mapping, zone_wanted(mapping, zone), order, unit or [], leave_out or [])
     ask = on_terminal() and not (yes or json or dry)
     if not json:
         shown_recognised(file, mapping, again, workshop)

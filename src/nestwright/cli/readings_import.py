@@ -22,6 +22,7 @@ __all__ = [
     "shown_recognised",
     "shown_report",
     "write_bad",
+    "zone_wanted",
 ]
 
 ON_SCREEN = 20
@@ -55,6 +56,20 @@ def answered(mapping: Mapping, zone: str | None, order: str | None, units: list[
         raise InputError(
             error.message, field=field, found=error.found, allowed=error.allowed, nearest=error.nearest
         ) from None
+
+
+def zone_wanted(mapping: Mapping, zone: str | None) -> str | None:
+    """The zone of the option where it has a say: not for times that tell it themselves.
+
+    Raises InputError when the file tells another one for sure.
+    """
+    if zone is None or mapping.zone == "told" or mapping.form.startswith("epoch"):
+        return None
+    told = next((d for d in mapping.decisions if d.what == "zone"), None)
+    if told is not None and told.confidence == "sure" and "header" in told.reason and mapping.zone != zone:
+        allowed = f"{mapping.zone}, or a mapping of your own with --map"
+        raise InputError(f"{told.reason}, which is another zone", field="--zone", found=repr(zone), allowed=allowed)
+    return zone
 
 
 def _must_be_told(mapping: Mapping) -> dict[str, tuple[str, str]]:

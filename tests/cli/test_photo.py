@@ -128,3 +128,46 @@ def test_no_more_digits_than_there_are():
     assert rounded(81.23, 25.0) == "81"
     assert rounded(1234.0, 400.0) == "1230"
     assert rounded(4.267, 0.9) == "4.27"
+
+
+def test_kept_with_a_colony_as_a_visit_without_its_place_and_once(picture, tmp_path, capsys):
+    from nestwright.workshop.colonies import find_colony
+    from nestwright.workshop.database import reading
+    from nestwright.workshop.folder import find_workshop
+    from nestwright.workshop.photos import find_photos
+    from nestwright.workshop.visits import read_visits
+
+    home = tmp_path / "home"
+    at = ["--workshop", home]
+    assert answered(["workshop", "new", home, "--zone", "UTC"], capsys)[0] == 0
+    made = ["colony", "add", "Teasel", "--species", "Atta cephalotes", "--start", "2020-01-01", *at]
+    assert answered(made, capsys)[0] == 0
+    located = tmp_path / "located.jpg"
+    exif = Image.Exif()
+    exif[0x8825] = {1: "N", 2: (1.0, 2.0, 3.0)}
+    exif[0x0132] = "2026:02:03 10:00:00"
+    Image.open(picture).save(located, exif=exif, quality=95)
+    command = ["photo", located, "--behind", "38 mm", "--colony", "Teasel", "--visit", "--json", *at]
+    code, printed, _ = answered(command, capsys)
+    assert code == 0
+    told = json.loads(printed)
+    workshop = find_workshop(home)
+    with reading(workshop.engine) as connection:
+        kept = find_colony(connection, "Teasel")
+        (photo,) = find_photos(connection, colony_id=kept.id)
+        ((_, visit),) = read_visits(connection, kept.id)
+    assert visit.day.isoformat() == told["kept"]["visit"] == "2026-02-03"
+    assert visit.garden_ml == pytest.approx(told["volume_mL"], rel=1e-5)
+    assert photo.measured["volume_mL"] == pytest.approx(told["volume_mL"], rel=1e-5)
+    assert not Image.open(home / photo.file).getexif().get_ifd(0x8825)
+    assert answered(["photo", located, "--colony", "Teasel", "--keep", *at], capsys)[0] == 0
+    with reading(workshop.engine) as connection:
+        assert len(find_photos(connection, colony_id=kept.id)) == 1
+
+
+@pytest.mark.parametrize("option", ["--keep", "--visit"])
+def test_keeping_needs_a_colony(picture, option, capsys):
+    code, _, said = answered(["photo", picture, option], capsys)
+    assert code == 2
+    assert option in said
+    assert "--colony" in said

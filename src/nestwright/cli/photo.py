@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from nestwright.cli.options import number
+from nestwright.cli.photo_keep import keep_photos
+from nestwright.cli.record import InWorkshop, tell, workshop_of
 from nestwright.errors import InputError
 
 if TYPE_CHECKING:
@@ -93,6 +95,15 @@ def photo(
     picture: Annotated[
         Path | None, typer.Option("--picture", help="Draw the outline into the picture, as .png.", show_default=False)
     ] = None,
+    colony: Annotated[
+        str | None,
+        typer.Option("--colony", help="Keep the picture in the record of this colony.", show_default=False),
+    ] = None,
+    keep: Annotated[bool, typer.Option("--keep", help="With --colony: only keep it, measure nothing.")] = False,
+    visit: Annotated[
+        bool, typer.Option("--visit", help="With --colony: its garden is a visit of the day it was taken.")
+    ] = False,
+    folder: InWorkshop = None,
     json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
     """Measure a garden from a photograph with the marker sheet in it, or with two points on a known length.
@@ -109,6 +120,13 @@ def photo(
     if not 1 <= len(images) <= 2:
         found = "none" if not images else f"{len(images)} pictures"
         raise InputError("needs one picture, or two", found=found, allowed="or --sheet FILE.pdf to print the sheet")
+    if colony is None and (keep or visit):
+        raise InputError("needs a colony", field="--keep" if keep else "--visit", allowed="with --colony NAME")
+    if colony is not None:
+        workshop_of(folder)
+        if keep:
+            tell_kept(json, keep_photos(images, colony, None, folder, visit=visit))
+            return
     _check_places(out, picture)
     if len(images) == 2:
         for flag, given in (("--scale", scale), ("--around", around), ("--outline", outline), ("--grey", grey)):
@@ -137,15 +155,24 @@ def photo(
         _write_result(result, out)
     if picture is not None:
         draw_outline(first, result, picture)
+    kept = {} if colony is None else keep_photos(images, colony, result, folder, visit=visit)
     if json:
         from nestwright.cli.output import print_json
 
-        print_json(result)
+        print_json(result.to_dict() | ({"kept": kept} if kept else {}))
         return
     print_photo(result)
+    if kept:
+        tell_kept(False, kept)
     for path in (out, picture):
         if path is not None:
             print(f"Written: {path}")
+
+
+def tell_kept(json: bool, kept: dict[str, Any]) -> None:
+    """Say where photographs are kept."""
+    day = f", and its garden as a visit of {kept['visit']}" if kept["visit"] else ""
+    tell(json, {"kept": kept}, f"Kept in the record of {kept['colony']}: {', '.join(kept['files'])}{day}")
 
 
 def write_sheet(path: Path, paper: str) -> None:

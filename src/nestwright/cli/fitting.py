@@ -52,18 +52,18 @@ def check_leaves(text: str | None) -> float | None:
 
 
 def colony_and_climate(
-    file: Path, climate: Path | None, horizon: int
+    file: Path, climate: Path | None, horizon: int, *, workshop: Path | None = None
 ) -> tuple[Colony, Climate | None, tuple[GardenClimate, ...]]:
     """A colony with the climate of its record, the climate of the days to come, and where either comes from.
 
-    `file` is a colony file, or the name of a colony of the workshop that one stands in, whose garden's loggers are then
+    `file` is a colony file, or the name of a colony of the workshop (the one stood in, for None), whose garden's loggers are then
     its climate. The file's own `climate` is read before them and that of the option last, which stands before all. A
     logger belongs to the record; a proof belongs to the days to come, and to the record too where nothing else tells of
     it.
     """
     from nestwright.cli.garden_climate import read_garden_climate
 
-    colony, measured = read_colony_or_record(file, horizon)
+    colony, measured = read_colony_or_record(file, horizon, workshop)
     read = []
     if colony.climate_file:
         read.append(read_garden_climate(Path(colony.path or file).parent / colony.climate_file, colony, horizon))
@@ -82,7 +82,7 @@ def colony_and_climate(
     return replace(colony, climate=record, notes=(*colony.notes, *notes)), ahead, tuple(read)
 
 
-def read_colony_or_record(file: Path, horizon: int) -> tuple[Colony, list[GardenClimate]]:
+def read_colony_or_record(file: Path, horizon: int, folder: Path | None = None) -> tuple[Colony, list[GardenClimate]]:
     """The colony of a file; for a name that is no file that of the record, with the readings at its garden.
 
     Raises InputError for neither.
@@ -98,8 +98,10 @@ def read_colony_or_record(file: Path, horizon: int) -> tuple[Colony, list[Garden
     from nestwright.workshop.garden_air import garden_air
 
     try:
-        workshop = find_workshop()
+        workshop = find_workshop(folder)
     except InputError:
+        if folder is not None:
+            raise
         allowed = "a colony file, or the name of a colony in the workshop that you stand in"
         raise InputError("there is no such file", file=str(file), allowed=allowed) from None
     zone = workshop.zone

@@ -136,6 +136,9 @@ def _outcome(arguments: list[str] | None) -> int:
     except OSError as error:
         if error.errno == errno.EPIPE:
             return 0
+        if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+            _say(f"{error.filename or 'output'}: cannot be written; found {error.strerror}")
+            return 2
         if isinstance(error, PLACE_FAULTS):
             _say(f"{error.filename or 'file'}: cannot be read or written here; found {error.strerror}")
             return 2

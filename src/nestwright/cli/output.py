@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import os
 import sys
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
@@ -44,7 +45,10 @@ def console() -> Console:
     """Standard output; plain text without colour when it is not a terminal."""
     from rich.console import Console
 
-    return Console(highlight=False, soft_wrap=False, width=None if sys.stdout.isatty() else 110)
+    # into a pipe a fixed width, so that what is printed can be compared; COLUMNS sets it as on a terminal
+    told = os.environ.get("COLUMNS", "")
+    width = int(told) if told.isdigit() and 20 <= int(told) <= 1000 else 110
+    return Console(highlight=False, soft_wrap=False, width=None if sys.stdout.isatty() else width)
 
 
 def table(columns: Sequence[str], rows: Iterable[Sequence[str]], *, left: Sequence[int] = (0,)) -> Table:

@@ -226,12 +226,13 @@ def _sum_hours(connection: Connection, channel_id: int, at: Moments, value: Valu
         zip(*(c[fresh].tolist() for c in columns), strict=True),
     )
     again = hours[~fresh]
+    rounded = "(at - ((at % :hour) + :hour) % :hour) / :hour"  # downward before 1970 too
     ends = np.flatnonzero(np.diff(again) > 24) + 1
     for part in np.split(again, ends) if len(again) else []:
         connection.execute(
             text(
-                "INSERT OR REPLACE INTO rollup SELECT channel_id, at / :hour, count(*), min(value), max(value), "
-                "sum(value) FROM reading WHERE channel_id = :channel AND at >= :low AND at < :high GROUP BY at / :hour"
+                f"INSERT OR REPLACE INTO rollup SELECT channel_id, {rounded}, count(*), min(value), max(value), "
+                f"sum(value) FROM reading WHERE channel_id = :channel AND at >= :low AND at < :high GROUP BY {rounded}"
             ),
             {
                 "hour": HOUR,

@@ -111,8 +111,9 @@ def read_message(
         if value is None:
             missing += 1
             continue
-        value, named = canonical(value, unit, one.quantity)
-        reason = plausible(value, one.quantity, one.low, one.high)
+        sent = value
+        value, named = canonical(sent, unit, one.quantity)
+        reason = plausible(value, one.quantity, one.low, one.high, sent)
         if reason == "missing":
             missing += 1
         elif reason:
@@ -188,14 +189,16 @@ def canonical(value: float, unit: str, quantity: str) -> tuple[float, str]:
     return (value + known.shift) * known.times / known.per, known.into
 
 
-def plausible(value: float, quantity: str, low: float | None = None, high: float | None = None) -> str:
-    """Why a value cannot be, "missing" for a number that sensors send for none, "" when it can."""
+def plausible(
+    value: float, quantity: str, low: float | None = None, high: float | None = None, sent: float | None = None
+) -> str:
+    """Why a value cannot be, "missing" where what was `sent` is a number that sensors send for none, "" when it can."""
     known = words().quantities.get(quantity)
     least = low if low is not None else known.low if known else None
     most = high if high is not None else known.high if known else None
     if (least is None or value >= least) and (most is None or value <= most):
         return ""
-    if value in words().missing_numbers:
+    if (value if sent is None else sent) in words().missing_numbers:
         return "missing"
     unit = f" {known.canonical}" if known else ""
     return f"{value:.6g}{unit} is outside {least if least is not None else '-'} to {most if most is not None else '-'}"

@@ -13,7 +13,7 @@ from nestwright.sensing.loggers.words import words
 
 __all__ = ["Unreadable", "json_of", "number_of", "place_in", "time_of"]
 
-_NUMBER = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?)\s*([^\d\s].{0,20})?", re.ASCII)
+_NUMBER = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?)\s*([^\d\s.,+-].{0,20})?", re.ASCII)
 
 
 class Unreadable(ValueError):  # noqa: N818 - a message's fault, counted and never raised to a person

@@ -110,6 +110,15 @@ def test_a_snooze_keeps_quiet_until_it_ends(shop):
     assert looked(shop, 11 * HOUR, finding()) == alarms.Changed()
 
 
+def test_after_a_snooze_worse_counts_from_what_was_told_then(shop):
+    looked(shop, 1, finding(severity=3.0))
+    told(shop)
+    snooze(shop, 1, HOUR, 2)
+    assert looked(shop, HOUR, finding(severity=1.0)).again == (1,)
+    told(shop)
+    assert looked(shop, 2 * HOUR, finding(severity=2.0)).worse == (1,)
+
+
 def test_a_snooze_does_not_hide_what_gets_worse(shop):
     looked(shop, 1, finding(severity=1))
     told(shop)
@@ -242,7 +251,7 @@ def test_over_any_course_of_days(tmp_path_factory, course):
         assert bool(changed.ended) == (state == "off" and bool(before))
         if changed.worse:
             assert severity >= most + 1
-        if changed.raised or changed.worse:
+        if changed.raised or changed.worse or changed.again:
             most = severity
         if deliver:
             told(shop)

@@ -2,15 +2,19 @@
 
 import dataclasses
 import json
+import shutil
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
 from sqlalchemy import text
-from workshops import do, fresh
+from workshops import EXAMPLES, do, dump, fresh
 
 from nestwright.colony.file import colony_from_dict
+from nestwright.data import load_species
 from nestwright.errors import InputError
+from nestwright.sensing.calibration import calibrate
+from nestwright.sensing.reference_points import Point
 from nestwright.workshop import alarms, kept_forecasts, todo
 from nestwright.workshop.alarm_rules import Finding
 from nestwright.workshop.builds import add_build, check_build, find_build
@@ -21,8 +25,9 @@ from nestwright.workshop.look import Leaves, Look, look
 from nestwright.workshop.placements import place_logger
 from nestwright.workshop.readings import HOUR, channels_of, keep_channel, keep_logger, store_readings
 from nestwright.workshop.refills import parse_days, told_filled, told_lasts, water_of
+from nestwright.workshop.sensors import keep_calibration
 from nestwright.workshop.tables import parcel
-from nestwright.workshop.visits import Count, EventEntry, VisitEntry, add_visit
+from nestwright.workshop.visits import Count, EventEntry, Feeding, VisitEntry, add_visit
 
 DAY = 24 * HOUR
 AT = 1_930_000_000_000
@@ -451,8 +456,6 @@ def test_what_a_forecast_tells_becomes_tasks(two, forecast, monkeypatch):
 def test_leaves_that_are_given_are_held_against_those_taken(two):
     with writing(two.engine) as connection:
         connection.execute(text("UPDATE colony SET leaves = 'recorded' WHERE name = 'Marigold'"))
-    from nestwright.workshop.visits import Feeding
-
     visit(two, "Marigold", 10, feedings=(Feeding(0.1, "g"),))
     found = one_of(look(two, AT), "leaves")
     assert (found.state, "given 0.01 g a day" in found.says) == ("on", True)
@@ -461,8 +464,79 @@ def test_leaves_that_are_given_are_held_against_those_taken(two):
 
 
 def test_looking_writes_nothing_into_the_record(two):
-    from workshops import dump
-
     before = dump(two)
     todo.today_of(look(two, AT), {})
     assert dump(two) == before
+
+
+# limits where a design tells of them
+
+
+@pytest.fixture
+def bench(shop):
+    """A colony in a build whose design has two gardens, one under a bell, and limits of its own."""
+    shutil.copy(EXAMPLES / "habitats/heated-bench.toml", shop.folder / "habitats")
+    do(shop, "build", lambda done: add_build(done, {"serial": "7", "habitat": "habitats/heated-bench.toml"}))
+    colony(shop, species="Acromyrmex versicolor")
+    visit(shop, "Marigold", 0)
+    return shop
+
+
+def moved(shop):
+    do(shop, "move", lambda done: move_in(done, 1, 1, ago(3).isoformat()))
+
+
+def stands(shop, chamber, quantity, unit, value):
+    """A logger in a chamber of the build that read one value for a day; the limit that is not held, as it is told."""
+
+    def write(done):
+        row = keep_logger(done, f"{chamber} {quantity}")
+        at = AT - 600_000 * np.arange(144)[::-1]
+        channel = keep_channel(done, row, quantity, quantity, unit)
+        store_readings(done.connection, channel, at, np.full(144, float(value)))
+        place_logger(done, row, 1, None, chamber, AT - 30 * DAY)
+        return channel
+
+    channel = do(shop, "readings", write)
+    told = [
+        f
+        for f in seen(shop).findings
+        if f.kind == "limit" and f.state == "on" and f.key.startswith(f"limit/{channel}/")
+    ]
+    return [(f.subject, round(f.value, 6), f.says.split(" for ")[0].rpartition(", ")[2]) for f in told]
+
+
+def test_the_limits_of_the_design_go_before_those_of_the_species(bench):
+    moved(bench)
+    # the design's own end at 27 degC and begin at 70 % in the dump; the card's are 28 degC and 80 %
+    assert stands(bench, "garden-b", "temperature", "degC", 27.6) == [("build 7", 27.6, "above the limit 27 degC")]
+    assert stands(bench, "dump", "humidity", "%", 75) == [("build 7", 75, "above the limit 70 %")]
+    assert stands(bench, "garden-b", "co2", "ppm", 31_000) == [("build 7", 31_000, "above the limit 30000 ppm")]
+
+
+def test_beside_a_bell_the_air_is_not_that_of_the_garden(bench):
+    moved(bench)
+    assert stands(bench, "garden-a", "humidity", "%", 60) == []
+    assert stands(bench, "garden-a", "temperature", "degC", 33) != []
+    assert stands(bench, "garden-a/bell", "humidity", "%", 60) == [("build 7", 60, "below the limit 90 %")]
+
+
+def test_a_build_without_a_colony_has_no_limits(bench):
+    assert stands(bench, "garden-b", "temperature", "degC", 40) == []
+    moved(bench)
+    assert stands(bench, "no such chamber", "temperature", "degC", 40) == []
+
+
+def test_a_reading_is_corrected_before_it_is_judged(visited):
+    """A sensor that reads a degree too much, by two points: 28.5 degC on it is 27.5 degC."""
+    limits = load_species(SPECIES).limits
+    high = next(x.high for x in limits if (x.role, x.quantity) == ("garden", "temperature"))
+    points = [Point(t, 0.01, t + 1.0, 0.01) for t in (288.15, 303.15)]
+    made = calibrate(points, ago(1), "temperature")
+    logged(visited, [high - 273.15 + 0.5] * 40)
+    assert [f.kind for f in seen(visited).findings if f.state == "on"] == ["limit"]
+    do(visited, "calibration", lambda done: keep_calibration(done, 1, made, ((AT - 40 * HOUR, AT - 39 * HOUR),)))
+    assert kinds(seen(visited)) == []
+    above = next(f for f in seen(visited).findings if f.key.endswith("/above"))
+    assert above.value == pytest.approx(high - 273.15 - 0.5, abs=0.02)
+    assert "never calibrated" not in above.says

@@ -47,7 +47,7 @@ _UNITS = {"m": 1 / 60, "h": 1.0, "d": 24.0, "w": 168.0}
 
 @dataclass(frozen=True)
 class Alarm:
-    """An alarm of the record; moments UTC ms. `worst`: severity when it was last to be told."""
+    """An alarm of the record; moments UTC ms. `worst`: severity when it was last told."""
 
     id: int
     key: str
@@ -174,7 +174,7 @@ def _keep(connection: Connection, old: Alarm, one: Finding, at: int) -> str:
     elif old.snoozed is not None and old.snoozed <= at:
         told = "again"
     if told:
-        values |= {"value": max(one.severity, old.worst), "acknowledged": None, "snoozed": None, "sent": None}
+        values |= {"value": one.severity, "acknowledged": None, "snoozed": None, "sent": None}
     _change(connection, old.id, **values)
     return told
 

@@ -262,6 +262,17 @@ def test_a_span_that_ends_before_it_begins(filled, capsys):
     assert "could be several channels" in err
 
 
+def test_readings_of_a_wrong_clock_are_removed(filled, capsys):
+    span = ["readings", "remove", "pot", "--from", "2026-01-10", "--to", "2026-01-11"]
+    code, _, err = call(span, capsys)
+    assert code == 2
+    assert "found 576 from" in err
+    code, out, _ = call([*span, "--yes"], capsys)
+    assert (code, out) == (0, "576 readings of pot from 2026-01-10 00:00 to 2026-01-12 00:00 are gone\n")
+    listed = json.loads(call(["readings", "list", "--json"], capsys)[1])["channels"]
+    assert {(c["readings"], c["first"]) for c in listed} == {(400 - 288, "2026-01-12 00:00")}
+
+
 def test_a_logger_is_placed(filled, capsys):
     shutil.copy(ROOT / "examples/workshop/habitats/single-pot.toml", "habitats")
     assert call(["build", "add", "N1", "--habitat", "habitats/single-pot.toml"], capsys)[0] == 0

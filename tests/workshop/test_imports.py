@@ -25,6 +25,7 @@ from nestwright.workshop.readings import (
     read_raw,
     store_readings,
 )
+from nestwright.workshop.removal import remove_readings
 
 HEAD = "time,temperature °C,humidity %\n"
 
@@ -178,6 +179,29 @@ def test_any_batches_leave_the_first_value_of_each_moment_and_true_sums(tmp_path
     assert np.array_equal(hours.low, frame.min())
     assert np.array_equal(hours.high, frame.max())
     assert np.allclose(hours.mean, frame.mean(), rtol=0, atol=1e-9)
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.sets(st.integers(0, 400), min_size=1), st.integers(-10, 420), st.integers(1, 300))
+def test_what_is_removed_is_gone_and_the_sums_are_those_of_the_rest(tmp_path_factory, there, low, span):
+    shop = fresh(tmp_path_factory.mktemp("any") / "shop")
+    row = do(shop, "x", lambda done: keep_channel(done, keep_logger(done, "pot"), "t", "temperature", "degC"))
+    at = 1_700_000_000_000 + 60_000 * np.array(sorted(there))
+    value = np.sin(at / 1e6)
+    do(shop, "x", lambda done: store_readings(done.connection, row, at, value))
+    begin = 1_700_000_000_000 + 60_000 * low
+    end = begin + 60_000 * span
+    inside = (at >= begin) & (at < end)
+    gone = do(shop, "x", lambda done: remove_readings(done.connection, row, begin, end))
+    assert gone == inside.sum()
+    after = dump(shop)
+    other = fresh(tmp_path_factory.mktemp("any") / "shop")
+    row = do(other, "x", lambda done: keep_channel(done, keep_logger(done, "pot"), "t", "temperature", "degC"))
+    do(other, "x", lambda done: store_readings(done.connection, row, at[~inside], value[~inside]))
+    fewer = dump(other)
+    assert after["reading"] == fewer["reading"]
+    assert [r[:5] for r in after["rollup"]] == [r[:5] for r in fewer["rollup"]]
+    assert np.allclose([r[5] for r in after["rollup"]], [r[5] for r in fewer["rollup"]], rtol=0, atol=1e-9)
 
 
 @pytest.mark.parametrize("delay", [0.4, 0.8, 1.2, 1.6, 2.0])

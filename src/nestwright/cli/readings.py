@@ -259,6 +259,42 @@ def place(
 
 
 @commands.command()
+def remove(
+    logger: Annotated[str, typer.Argument(metavar="LOGGER", help="Name of the logger.", show_default=False)],
+    begin: Annotated[str, _told("--from", "First day or moment.")],
+    end: Annotated[str, _told("--to", "Last day, or a moment.")],
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
+    folder: InWorkshop = None,
+    json: AsJson = False,
+) -> None:
+    """Remove a logger's readings of a span, as after an import with the wrong clock. Cannot be taken back."""
+    from nestwright.cli.readings_import import on_terminal
+    from nestwright.cli.readings_show import span_of
+    from nestwright.cli.record import moment, tell
+    from nestwright.workshop.database import reading, writing
+    from nestwright.workshop.readings import channels_of, find_logger
+    from nestwright.workshop.removal import count_readings, remove_readings
+
+    workshop = workshop_of(folder)
+    low, high = span_of(workshop, 0, 0, begin, end)
+    span = f"from {moment(low, workshop)} to {moment(high, workshop)}"
+    with reading(workshop.engine) as connection:
+        find_logger(connection, logger)
+        rows = [c.id for c in channels_of(connection, logger)]
+        n = sum(count_readings(connection, row, low, high) for row in rows)
+    if not yes:
+        if json or not on_terminal():
+            allowed = "--yes, after `nestwright backup`: readings that are gone cannot be taken back"
+            raise InputError("would remove readings", field="readings remove", found=f"{n:,} {span}", allowed=allowed)
+        if not typer.confirm(f"Remove {n:,} readings of {logger} {span}? This cannot be taken back.", default=False):
+            print("Nothing was removed.")
+            return
+    with writing(workshop.engine) as connection:
+        gone = sum(remove_readings(connection, row, low, high) for row in rows)
+    tell(json, {"logger": logger, "removed": gone}, f"{gone:,} readings of {logger} {span} are gone")
+
+
+@commands.command()
 def band(
     channel: ChannelName,
     low: Annotated[str | None, _told("--low", 'Least that is good, "22 degC", "90 %".')] = None,

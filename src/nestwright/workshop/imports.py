@@ -71,7 +71,14 @@ def how_to_read(path: Path, kept: Mapping | None, zone: str | None = None) -> tu
     """
     if kept is not None and kept.header_line and fits(kept, path):
         return kept, True
-    found = recognise(path, zone or (kept.zone if kept and kept.zone != "told" else None))
+    of_logger = kept.zone if kept is not None and kept.zone != "told" and not zone else ""
+    found = recognise(path, zone or of_logger or None)
+    if of_logger:  # nobody said it this time
+        why = "as for the earlier files of this logger"
+        told = (
+            replace(d, reason=why) if d.what == "zone" and d.reason == "as you said" else d for d in found.decisions
+        )
+        found = replace(found, decisions=tuple(told))
     if kept is not None and not kept.header_line and _form(found) == _form(kept):
         return kept, True
     return found, False

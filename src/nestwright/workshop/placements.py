@@ -11,7 +11,7 @@ from nestwright.errors import InputError, nearest_name
 from nestwright.workshop.changes import Act
 from nestwright.workshop.tables import build, colony, logger, placement, stay
 
-__all__ = ["ROOM", "Placement", "chamber_roles", "check_chamber", "place_logger", "placements", "stay_at"]
+__all__ = ["BELL", "ROOM", "Placement", "chamber_roles", "check_chamber", "place_logger", "placements", "stay_at"]
 
 ROOM = "room"
 """How a person says that a logger stands beside the habitat; "" in the record."""

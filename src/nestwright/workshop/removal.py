@@ -31,8 +31,8 @@ def remove_readings(connection: Connection, channel_id: int, low: int, high: int
     for hour in sorted({first, last}):
         connection.execute(
             text(
-                "INSERT INTO rollup (channel_id, hour, n, low, high, total) SELECT channel_id, :hour, count(*), min(value),"
-                f" max(value), sum(value) FROM reading WHERE {_WHERE} GROUP BY channel_id"
+                "INSERT INTO rollup (channel_id, hour, n, low, high, total) "
+                f"SELECT channel_id, :hour, count(*), min(value), max(value), sum(value) FROM reading WHERE {_WHERE} GROUP BY channel_id"
             ),
             {"hour": hour, **_span(channel_id, hour * HOUR, (hour + 1) * HOUR)},
         )

@@ -39,7 +39,7 @@ __all__ = [
 
 OWED = "alarms owed"
 CLAIMED = "alarms are sent since"
-CLAIM_LASTS = 600_000
+CLAIM_LASTS = 900_000
 """ms after which another check no longer waits for one that was ended while it sent."""
 _SPAN = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(min|m|hours|hour|h|days|day|d|weeks|week|w)\s*", re.ASCII)
 _UNITS = {"m": 1 / 60, "h": 1.0, "d": 24.0, "w": 168.0}

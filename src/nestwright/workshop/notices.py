@@ -176,7 +176,7 @@ def _mail(table: _Table, values: Mapping[str, Any]) -> Mail:
         tuple(map(str, told)),
         user,
         password_from,
-        table.number(values, "timeout_s", 20, 0.1, 120),
+        table.number(values, "timeout_s", 20, 0.1, 60),
         int(table.number(values, "tries", 3, 1, 5)),
     )
 
@@ -208,7 +208,7 @@ def _webhook(table: _Table, values: Mapping[str, Any]) -> Webhook:
     return Webhook(
         url,
         table.text(values, "token_from", ""),
-        table.number(values, "timeout_s", 20, 0.1, 120),
+        table.number(values, "timeout_s", 20, 0.1, 60),
         int(table.number(values, "tries", 3, 1, 5)),
     )
 

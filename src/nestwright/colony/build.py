@@ -16,6 +16,7 @@ from typing import Any
 
 from nestwright.colony.contradictions import settle
 from nestwright.colony.form import BellForm, ColonyForm, EventForm, VisitForm
+from nestwright.colony.gone import taken_as_gone
 from nestwright.colony.impossible import Told, impossible
 from nestwright.colony.model import Colony, Event, Housing, Observation, Start
 from nestwright.colony.occurrences import event_of
@@ -154,7 +155,10 @@ def build_colony(
     notes = impossible(
         record.observations, everything, at_start, form.species, form.start, record.told, record.where(top, "arrival")
     )
-    observations, softened = settle(record.observations, form.start)
+    settled, softened = settle(record.observations, form.start)
+    observations, gone, ended = taken_as_gone(settled, everything, form.start)
+    # a look comes before what is done on its day
+    everything = sorted(gone + everything, key=lambda e: e.day)
     return Colony(
         name=form.name,
         species=form.species,
@@ -173,7 +177,7 @@ def build_colony(
         making_time=space.making_time,
         chamber_time=space.chamber_time,
         climate_file=form.climate,
-        notes=tuple(record.notes + softened + notes),
+        notes=tuple(record.notes + softened + ended + notes),
         path=path,
     )
 

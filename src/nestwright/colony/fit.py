@@ -133,6 +133,7 @@ def report(posterior: Posterior) -> tuple[Fit, Ends]:
     problem, drawn = posterior.problem, posterior.sample
     ends, history, expected, spread = runs(posterior)
     points = points_of(problem, expected, spread)
+    learnt = tuple(estimates(problem, drawn.draws))
     inside = [p.expected_low <= p.value <= p.expected_high for p in points if p.surprise is not None]
     colony = problem.colony
     made = Fit(
@@ -144,7 +145,7 @@ def report(posterior: Posterior) -> tuple[Fit, Ends]:
         draws=drawn.draws,
         log_evidence=drawn.log_evidence,
         log_evidence_error=drawn.error,
-        estimates=tuple(estimates(problem, drawn.draws)),
+        estimates=learnt,
         points=points,
         history={
             "garden": band("garden", "mL", np.arange(problem.days + 1.0), history[:, :, 0]),
@@ -152,9 +153,24 @@ def report(posterior: Posterior) -> tuple[Fit, Ends]:
         },
         inside=float(np.mean(inside)) if inside else None,
         judgements=judgements(problem, drawn.draws),
-        notes=problem.notes,
+        notes=(*beyond_chance(learnt), *problem.notes),
     )
     return made, ends
+
+
+STRANGE = {
+    "noise": "the garden rose or fell by more than chance explains",
+    "error_scale": "the readings disagree by more than their errors",
+}
+
+
+def beyond_chance(learnt: tuple[Estimate, ...]) -> tuple[str, ...]:
+    """A note for each measure of chance that the record drives past all that was held possible before."""
+    found = [STRANGE[e.name] for e in learnt if e.name in STRANGE and e.low > e.prior[2]]
+    why = "something happened that is not in the record, or a value is wrong"
+    return tuple(
+        f"{words}: {why}; do not trust the bands ahead until it is found (`nestwright diagnose`)" for words in found
+    )
 
 
 def band(name: str, unit: str, day: Array, paths: Array) -> Band:

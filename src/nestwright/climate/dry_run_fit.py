@@ -149,7 +149,7 @@ def fit_all(problem: Problem, *, progress: Callable[[float], None] | None = None
     noise = tuple(first_noise(c.quantity) for c in problem.channels)
     every = fit_one(problem, noise, names)
     tell(0.2)
-    effects = effects_of(problem, every.logs)
+    effects = effects_of(problem, fit_one(problem, noise, ()).logs)
     for last in (False, True):
         lost = (len(every.logs) + len(every.settled) + len(effects) / 2) / 2 / len(problem.channels)
         noise = tuple(

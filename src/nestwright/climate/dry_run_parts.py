@@ -151,7 +151,8 @@ def own_rates(assembly: Assembly) -> dict[str, float]:
     found = {}
     for name in assembly.waters:
         row = net.surface_v[int(np.flatnonzero(net.surface[:, 1] == network.node(name))[0])]
-        found[name] = float((row[1] + COOLER * row[3]) ** 0.25 * row[8])
+        # what a wick supplies does not hang on the film
+        found[name] = 1.0 if row[7] > 0 else float((row[1] + COOLER * row[3]) ** 0.25 * row[8])
     found[WALLS] = float(net.link_g[net.link.max(axis=1) == net.room].sum())
     return found
 

@@ -153,7 +153,9 @@ def effects_of(problem: Problem, logs: dict[str, float]) -> Effects:
     A range is taken as two standard deviations to both sides. Values that move no reading by a tenth of its least error
     are left out.
     """
-    squares = Squares(problem, (), tuple(p.name for p in problem.parts))
+    # a leak that the point does not name is shut
+    leaks = tuple(p.name for p in problem.parts if p.leak and p.name in logs)
+    squares = Squares(problem, (), leaks)
     point = np.array([logs.get(name, 0.0) for name in squares.names])
     base = [even(c.quantity, v) for c, v in zip(problem.channels, squares.read(point), strict=True)]
     made = []
@@ -161,7 +163,7 @@ def effects_of(problem: Problem, logs: dict[str, float]) -> Effects:
         if not value.low < value.high:
             continue
         step = (value.high - value.low) / 4
-        other = Squares(problem.with_value(name, value.value + step), (), tuple(p.name for p in problem.parts))
+        other = Squares(problem.with_value(name, value.value + step), (), leaks)
         try:
             there = [even(c.quantity, v) for c, v in zip(problem.channels, other.read(point), strict=True)]
         except NotSettled:

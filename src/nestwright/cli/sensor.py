@@ -58,8 +58,10 @@ def calibrate(
     from nestwright.cli.sensor_text import shown_calibration
     from nestwright.sensing.calibration import calibrate as fit
     from nestwright.workshop.at_reference import read_at_reference, standing_of
+    from nestwright.workshop.changes import now
     from nestwright.workshop.database import reading
     from nestwright.workshop.readings import find_channel
+    from nestwright.workshop.sensor_state import sensor_state
     from nestwright.workshop.sensors import keep_calibration
 
     workshop = workshop_of(folder)
@@ -70,6 +72,7 @@ def calibrate(
         _apart(stands)
         beside = _beside(connection, temperature, sensor) if scale.quantity == "relative_humidity" else None
         found = [read_at_reference(connection, sensor, scale, s, beside) for s in stands]
+        level = sensor_state(connection, sensor, scale, now(), workshop.zone).level
     open_ones = [f for f in found if f.point is None]
     if open_ones and not dry:
         raise _not_at_rest(open_ones)
@@ -85,7 +88,7 @@ def calibrate(
         result = {"channel": sensor.to_dict(), "stored": made is not None and not dry, "calibration": told}
         print_json(result | {"points": [f.to_dict() for f in found]})
     else:
-        shown_calibration(sensor, scale, found, made, workshop, stored=not dry)
+        shown_calibration(sensor, scale, found, made, workshop, stored=not dry, level=level)
 
 
 def _day(at: int, workshop: Any) -> Any:
@@ -154,7 +157,7 @@ def _not_at_rest(found: list[AtReference]) -> InputError:
 @commands.command("list")
 def listed(folder: InWorkshop = None, json: AsJson = False) -> None:
     """Every sensor that can be calibrated: its last calibration, drift, uncertainty now, and when it is due."""
-    from nestwright.cli.output import console, print_json
+    from nestwright.cli.output import console, plain, print_json
     from nestwright.cli.sensor_text import states_table
     from nestwright.workshop.changes import now
     from nestwright.workshop.database import reading
@@ -166,7 +169,15 @@ def listed(folder: InWorkshop = None, json: AsJson = False) -> None:
     if json:
         print_json({"sensors": [s.to_dict() for s in states]})
     elif states:
-        console().print(states_table(states))
+        out = console()
+        out.print(states_table(states))
+        out.print("Drift with the range of 8 in 10. Give or take: one standard uncertainty of a reading today.")
+        for s in states:
+            if s.channel.wanted_error is not None:
+                when = f"due on {s.due}" if s.due else "not due"
+                out.print(plain(f"{s.channel.logger}.{s.channel.name}, {when}: {s.why}."), soft_wrap=True)
+        if any(s.channel.wanted_error is None for s in states):
+            out.print("Say how sure a sensor must be with `nestwright sensor want`: its due day follows from that.")
     else:
         print("No sensors yet: import a file with `nestwright readings import`.")
 

@@ -43,8 +43,9 @@ def shown_calibration(
     workshop: Workshop,
     *,
     stored: bool,
+    level: float | None = None,
 ) -> None:
-    """Print points, curve, residuals and uncertainty."""
+    """Print points, curve, residuals and uncertainty; `level` is what the sensor reads in use, in its unit."""
     from nestwright.cli.record import moment
 
     out = console()
@@ -60,7 +61,7 @@ def shown_calibration(
         return
     out.print(heading(f"Calibration of {name} on {made.when}"))
     _points(made, channel, scale)
-    _curve(made, channel, scale)
+    _curve(made, channel, scale, level)
     if scale.quantity == "relative_humidity":
         out.print(f"\n{CAUTION}", soft_wrap=True)
     out.print("Stored; readings stay raw and are corrected when they are shown." if stored else "Nothing was stored.")
@@ -92,15 +93,17 @@ def _points(made: Calibration, channel: Channel, scale: Scale) -> None:
     console().print(table(head, rows))
 
 
-def _curve(made: Calibration, channel: Channel, scale: Scale) -> None:
-    """Correction and its uncertainty at levels through the points and up to saturation."""
+def _curve(made: Calibration, channel: Channel, scale: Scale, level: float | None) -> None:
+    """Correction and its uncertainty at levels through the points, what it reads in use, and up to saturation."""
     import numpy as np
 
     from nestwright.sensing.calibration import correct
 
     out, unit = console(), _unit(channel)
-    top = 1.0 if scale.quantity == "relative_humidity" else made.high
-    raw = np.unique(np.round(np.linspace(made.low, max(top, made.high), LEVELS if top > made.low else 1), 9))
+    used = made.high if level is None else float(scale.si(level))
+    low, high = min(made.low, used), max(made.high, used)
+    top = 1.0 if scale.quantity == "relative_humidity" else high
+    raw = np.linspace(low, top, LEVELS) if top > low else np.array([low])
     found = correct(made, raw)
     rows = []
     for level, value, error, outside in zip(raw, found.value, found.error, found.outside, strict=True):
@@ -145,11 +148,13 @@ def states_table(states: Sequence[SensorState]) -> Table:
                 _drift(s, ""),
                 "" if s.channel.wanted_error is None else f"{s.channel.wanted_error:g} {step}",
                 s.due or ("no" if s.channel.wanted_error is not None and s.calibrations else ""),
-                s.why,
             ]
         )
-    head = ["sensor", "calibrated", "reads", "give or take", "drift a year", "wanted", "due", "because"]
-    return table(head, rows, left=(0, 1, 6, 7))
+    head = ["sensor", "calibrated", "reads", "give or take", "drift a year", "wanted", "due"]
+    made = table(head, rows, left=(0, 1, 6))
+    for whole in (0, 1, 4, 6):
+        made.columns[whole].no_wrap = True
+    return made
 
 
 def _drift(state: SensorState, unit: str) -> str:

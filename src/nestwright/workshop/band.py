@@ -62,7 +62,8 @@ def band_of(
     scale = scale_of(channel)
     if not len(series.at) and not all(whole):
         raise InputError(
-            "has no readings in this span", field="channel", found=f"{channel.logger}.{channel.name}",
+            "stood at references all the time" if away.any() else "has no readings in this span",
+            field="channel", found=f"{channel.logger}.{channel.name}",
             allowed="a span with readings (`nestwright readings list`), or both --from and --to",
         )  # fmt: skip
     value, common, own, many = series.value, np.zeros(len(series.at)), np.zeros(len(series.at)), 0

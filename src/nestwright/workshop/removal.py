@@ -24,18 +24,16 @@ def remove_readings(connection: Connection, channel_id: int, low: int, high: int
     """
     gone = connection.execute(text(f"DELETE FROM reading WHERE {_WHERE}"), _span(channel_id, low, high)).rowcount
     first, last = low // HOUR, (high - 1) // HOUR
-    hours = {"channel": channel_id, "low": first, "high": last}
-    connection.execute(
-        text("DELETE FROM rollup WHERE channel_id = :channel AND hour BETWEEN :low AND :high"), hours
-    )  # fmt: skip
+    out = "DELETE FROM rollup WHERE channel_id = :channel AND hour BETWEEN :low AND :high"
+    connection.execute(text(out), {"channel": channel_id, "low": first, "high": last})
+    again = (
+        "INSERT INTO rollup (channel_id, hour, n, low, high, total) "
+        "SELECT channel_id, :hour, count(*), min(value), max(value), sum(value) "
+        f"FROM reading WHERE {_WHERE} GROUP BY channel_id"
+    )
     for hour in sorted({first, last}):
-        connection.execute(
-            text(
-                "INSERT INTO rollup (channel_id, hour, n, low, high, total) "
-                f"SELECT channel_id, :hour, count(*), min(value), max(value), sum(value) FROM reading WHERE {_WHERE} GROUP BY channel_id"
-            ),
-            {"hour": hour, **_span(channel_id, hour * HOUR, (hour + 1) * HOUR)},
-        )
+        span = _span(channel_id, hour * HOUR, (hour + 1) * HOUR)
+        connection.execute(text(again), {"hour": hour, **span})
     return int(gone)
 
 

@@ -146,7 +146,7 @@ def test_list_show_and_want(shop, capsys):
     assert states["temperature"]["due"] is None
     code, out, _ = call(["sensor", "show", "pot.humidity"], capsys)
     assert "evenings in March" in out
-    assert "Wanted: 2 % RH. Due on" in out
+    assert "2 % RH wanted, due on" in out
     call(["sensor", "want", "pot.humidity", "none"], capsys)
     assert told(["sensor", "show", "pot.humidity"], capsys)["wanted_error"] is None
 

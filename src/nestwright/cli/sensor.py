@@ -158,7 +158,7 @@ def _not_at_rest(found: list[AtReference]) -> InputError:
 def listed(folder: InWorkshop = None, json: AsJson = False) -> None:
     """Every sensor that can be calibrated: its last calibration, drift, uncertainty now, and when it is due."""
     from nestwright.cli.output import console, plain, print_json
-    from nestwright.cli.sensor_text import states_table
+    from nestwright.cli.sensor_text import states_table, wish
     from nestwright.workshop.changes import now
     from nestwright.workshop.database import reading
     from nestwright.workshop.sensor_state import sensor_states
@@ -173,9 +173,8 @@ def listed(folder: InWorkshop = None, json: AsJson = False) -> None:
         out.print(states_table(states))
         out.print("Drift with the range of 8 in 10. Give or take: one standard uncertainty of a reading today.")
         for s in states:
-            if s.channel.wanted_error is not None:
-                when = f"due on {s.due}" if s.due else "not due"
-                out.print(plain(f"{s.channel.logger}.{s.channel.name}, {when}: {s.why}."), soft_wrap=True)
+            if wish(s):
+                out.print(plain(f"{s.channel.logger}.{s.channel.name}: {wish(s)}."), soft_wrap=True)
         if any(s.channel.wanted_error is None for s in states):
             out.print("Say how sure a sensor must be with `nestwright sensor want`: its due day follows from that.")
     else:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from nestwright.workshop.sensor_state import SensorState
     from nestwright.workshop.sensors import Scale
 
-__all__ = ["advice", "shown_calibration", "shown_sensor", "states_table"]
+__all__ = ["advice", "shown_calibration", "shown_sensor", "states_table", "wish"]
 
 CAUTION = (
     "Salts for calibration stay in their closed box, away from ants, garden, children and food; some of them burn or "
@@ -146,15 +146,22 @@ def states_table(states: Sequence[SensorState]) -> Table:
                 "" if s.level is None else f"{significant(s.level, 3)} {unit}",
                 "" if s.error is None else f"{significant(s.error, 2)} {step}",
                 _drift(s, ""),
-                "" if s.channel.wanted_error is None else f"{s.channel.wanted_error:g} {step}",
-                s.due or ("no" if s.channel.wanted_error is not None and s.calibrations else ""),
             ]
         )
-    head = ["sensor", "calibrated", "reads", "give or take", "drift a year", "wanted", "due"]
-    made = table(head, rows, left=(0, 1, 6))
-    for whole in (0, 1, 4, 6):
+    head = ["sensor", "calibrated", "reads", "give or take", "drift a year"]
+    made = table(head, rows, left=(0, 1))
+    for whole in (0, 1, 2, 3, 4):
         made.columns[whole].no_wrap = True
     return made
+
+
+def wish(state: SensorState) -> str:
+    """What is wanted of a sensor, and when it is due; "" where nothing is."""
+    if state.channel.wanted_error is None:
+        return ""
+    step = "K" if state.channel.unit == "degC" else _unit(state.channel)
+    when = f"due on {state.due}" if state.due else "not due"
+    return f"{state.channel.wanted_error:g} {step} wanted, {when}: {state.why}"
 
 
 def _drift(state: SensorState, unit: str) -> str:
@@ -184,8 +191,7 @@ def shown_sensor(state: SensorState, scale: Scale) -> None:
     if state.drift is not None:
         out.print(f"Drift of what is added, a year: {_drift(state, f' {step}')}, 8 in 10.", soft_wrap=True)
     if channel.wanted_error is not None:
-        when = f"Due on {state.due}" if state.due else "Not due"
-        out.print(f"Wanted: {channel.wanted_error:g} {step}. {when}: {state.why}.", soft_wrap=True)
+        out.print(f"{wish(state)}.", soft_wrap=True)
     else:
         out.print(f"{state.why[:1].upper()}{state.why[1:]}.", soft_wrap=True)
     for kept in state.calibrations:

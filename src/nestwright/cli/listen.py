@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 __all__ = ["listen"]
 
+KINDS = {"unit": "refused", "token": "without the token", "unknown": "of topics that the mapping does not know"}
+
 
 def listen(
     mapping: Annotated[
@@ -175,7 +177,7 @@ def _say(tally: Tally, json: bool, rate: float, fresh: int, last: bool = False) 
     counts = [
         (tally.known, "known already"),
         (tally.differing, "differ from what is there, which stays"),
-        *((n, "with another unit" if kind == "unit" else kind) for kind, n in sorted(tally.refused.items())),
+        *((n, KINDS.get(kind, kind)) for kind, n in sorted(tally.refused.items())),
         (tally.clock_off, "with a false clock, kept at arrival"),
         (tally.waiting, "waiting"),
     ]

@@ -29,6 +29,10 @@ class Witness:
     def done(self):
         return len(set(self.acknowledged)) == len(self.payloads)
 
+    def drop(self):
+        """Close the present connection, as a network does that fails."""
+        self.line.shutdown(socket.SHUT_RDWR)
+
     def close(self):
         self.server.close()
 
@@ -38,7 +42,7 @@ class Witness:
                 line, _ = self.server.accept()
             except OSError:
                 return
-            self.connections += 1
+            self.connections, self.line = self.connections + 1, line
             try:
                 self._talk(line)
             except (OSError, EOFError):

@@ -87,6 +87,11 @@ async def listen_to_broker(
             if code in _NOT_ALLOWED and not ever:
                 raise InputError("the broker refuses us", file=place, found=_said(error)) from None
             tally.broker = f"not connected to {place}: {_said(error)}"
+        except InputError as error:
+            # the disk is full, or the broker's rules were changed: that may pass
+            if not ever:
+                raise
+            tally.broker = f"not listening to {place}: {error}"
         finally:
             line.over = True
         if loop.time() - began > live_value("retry_longest"):

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from workshops import contents, do, dump, fill, fresh
+from workshops import contents, do, dump, fill, fresh, held
 
 from nestwright.errors import InputError
 from nestwright.workshop.backup import back_up, restore, verify
@@ -18,7 +18,7 @@ from nestwright.workshop.builds import add_build
 from nestwright.workshop.folder import Workshop
 
 
-@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
 @given(contents())
 def test_what_is_backed_up_is_restored_the_same(made):
     with tempfile.TemporaryDirectory() as place:
@@ -26,7 +26,7 @@ def test_what_is_backed_up_is_restored_the_same(made):
         fill(shop, made)
         back_up(shop, Path(place) / "b.zip")
         restore(Path(place) / "b.zip", Path(place) / "back")
-        assert dump(Workshop(Path(place) / "back")) == dump(shop)
+        assert held(Workshop(Path(place) / "back")) == held(shop)
 
 
 def files(folder):
@@ -84,7 +84,7 @@ def test_a_backup_while_another_writes_is_of_one_moment(shop, tmp_path):
         thread.join()
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
 @given(st.data())
 def test_a_damaged_backup_is_never_restored_as_something_else(sound, data):
     content = bytearray(sound.read_bytes())

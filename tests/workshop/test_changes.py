@@ -223,7 +223,7 @@ def test_undo_with_nothing_to_take_back(shop):
         assert steps(connection) == []
 
 
-@settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
 @given(contents(), st.data())
 def test_anything_removed_comes_back_exactly(made, data):
     """Whatever the texts and numbers: the history keeps them without loss."""

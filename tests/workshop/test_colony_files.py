@@ -139,7 +139,7 @@ def files(draw):
     return "\n".join(lines) + "\n"
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
 @given(files())
 def test_any_file(text):
     with tempfile.TemporaryDirectory() as place:

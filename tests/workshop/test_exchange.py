@@ -11,7 +11,7 @@ import polars
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from workshops import contents, do, dump, fill, fresh, record
+from workshops import contents, do, fill, fresh, held, record
 
 from nestwright.errors import InputError
 from nestwright.workshop.colonies import add_colony
@@ -20,7 +20,7 @@ from nestwright.workshop.folder import Workshop
 from nestwright.workshop.tables import metadata
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
 @given(contents())
 def test_what_goes_out_comes_back_the_same(made):
     with tempfile.TemporaryDirectory() as place:
@@ -28,7 +28,7 @@ def test_what_goes_out_comes_back_the_same(made):
         fill(shop, made)
         export_record(shop, Path(place) / "open")
         import_record(Path(place) / "open", Path(place) / "back")
-        assert dump(Workshop(Path(place) / "back")) == dump(shop)
+        assert held(Workshop(Path(place) / "back")) == held(shop)
 
 
 @pytest.fixture(scope="module")
@@ -75,7 +75,7 @@ def _refused(folder, into):
     return str(caught.value)
 
 
-@settings(max_examples=30, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
 @given(st.data())
 def test_a_changed_file_is_refused_by_its_name(opened, data):
     import shutil

@@ -122,7 +122,7 @@ def close(a, b):
     return a == b
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
 @given(tellings())
 def test_what_is_told_is_stored_and_read_back(two, telling):
     told, meant = telling
@@ -138,7 +138,7 @@ def test_what_is_told_is_stored_and_read_back(two, telling):
         assert len(read_visits(connection, 2)) == before
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
 @given(tellings(), tellings())
 def test_told_anew_it_is_as_if_told_so_at_once(first, second):
     import tempfile

@@ -47,6 +47,13 @@ def dump(workshop: Workshop, *without: str) -> dict[str, list[tuple]]:
         link.close()
 
 
+def held(workshop: Workshop) -> tuple[dict[str, list[tuple]], list[tuple]]:
+    """Every row but the sums by the hour, and these with 12 digits, for the order of summing tells."""
+    every = dump(workshop)
+    hours = [(*r[:5], f"{r[5]:.12g}") for r in every.pop("rollup")]
+    return every, hours
+
+
 def record(workshop: Workshop) -> dict[str, list[tuple]]:
     """All but the history."""
     return dump(workshop, "change")

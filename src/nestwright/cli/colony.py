@@ -131,7 +131,7 @@ def _values(
     counts = {k: checked(parse_count, v, f"--{k}") for k, v in (("workers", workers), ("brood", brood))}
     return {
         "name": line_of_text(name, "name"),
-        "species": load_species(species).name,
+        "species": load_species(line_of_text(species, "--species")).name,
         "queen": queen,
         "arrival_garden_ml": checked(parse_garden, garden, "--garden"),
         "chamber_ml": checked(lambda t: parse_quantity(t, "volume") * 1e6, chamber, "--chamber"),

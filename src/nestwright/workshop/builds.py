@@ -49,10 +49,10 @@ def kept_builds(connection: Connection) -> list[Made]:
 
 def find_build(connection: Connection, serial: str) -> Made:
     """A build by its serial. Raises InputError with the nearest one."""
-    row = connection.execute(select(build).where(build.c.serial == serial)).mappings().first()
-    if row is not None:
+    known = {str(s): int(i) for s, i in connection.execute(select(build.c.serial, build.c.id))}
+    if serial in known:
+        row = connection.execute(select(build).where(build.c.id == known[serial])).mappings().one()
         return _made(connection, dict(row))
-    known = connection.execute(select(build.c.serial)).scalars().all()
     raise InputError(
         "is no build of this workshop",
         field="build",

@@ -195,8 +195,8 @@ def add_event(
     link = done.connection
     other = None
     if entry.other:
-        other = link.execute(select(colony.c.id).where(colony.c.name == entry.other)).scalar()
-        names = link.execute(select(colony.c.name)).scalars().all()
+        names = {str(name): int(row) for row, name in link.execute(select(colony.c.id, colony.c.name))}
+        other = names.get(entry.other)
         if other is None:
             allowed = ", ".join(names)
             raise InputError(

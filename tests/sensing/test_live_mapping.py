@@ -1,11 +1,14 @@
 """The mapping file: what is wrong with it is told with its line."""
 
+import re
 from pathlib import Path
 
 import pytest
 
 from nestwright.errors import FileError, InputError
-from nestwright.sensing.live import load_live_mapping, read_live_mapping
+from nestwright.sensing.live import load_live_mapping, read_live_mapping, read_message, read_posted
+from nestwright.sensing.live.mapping_file import BROKER, CLOCK, TOPIC, VALUE
+from nestwright.sensing.live.values import live_value
 
 ROOT = Path(__file__).parents[2]
 BASE = """format = 1
@@ -89,3 +92,34 @@ def test_a_channel_twice():
 def test_no_topic():
     with pytest.raises(InputError, match="must be told at least once"):
         load_live_mapping("format = 1\n")
+
+
+GUIDE = (ROOT / "docs" / "guide" / "listen.md").read_text("utf-8")
+
+
+def test_example_of_the_guide():
+    mapping = load_live_mapping(re.search(r"```toml\n(.*?)```", GUIDE, re.S)[1])
+    (one,) = read_message(mapping, "bench/shelf/rh", b"97.5", 0).readings
+    assert (one.logger, one.channel, one.value) == ("shelf", "humidity", 97.5)
+    body = re.search(r"`(\{\"at\".*?\}\})`", GUIDE)[1].encode()
+    (one,) = read_message(mapping, "garden/pot/state", body, 1_772_362_800_000).readings
+    assert (one.logger, one.channel, one.value, one.timed) == ("pot", "temperature", pytest.approx(24.0), True)
+    body = re.search(r"-d '(.*?)'", GUIDE)[1].encode()
+    assert read_posted(body, 0, mapping.clock)[0].value == 23.4
+
+
+def test_guide_has_every_key_and_the_numbers_of_the_data():
+    for key in (*BROKER, *CLOCK, *TOPIC, *VALUE):
+        assert f"`{key}`" in GUIDE or key == "value"
+    for told, name, times in (
+        ("more than 5 minutes ahead", "ahead", 1 / 60),
+        ("more than 14 days behind", "behind", 1 / 86_400),
+        ("came for 10 ms", "batch_silence", 1000),
+        ("at 500 messages", "batch_messages", 1),
+        ("beyond 5,000 messages", "waiting_messages", 1),
+        ("up to 2,000", "request_readings", 1),
+        ("more than 256 KiB", "request_bytes", 1 / 1024),
+        ("not written within 10 s", "request_patience", 1),
+    ):
+        assert told in GUIDE
+        assert float(re.search(r"[\d,]+", told)[0].replace(",", "")) == pytest.approx(live_value(name) * times)

@@ -48,6 +48,19 @@ def test_a_file_with_its_visits_and_its_logger(shop, capsys):
     assert run(capsys, "colony", "add", "--file", shop.parent / "gone.toml")[0] == 2
 
 
+def test_a_logger_in_a_folder_of_its_own_is_found_again(shop, capsys):
+    place = shop.parent / "elsewhere"
+    (place / "logs").mkdir(parents=True)
+    text = (EXAMPLES / "colonies/marigold.toml").read_text().replace("marigold-logger.csv", "logs/air.csv")
+    (place / "marigold.toml").write_text(text)
+    code, _, err = run(capsys, "colony", "add", "--file", place / "marigold.toml")
+    assert (code, "air.csv: climate: cannot be read" in err) == (2, True)
+    shutil.copy(EXAMPLES / "colonies/marigold-logger.csv", place / "logs/air.csv")
+    assert run(capsys, "colony", "add", "--file", place / "marigold.toml")[0] == 0
+    assert shown(capsys, "Marigold")["climate"] == "air.csv"
+    assert (shop / "colonies/air.csv").read_bytes() == (place / "logs/air.csv").read_bytes()
+
+
 def test_anew_with_what_came(shop, capsys):
     came = [
         "--garden",

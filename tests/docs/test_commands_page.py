@@ -52,7 +52,7 @@ def test_commands_in_the_documents_exist(line):
     command = load(words[1])
     if hasattr(command, "commands"):
         command = command.commands[words[2]]
-    flags = {flag for option in command.params for flag in option.opts}
+    flags = {flag for option in command.params for flag in (*option.opts, *option.secondary_opts)}
     assert {word for word in words[2:] if word.startswith("--")} <= flags
     for word in words[2:]:
         if word.endswith(".toml"):

@@ -168,8 +168,7 @@ def test_a_newer_backup_is_refused(sound, tmp_path):
 
 
 def test_a_damaged_record_is_not_backed_up(shop, tmp_path):
-    for n in range(200):
-        do(shop, "b", lambda done, n=n: add_build(done, {"serial": f"B{n}", "habitat": "h" * 50}))
+    do(shop, "b", lambda done: [add_build(done, {"serial": f"B{n}", "habitat": "h" * 50}) for n in range(200)])
     link = sqlite3.connect(shop.database)
     link.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     root = link.execute("SELECT rootpage FROM sqlite_master WHERE name = 'build'").fetchone()[0]

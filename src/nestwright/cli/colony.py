@@ -72,6 +72,7 @@ def add(
     if file is not None:
         from nestwright.letters import visible
         from nestwright.workshop.colony_files import add_colony_file
+        from nestwright.workshop.tables import colony
 
         told = {"--species": species, "--start": start, "--origin": origin, "--garden": garden, "--workers": workers}
         told |= {"--brood": brood, "--chamber": chamber, "--note": note}
@@ -83,7 +84,9 @@ def add(
             kept = _by_row(done.connection, row)
             model_colony(done.connection, kept)
             if kept.values["climate"]:
-                _take_in(file.parent / kept.values["climate"], workshop.folder / "colonies")
+                taken = _take_in(file.parent / kept.values["climate"], workshop.folder / "colonies")
+                done.change(colony, row, {"climate": taken.name})
+                kept = _by_row(done.connection, row)
     else:
         values = _values(name or "", species or "", queen, garden, workers, brood, chamber)
         values |= {"origin": line_of_text(origin, "--origin", needed=False), "note": lines_of_text(note)}
@@ -98,8 +101,9 @@ def add(
     print(f"{kept.name}, {kept.values['species']}, since {kept.values['start']}")
 
 
-def _take_in(source: Path, folder: Path) -> None:
-    """Copy the logger's file of a colony into the workshop. Raises InputError when another of its name is there."""
+def _take_in(source: Path, folder: Path) -> Path:
+    """Copy the logger's file of a colony into the workshop; where it is. Raises InputError when another of its name is
+    there."""
     from nestwright.files import write_whole
 
     try:
@@ -110,7 +114,9 @@ def _take_in(source: Path, folder: Path) -> None:
     if target.exists() and target.read_bytes() != content:
         raise InputError("another file of this name is in the workshop", file=str(target))
     folder.mkdir(exist_ok=True)
-    write_whole(target, content)
+    if not target.exists():
+        write_whole(target, content)
+    return target
 
 
 def _values(

@@ -10,6 +10,7 @@ import of the same file, which leaves Nestwright's record as it is, would double
 
 from __future__ import annotations
 
+import resource
 import sqlite3
 import subprocess
 import sys
@@ -97,6 +98,12 @@ def into_record(path: Path, dialect: Dialect, folder: Path) -> None:
     subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
 
 
+def _busy() -> float:
+    """Seconds of the processor that finished children have used."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
+
+
 def large_record(folder: Path, rows: int, channels: int = 2) -> Any:
     """A workshop with readings of one a minute; the record and a channel of it."""
     from nestwright.workshop.changes import act
@@ -161,13 +168,17 @@ def main(rows: int = 1_000_000, large: int = 10_000_000) -> None:
             )
         path, dialect = Path(folder) / "log.csv", DIALECTS[0]
         write(path, dialect, rows)
-        took = []
+        took, busy = [], []
         for k in range(3):
-            began = time.perf_counter()
+            began, before = time.perf_counter(), _busy()
             into_record(path, dialect, Path(folder) / f"workshop {k}")
             took.append(time.perf_counter() - began)
+            busy.append(_busy() - before)
+        before = time.process_time()
         best, _ = clock(lambda: into_sql(path, dialect, Path(folder) / "pandas.db"))
+        theirs = (time.process_time() - before) / 3
         print(f"imported into the record in {min(took):.2f} s; pandas to_sql {best:.2f} s (x{best / min(took):.1f})")
+        print(f"time of the processor: {min(busy):.2f} s; pandas {theirs:.2f} s (x{theirs / min(busy):.1f})")
     month(large)
 
 

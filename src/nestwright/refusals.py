@@ -59,7 +59,7 @@ def translate(found: Any, place: Place, known: Callable[[Steps], list[str]]) -> 
     if kind in ("too_short", "too_long"):
         return InputError(f"has {context.get('actual_length')} items", allowed=allowed, **place(path))
     if kind in ("string_too_short", "string_too_long"):
-        message = "is too short or too long"
+        message = f"is too {kind.removeprefix('string_too_')}: {len(str(given))} characters"
         return InputError(message, found=seen, allowed=f"{allowed} characters", **place(path))
     return InputError("is out of range", found=seen, allowed=allowed, **place(path))
 

@@ -1,6 +1,8 @@
 """`nestwright check` and `nestwright schema` take colony files too."""
 
 import json
+from datetime import date
+from pathlib import Path
 
 import pytest
 
@@ -10,9 +12,9 @@ GOOD = """\
 format = 1
 name = "Sill"
 species = "Acromyrmex echinatior"
-start = 2031-01-01
+start = 2025-01-01
 [[visit]]
-date = 2031-01-09
+date = 2025-01-09
 garden = "40 mL"
 """
 
@@ -43,19 +45,19 @@ def test_a_colony_file_is_checked(tmp_path, capsys):
 
 def test_contradictions_are_told_and_are_no_fault(tmp_path, capsys):
     path = tmp_path / "sill.toml"
-    path.write_text(GOOD + '[[visit]]\ndate = 2031-01-09\ngarden = "140 mL"\n')
+    path.write_text(GOOD + '[[visit]]\ndate = 2025-01-09\ngarden = "140 mL"\n')
     code, out, _ = run(capsys, "check", path)
     assert code == 0
-    assert "2031-01-09" in out
+    assert "2025-01-09" in out
     assert "(warning)" in out
 
 
 def test_what_cannot_have_been_is_a_remark(tmp_path, capsys):
     path = tmp_path / "sill.toml"
-    path.write_text(GOOD + '[[event]]\ndate = 2031-01-20\nwhat = "garden taken"\namount = "2 L"\n')
+    path.write_text(GOOD + '[[event]]\ndate = 2025-01-20\nwhat = "garden taken"\namount = "2 L"\n')
     code, out, _ = run(capsys, "check", path)
     assert code == 0
-    assert "2031-01-20, line 10: 2000 mL of garden taken, the last measure was about 40 mL (warning)" in out
+    assert "2025-01-20, line 10: 2000 mL of garden taken, the last measure was about 40 mL (warning)" in out
 
 
 NEITHER = {
@@ -81,7 +83,7 @@ def test_a_file_of_neither_kind_is_told_how_each_begins(tmp_path, capsys, text, 
 
 @pytest.mark.parametrize(
     ("key", "piece"),
-    [("strat = 2031-01-01", "did you mean 'start'"), ("[[chambr]]", "did you mean 'chamber'")],
+    [("strat = 2025-01-01", "did you mean 'start'"), ("[[chambr]]", "did you mean 'chamber'")],
 )
 def test_a_file_whose_own_key_is_misspelt_is_known(tmp_path, capsys, key, piece):
     path = tmp_path / "what.toml"
@@ -106,3 +108,85 @@ def test_both_schemas(capsys):
     code, _, err = run(capsys, "schema", "colny")
     assert code == 2
     assert "did you mean 'colony'" in err
+
+
+def test_a_climate_file_that_is_missing_or_none_is_a_fault(tmp_path, capsys):
+    path = tmp_path / "sill.toml"
+    path.write_text(GOOD.replace("[[visit]]", 'climate = "air.csv"\n[[visit]]'))
+    code, out, err = run(capsys, "check", path)
+    assert (code, out) == (2, "")
+    assert err == f"{path}:5: climate: there is no such climate file; found 'air.csv'\n"
+    for text in ("hello world, nothing\n", "", "\0\1\2"):
+        (tmp_path / "air.csv").write_text(text)
+        code, out, err = run(capsys, "check", path)
+        assert (code, out) == (2, "")
+        assert err.startswith(f"{path}:5: climate: the climate file cannot be used: ")
+        assert err.count("\n") == 1
+    rows = "".join(f"2025-01-0{d} 12:00,24.0,97\n" for d in range(1, 9))
+    (tmp_path / "air.csv").write_text("time,temperature_degC,relative_humidity_pct\n" + rows)
+    assert run(capsys, "check", path)[:2] == (0, f"{path}: in order\n")
+
+
+def test_all_that_is_missing_is_told_at_once(tmp_path, capsys):
+    path = tmp_path / "sill.toml"
+    named = 'climate = "air.csv"\nvisits = "seen.csv"\nend = 2025-01-05\nnam = 1\n[[visit]]'
+    path.write_text(GOOD.replace("[[visit]]", named))
+    code, _, err = run(capsys, "check", path)
+    assert code == 2
+    pieces = ((5, "no such climate"), (6, "table of visits"), (8, "unknown key"), (10, "after the end of the record"))
+    for (line, piece), told in zip(pieces, err.splitlines(), strict=True):
+        assert told.startswith(f"{path}:{line}: ")
+        assert piece in told
+
+
+def test_a_start_after_today_is_a_remark(tmp_path, capsys):
+    path = tmp_path / "sill.toml"
+    path.write_text(GOOD)
+    from nestwright.cli.check import check_file
+
+    (found,) = check_file(path, date(2024, 12, 31))
+    assert found.severity == "warning"
+    assert "the record begins after today, 2024-12-31" in found.message
+    assert check_file(path, date(2025, 1, 1)) == ()
+
+
+@pytest.mark.parametrize("command", ["forecast", "plan", "rescue", "diagnose"])
+def test_a_colony_command_says_what_file_it_was_given(tmp_path, capsys, command):
+    path = tmp_path / "what.toml"
+    path.write_text("# nothing\n")
+    code, _, err = run(capsys, command, path)
+    assert code == 2
+    assert f"{path}: is empty; allowed: a colony file has" in err
+    assert err.count("\n") == 1
+    habitat = Path(__file__).parents[2] / "examples/workshop/habitats/single-pot.toml"
+    code, _, err = run(capsys, command, habitat)
+    assert code == 2
+    assert "this is a habitat file, not a colony file" in err
+    assert err.count("\n") == 1
+
+
+@pytest.mark.parametrize(("name", "piece"), [("n" * 300, "is too long: 300 characters"), ("", "is too short: 0")])
+def test_a_name_is_too_long_or_too_short(tmp_path, capsys, name, piece):
+    path = tmp_path / "sill.toml"
+    path.write_text(GOOD.replace("Sill", name))
+    code, _, err = run(capsys, "check", path)
+    assert code == 2
+    assert piece in err
+    assert "too short or too long" not in err
+
+
+@pytest.mark.parametrize(
+    ("what", "piece"),
+    [
+        ("garden moulded", "did you mean 'garden lost'?"),
+        ("fungus rotten", "did you mean 'garden lost'?"),
+        ("died", "does not say who died: 'workers lost' or 'queen lost'"),
+        ("queen died", "did you mean 'queen lost'?"),
+    ],
+)
+def test_what_befell_in_other_words(tmp_path, capsys, what, piece):
+    path = tmp_path / "sill.toml"
+    path.write_text(GOOD + f'[[event]]\ndate = 2025-01-20\nwhat = "{what}"\n')
+    code, _, err = run(capsys, "check", path)
+    assert code == 2
+    assert piece in err

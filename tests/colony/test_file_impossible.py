@@ -4,6 +4,7 @@ How fast a garden and workers can grow is that of the species cards. Garden x 3 
 no source. Everything else here is arithmetic: more cannot be taken than there is, a bell holds what it holds.
 """
 
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -82,6 +83,68 @@ IMPOSSIBLE = {
 }
 
 
+ALONE = {
+    "counts that cannot be hide no loss that cannot be": (
+        ARRIVAL
+        + visit('workers = 90000\ngarden = "4 L"')
+        + event("garden lost", "4 L")
+        + event("workers lost", "90000"),
+        ["4000 mL of garden, more", "90000 workers, more", "4000 mL of garden lost", "90000 workers lost, the last"],
+    ),
+    "a loss that cannot be hides no count that cannot be": (
+        ARRIVAL + event("workers taken", "5000", "2025-11-08") + visit("workers = 90000"),
+        ["5000 workers taken, the last count was about 90", "90000 workers, more than can have come"],
+    ),
+    "the same loss twice": (
+        ARRIVAL + event("garden lost", "4 L") + event("garden lost", "4 L", "2025-11-21"),
+        ["4000 mL of garden lost, the last measure was about 44 mL"] * 2,
+    ),
+    "a later look that agrees with the first doubted one": (
+        ARRIVAL + visit("workers = 900") + visit("workers = 950", "2025-11-12"),
+        ["900 workers, more than can have come"],
+    ),
+    "waste and leaves far beyond the garden": (
+        '[arrival]\ngarden = "20 mL"\n' + visit('waste = "5 kg"\nleaves_taken = "9 kg"'),
+        [
+            "2025-11-10, line 8: 1750 g dry of waste over 7 days, more than the garden can pass; the last measure was",
+            "2025-11-10, line 9: 2700 g dry of leaves taken in over 7 days, more than the garden can pass",
+        ],
+    ),
+    "a queen lost twice": (
+        '[[event]]\ndate = 2025-11-12\nwhat = "queen lost"\n' + '[[event]]\ndate = 2025-11-15\nwhat = "queen lost"\n',
+        ["2025-11-15, line 10: queen lost, she was told as lost on 2025-11-12"],
+    ),
+    "eggs months after the queen": (
+        '[[event]]\ndate = 2025-11-12\nwhat = "queen lost"\n' + visit('seen = ["eggs"]', "2026-03-12"),
+        ["2026-03-12, line 10: eggs seen, the queen was told as lost on 2025-11-12; her last egg has hatched after"],
+    ),
+    "eggs and never a queen": (
+        '[queen]\nstate = "none"\n' + visit('seen = ["eggs", "larvae"]', "2025-12-05"),
+        ["2025-12-05, line 9: eggs seen, the record begins without a queen; her last egg"],
+    ),
+}
+
+
+@pytest.mark.parametrize(("text", "remarks"), ALONE.values(), ids=ALONE)
+def test_each_thing_is_judged_on_its_own(tmp_path: Path, text: str, remarks: list[str]) -> None:
+    notes = read_colony(written(tmp_path, text)).notes
+    assert len(notes) == len(remarks)
+    assert all(remark in note for note, remark in zip(notes, remarks, strict=True))
+
+
+def test_waste_of_a_row_is_named_with_its_table(tmp_path: Path) -> None:
+    table = "date,garden_mL,waste_g\n2025-11-10,20,\n2025-11-17,,5000\n"
+    (note,) = read_colony(written(tmp_path, 'visits = "visits.csv"\n', table=table)).notes
+    assert note.startswith("2025-11-17, visits.csv, line 3: 1750 g dry of waste over ")
+
+
+@pytest.mark.parametrize(("today", "told"), [(None, 0), (date(2025, 11, 2), 1), (date(2025, 11, 3), 0)])
+def test_a_start_to_come_is_remarked(tmp_path: Path, today: date | None, told: int) -> None:
+    notes = read_colony(written(tmp_path), today).notes
+    assert len(notes) == told
+    assert all("2025-11-03: the record begins after today, 2025-11-02" in note for note in notes)
+
+
 @pytest.mark.parametrize(("text", "remark"), IMPOSSIBLE.values(), ids=IMPOSSIBLE)
 def test_what_cannot_have_been_is_remarked(tmp_path: Path, text: str, remark: str) -> None:
     assert read_colony(written(tmp_path, text)).notes == (remark,)
@@ -114,6 +177,17 @@ POSSIBLE = {
     + event("garden added", "40 mL", "2025-11-09")
     + visit('garden = "40 mL"'),
     "a colony of a queen and a few": "[arrival]\nworkers = 4\nbrood = 30\n" + visit("workers = 32", "2025-12-15"),
+    "waste and leaves of a garden that thrives": ARRIVAL + visit('waste = "8 g"\nleaves_taken = "9 g"'),
+    "waste of a garden that was lost": ARRIVAL
+    + event("garden lost", "100 %", "2025-11-08")
+    + visit('waste = "12 g"', "2025-11-09"),
+    "a new queen lost too": "".join(
+        f'[[event]]\ndate = 2025-11-{day}\nwhat = "queen {what}"\n'
+        for day, what in (("10", "lost"), ("12", "laying"), ("14", "lost"))
+    ),
+    "her last brood grows up": '[[event]]\ndate = 2025-11-12\nwhat = "queen lost"\n'
+    + visit('seen = ["eggs", "larvae", "pupae"]', "2025-11-20")
+    + visit('seen = ["pupae"]', "2025-12-28"),
     "workers without a garden": '[arrival]\ngarden = "0 mL"\nworkers = 300\n',
 }
 

@@ -4,12 +4,16 @@ fail."""
 from __future__ import annotations
 
 import json
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 if TYPE_CHECKING:
+    from nestwright.colony.model import Colony
+    from nestwright.document import Document
+    from nestwright.errors import InputError
     from nestwright.habitat.findings import Finding
 
 
@@ -18,10 +22,10 @@ def check(
     as_json: Annotated[bool, typer.Option("--json", help="Print the findings as JSON.")] = False,
 ) -> None:
     """Check habitat files (units, names, sizes, places, air paths) and colony files (units, names, dates,
-    contradictions). Exit code 2 when one has a fault."""
+    contradictions, the files that they name). Exit code 2 when one has a fault."""
     from nestwright.letters import visible
 
-    results = [(str(path), check_file(path)) for path in files]
+    results = [(str(path), check_file(path, date.today())) for path in files]
     failed = any(f.severity == "error" for _, found in results for f in found)
     if as_json:
         report = [
@@ -42,25 +46,71 @@ def check(
         raise typer.Exit(2)
 
 
-def check_file(path: Path) -> tuple[Finding, ...]:
-    """What is wrong with a file, or worth a word: of a habitat file or a colony file, by the keys that it has."""
+def check_file(path: Path, today: date | None = None) -> tuple[Finding, ...]:
+    """What is wrong with a file, or worth a word: of a habitat file or a colony file, by the keys that it has.
+
+    A colony's start after `today` is worth a word, where that is given.
+    """
     from nestwright.colony.file import parse_colony
     from nestwright.document import read_document
-    from nestwright.errors import FileError, InputError
+    from nestwright.errors import InputError
     from nestwright.habitat.file import check_file as check_habitat_file
     from nestwright.habitat.findings import Finding
 
+    colony, faults = None, list[InputError]()
     try:
         document = read_document(path)
         if _kind(document.tables, str(path)) == "habitat":
             return check_habitat_file(path)
-        notes = parse_colony(document).notes
     except InputError as error:
-        faults = error.errors if isinstance(error, FileError) else (error,)
-        return tuple(
-            Finding("error", e.message, e.line, e.field, e.found, e.allowed, e.nearest, e.file) for e in faults
-        )
-    return tuple(Finding("warning", note, file=str(path)) for note in notes)
+        return tuple(_faults([error]))
+    try:
+        colony = parse_colony(document, today)
+    except InputError as error:
+        faults.append(error)
+    faults += _climate(document, colony)
+    if faults or colony is None:
+        return tuple(_faults(faults))
+    return tuple(Finding("warning", note, file=str(path)) for note in colony.notes)
+
+
+def _faults(errors: list[InputError]) -> list[Finding]:
+    """Errors as findings, all of a file's, in order of its lines."""
+    from nestwright.errors import FileError
+    from nestwright.habitat.findings import Finding
+
+    each = [one for error in errors for one in (error.errors if isinstance(error, FileError) else (error,))]
+    first = each[0].file
+    each.sort(key=lambda e: (e.file != first, e.line) if len(errors) > 1 else (False, 0))
+    return [Finding("error", e.message, e.line, e.field, e.found, e.allowed, e.nearest, e.file) for e in each]
+
+
+def _climate(document: Document, colony: Colony | None) -> list[InputError]:
+    """What keeps the climate file that a colony file names from being read; of a file with faults, if it is there."""
+    from nestwright.cli.garden_climate import read_garden_climate
+    from nestwright.errors import InputError
+    from nestwright.positions import line_of
+
+    named = document.tables.get("climate")
+    if not isinstance(named, str) or not named or not named.isprintable():
+        return []
+    place: dict[str, Any] = {"file": document.path, "line": line_of(document.lines, ("climate",)), "field": "climate"}
+    found = repr(named) if len(named) <= 60 else repr(named[:60]) + " ..."
+    file = Path(document.path).parent / named
+    try:
+        if not file.is_file():
+            reason = "the climate file is a folder" if file.is_dir() else "there is no such climate file"
+            return [InputError(reason, **place, found=found)]
+        if colony is not None:
+            read_garden_climate(file, colony, 1)
+    except InputError as error:
+        said = f"line {error.line}: {error.message}" if error.line else error.message
+        said += f" ({error.found})" if error.found else ""
+        return [InputError(f"the climate file cannot be used: {said}", **place, found=found, allowed=error.allowed)]
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is not text"
+        return [InputError(f"the climate file cannot be read: {reason.lower()}", **place, found=found)]
+    return []
 
 
 def _kind(tables: dict[str, Any], path: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +13,8 @@ from nestwright.json_schema import schema_of, schema_text_of
 from nestwright.positions import line_of, path_text
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from nestwright.colony.form import ColonyForm, EventForm, VisitForm
     from nestwright.colony.visits_csv import VisitRows
     from nestwright.refusals import Place
@@ -19,8 +22,14 @@ if TYPE_CHECKING:
 __all__ = ["colony_from_dict", "colony_schema", "colony_schema_text", "parse_colony", "read_colony", "read_forms"]
 
 
-def read_colony(path: str | Path) -> Colony:
+_OWN = {"start", "end", "queen", "arrival", "housing", "visit", "visits", "event", "leaves"}
+"""Keys that a colony file has and no habitat file; this has "chamber" in every case."""
+
+
+def read_colony(path: str | Path, today: date | None = None) -> Colony:
     """Read and check a colony file, with its table of visits when it names one.
+
+    A start after `today` is remarked where that is given.
 
     Returns
     -------
@@ -36,7 +45,7 @@ def read_colony(path: str | Path) -> Colony:
     if str(path).lower().endswith(".csv"):
         allowed = "the colony's own file, which names its table: visits = 'visits.csv'"
         raise InputError("is a table, not a colony file", file=str(path), allowed=allowed)
-    return parse_colony(read_document(path))
+    return parse_colony(read_document(path), today)
 
 
 def read_forms(path: str | Path) -> tuple[ColonyForm, list[VisitForm], list[EventForm]]:
@@ -53,9 +62,10 @@ def colony_from_dict(doc: dict[str, Any], path: str = "") -> Colony:
     return parse_colony(Document(doc, {}, path))
 
 
-def parse_colony(document: Document) -> Colony:
+def parse_colony(document: Document, today: date | None = None) -> Colony:
     """As `read_colony`, from a document."""
     from nestwright.colony.build import Entry, build_colony
+    from nestwright.colony.doubts import doubts
 
     form, table, shown, place = _forms(document)
 
@@ -66,7 +76,8 @@ def parse_colony(document: Document) -> Colony:
     if table is not None:
         visits += [Entry(f, _row_place(shown, line)) for f, line in table.visits]
         events += [Entry(f, _row_place(shown, line)) for f, line in table.events]
-    return build_colony(form, lambda key: place((key,)), entries("bell", form.bell), visits, events, document.path)
+    made = build_colony(form, lambda key: place((key,)), entries("bell", form.bell), visits, events, document.path)
+    return replace(made, notes=(*made.notes, *doubts(made, visits, events, today)))
 
 
 def _forms(document: Document) -> tuple[ColonyForm, VisitRows | None, str, Place]:
@@ -79,15 +90,40 @@ def _forms(document: Document) -> tuple[ColonyForm, VisitRows | None, str, Place
     def place(path: tuple[str | int, ...]) -> dict[str, Any]:
         return {"file": document.path, "line": line_of(document.lines, path), "field": path_text(path)}
 
+    told_kind(document)
+    errors: list[InputError] = []
+    form, table, shown = None, None, ""
     try:
         form = ColonyForm.model_validate(document.tables)
     except ValidationError as error:
         found = [translate(e, place, keys_at) for e in error.errors(include_url=False)]
-        raise FileError(sorted(found, key=lambda e: e.line)) from None
-    table, shown = _rows(document, form.visits) or (None, "")
-    if table is not None and table.errors:
-        raise FileError(list(table.errors))
+        errors += sorted(found, key=lambda e: e.line)
+    visits = document.tables.get("visits", "") if form is None else form.visits
+    if form is not None or not any(e.field == "visits" for e in errors):
+        try:
+            table, shown = _rows(document, visits) or (None, "")
+        except InputError as error:
+            errors.append(error)
+    errors += table.errors if table is not None else ()
+    if errors:
+        from nestwright.colony.span import outside
+
+        rows = [] if table is None else [*table.visits, *table.events]
+        placed = [(f.date, _row_place(shown, line)("date")) for f, line in rows]
+        errors += outside(document, place, placed)
+        raise FileError(sorted(errors, key=lambda e: (e.file != document.path, e.line)))
+    assert form is not None
     return form, table, shown, place
+
+
+def told_kind(document: Document) -> None:
+    """Refuse in one line a file without anything in it, and a habitat file. Raises InputError."""
+    allowed = "a colony file has format = 1, name, species and start = 2025-11-03"
+    tables = document.tables
+    if not tables:
+        raise InputError("is empty", file=document.path, allowed=allowed)
+    if "chamber" in tables and not _OWN & set(tables):
+        raise InputError("this is a habitat file, not a colony file", file=document.path, allowed=allowed)
 
 
 def _row_place(shown: str, line: int) -> Any:

@@ -124,7 +124,8 @@ EVENTS: tuple[str, ...] = get_args(_Event)
 """What can happen to a colony, in the words of the file."""
 
 _MEANT = {
-    "lost": "dead die dies died dying death deaths gone killed lose loses losing loss missing",
+    "lost": "dead die dies died dying death deaths gone killed lose loses losing loss missing mould moulded moulds "
+    "mouldy mold molded molds moldy rotten rotted rots spoilt spoiled spoils withered withers collapsed collapses",
     "taken": "removed remove took given-away sold",
     "added": "add new arrived donated",
     "workers": "worker ant ants",
@@ -132,6 +133,7 @@ _MEANT = {
     "brood": "young",
 }
 """Word of the file to what people write for it."""
+_DIES = frozenset(["dead", "die", "dies", "died", "dying", "death", "deaths", "killed"])
 _WORDS = {other: word for word, others in _MEANT.items() for other in others.split()}
 
 
@@ -147,6 +149,10 @@ def nearest_event(told: str) -> str:
 
 def _event(value: Any) -> Any:
     if isinstance(value, str) and value not in EVENTS:
+        told = set(re.findall(r"[a-z-]+", value[:200].lower()))
+        if told & _DIES and not told - _DIES:
+            message = "does not say who died: 'workers lost' or 'queen lost'"
+            raise UnitProblem(message, shown(value), ", ".join(EVENTS))
         raise UnitProblem("unknown word", shown(value), ", ".join(EVENTS), nearest_event(value))
     return value
 

@@ -59,8 +59,9 @@ def store_parcels(engine: Engine, parcels: Sequence[Parcel], memory: Memory) -> 
     if not any(p.readings for p in parcels):
         return Written(Stored(0, 0, 0), tuple(() for _ in parcels))
     with writing(engine) as connection:
-        known = {(c.logger, c.name): (c.quantity, c.unit) for c in channels_of(connection)}
-        ids = {(c.logger, c.name): c.id for c in channels_of(connection)}
+        there = channels_of(connection)
+        known = {(c.logger, c.name): (c.quantity, c.unit) for c in there}
+        ids = {(c.logger, c.name): c.id for c in there}
         loggers = set(connection.execute(select(logger.c.name)).scalars())
         good, refused = _sorted_out(parcels, known, loggers)
         new = {key: known[key] for key in good if key not in ids}

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from nestwright.cli.diagnose import next_steps, print_diagnosis
+from nestwright.cli.main import run
 from nestwright.colony.results import Cause, Diagnosis
 
 
@@ -41,9 +42,10 @@ def text(made):
 
 def test_the_look_that_tells_most_is_named():
     says = text(diagnosis())
-    assert (
-        says
-        == "To tell 'nothing wrong' and 'queen lost or not laying' apart: look for eggs on 2031-04-14 (0.4 bit of 1)"
+    # weights of 0.6 and 0.4 leave a doubt of 0.97 bit (Shannon's entropy), of which 0.42 are 43 %
+    assert says == (
+        "To tell 'nothing wrong' and 'queen lost or not laying' apart: look for eggs on 2031-04-14 "
+        "(likely to take away about 40 % of the doubt)"
     )
 
 
@@ -76,3 +78,51 @@ def test_the_whole_is_printed_in_plain_words(capsys):
         "Escape and plant pests",
     ):
         assert part in says
+
+
+COLONY = """
+format = 1
+name = "Sill"
+species = "Acromyrmex echinatior"
+start = 2031-03-01
+[arrival]
+garden = "30 mL"
+workers = "about 60"
+"""
+
+
+def called(capsys, path, *words):
+    with pytest.raises(SystemExit) as end:
+        run(["diagnose", str(path), *words])
+    out, err = capsys.readouterr()
+    assert end.value.code == 0, err
+    return out
+
+
+def test_with_no_observation_there_is_nothing_to_weigh(capsys, tmp_path):
+    """Weighed the chances beforehand for ten seconds and said "weights are known to about 0 % of themselves"."""
+    path = tmp_path / "sill.toml"
+    path.write_text(COLONY)
+    says = " ".join(called(capsys, path).split())
+    assert "No observation in the record: there is nothing to weigh" in says
+    assert "Record first: the garden in mL or as fill" in says
+    assert "weight" not in says.replace("to weigh", "")
+
+
+def test_a_garden_gone_by_the_record_is_said_before_any_cause(capsys):
+    """Said "nothing wrong 63 %, measure the garden's volume" of a garden that the record tells as lost."""
+    line = "By the record the garden is gone since 2031-03-20: see `nestwright rescue FILE`"
+    print_diagnosis(diagnosis(notes=(line, "another")), (line,), gone=True)
+    out = capsys.readouterr().out
+    says = " ".join(out.split())
+    assert says.startswith(f"Attic [two], Acromyrmex octospinosus {line}; what follows are further causes Record of")
+    assert "Beside that: cannot tell yet" in says
+    assert "nothing further wrong" in says
+    assert "What to do next `nestwright rescue FILE` says how much donor garden" in says
+    assert says.count("By the record") == 1
+    assert "Note: another" in says
+
+
+def test_a_look_that_does_not_tell_is_not_weighed_in_bits(capsys):
+    print_diagnosis(diagnosis(tells=0.04))
+    assert "bit" not in re.sub(r"habitat|a bit", "", capsys.readouterr().out)

@@ -111,7 +111,9 @@ def test_a_forecast_is_carried_into_the_climate(whole):
 
 
 def printed(capsys, **changed):
-    forecast_text.print_forecast(told(**changed))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("COLUMNS", "110")
+        forecast_text.print_forecast(told(**changed))
     return re.sub(r" +(\n?)", lambda gap: gap[1] or " ", capsys.readouterr().out)
 
 
@@ -135,7 +137,7 @@ def test_every_part_is_printed(capsys):
         "in 1, 5 and 9 outcomes in 10. -: not within 90 days.",
         "Workers and garden alive on the last day: 97 %",
         "1 of 2 observations in their 80 % band",
-        "Surprise: 2031-03-21, line 21: 300 workers; expected 120 (90 to 160), 3.4 sd off",
+        "Surprise: 2031-03-21, line 21: 300 workers; expected 120 (90 to 160), beyond its error",
         "Surprise: 2031-03-31, line 25: pupae seen, the chance of which was under 1 %",
         "eggs of a queen at most 310 (100 to 900) a day",
         "dry leaf a forager brings 6.1 (2.0 to 9.0) mg a day 3.0 (1.0 to 9.0) mg a day",
@@ -157,6 +159,7 @@ def test_only_what_the_record_moved_is_called_learnt():
 def test_a_record_without_observations_says_so(capsys):
     made = forecast(fit=fit(points=(), estimates=(), judgements=(), inside=None))
     text = printed(capsys, forecast=made, water=None)
+    assert "No observations yet: this is what the species card alone says\n" in text
     assert "Nothing: all values are as before the record." in text
     assert "No measured observation to compare." in text
 
@@ -170,7 +173,9 @@ def test_a_surprise_is_more_than_two_and_a_half_sd(off, told_of):
 def test_a_surprise_is_told_as_the_file_tells_it():
     # 4.55 g of dry matter at a dry share of 0.35 (data/colony.toml) is 13 g of waste
     one = Point(1.0, "waste", "measured", 4.55, 4.0, 5.0, 0.7, 1.4, 2.1, 3.0, 3)
-    assert "13 g of waste; expected 4.0 (2.0 to 6.0), 3.0 sd off" in forecast_text.surprises(fit(points=(one,)))[0]
+    assert (
+        "13 g of waste; expected 4.0 (2.0 to 6.0), beyond its error" in forecast_text.surprises(fit(points=(one,)))[0]
+    )
 
 
 def test_what_was_not_seen_can_surprise():
@@ -430,6 +435,8 @@ def test_a_single_day_is_no_days(capsys):
     text = printed(capsys, forecast=made)
     assert "Record of 1 day from" in text
     assert "forecast of 1 day\n" in text
+    one = pace_of(60 * np.exp(np.full((3, 1), 0.02) * np.arange(2.0)), 1.0)
+    assert "% a day over the next day (" in printed(capsys, forecast=made, pace=one)
     assert not re.search(r"\b1 days", text)
 
 
@@ -444,3 +451,94 @@ def test_leaves_given_stand_beside_the_need(capsys):
     text = " ".join(printed(capsys, forecast=made).split())
     assert "Given from now on: 2.5 g/day, and" in text
     assert "so many being given" not in text
+
+
+def test_a_garden_that_is_small_in_the_middle_is_told_in_millilitres():
+    """Seen by a newcomer: 30 mL as 0.030 L, because the garden might be large on a far day."""
+    from invented_colony import band
+
+    made = forecast(days=1000)
+    made.bands["garden"] = band("garden", "mL", TODAY, 1000, np.geomspace(30.0, 40_000.0, 1001))
+    head, rows = forecast_text.table_rows(made, forecast_text.SPACE)
+    assert head[1] == "garden"
+    assert rows[0][1] == "32 (16 to 63) mL"
+    assert rows[-1][1] == "40 (20 to 80) L"
+
+
+def test_crumbs_are_under_a_tenth_of_a_millilitre():
+    """Printed as "0.31 (0.0016 to 12) mL" and "under 0.001 (under 0.001 to", broken over two lines."""
+    from nestwright.colony.results import Band
+
+    def cell(*three):
+        made = forecast()
+        made.bands["garden"] = Band("garden", "mL", TODAY + np.arange(91.0), *(np.full(91, x) for x in three))
+        return forecast_text.table_rows(made, forecast_text.SPACE)[1][0][1]
+
+    assert cell(0.0016, 0.31, 12.0) == "0.31 (under 0.1 to 12)"
+    assert cell(1e-5, 1e-4, 0.5) == "under 0.1 to 0.50"
+    assert cell(1e-5, 1e-4, 1e-3) == "under 0.1"
+
+
+def test_a_doubling_that_more_likely_does_not_come():
+    from nestwright.colony.results import DateSpan
+
+    never = DateSpan("tripled", "three times", 0.0, None, None, None)
+    made = told()
+    pace = type(made.pace)(14, (0.0, 0.01, 0.02), DateSpan("doubled", "twice", 0.3, TODAY + 4.0, None, None), never)
+    lines = forecast_text._growth(type(made)(forecast(), pace))
+    assert "Doubled in 4 days at the earliest; within 90 days with a chance of 30 %" in lines
+
+
+def test_far_off_is_said_in_words():
+    """Printed as "5.0 sd off"."""
+    one = Point(1.0, "garden", "measured", 90.0, 80.0, 99.0, 20.0, 30.0, 40.0, 5.0, 3)
+    assert forecast_text.surprises(fit(points=(one,)))[0].endswith("expected 30 (20 to 40), far beyond its error")
+
+
+def test_a_worker_born_is_no_own_worker():
+    from nestwright.colony.results import DateSpan
+
+    made = forecast(dates=(DateSpan("first_workers", "the next own worker emerges", 1.0, 41.0, 42.0, 43.0),))
+    assert forecast_text.date_rows(made)[0][0] == "the next worker born here emerges"
+
+
+def test_losses_of_the_record_stand_first_and_in_json(capsys):
+    from nestwright.colony.model import Colony, Event
+
+    gone = Colony("Attic [two]", "Acromyrmex octospinosus", START, 40, events=(Event(12.0, "garden_share_lost", 1.0),))
+    text = printed(capsys, colony=gone)
+    line = "By the record the garden is gone since 2031-03-13: see `nestwright rescue FILE`"
+    assert text.splitlines()[1] == line
+    assert told(colony=gone).to_dict()["notes"][0] == line
+    assert "docs/guide/forecast.md" in text
+
+
+@pytest.mark.parametrize("command", ["forecast", "plan", "diagnose"])
+def test_a_colony_of_the_record_is_named_from_outside_its_workshop(tmp_path, monkeypatch, command):
+    """A name worked in the workshop's own folder only."""
+    from nestwright.colony import fit as fitting
+
+    workshop = tmp_path / "shop"
+    for words in (
+        ["workshop", "new", workshop],
+        ["colony", "add", "Sill", "--workshop", workshop, "--species", "Acromyrmex echinatior"],
+    ):
+        code, _, err = called(*words)
+        assert code == 0, err
+    seen = []
+
+    def stopped(colony, **options):
+        seen.append(colony.name)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(fitting, "fit", stopped)
+    monkeypatch.chdir(tmp_path)
+    code, out, err = called(command, "Sill", "--workshop", workshop)
+    if command == "diagnose":
+        assert code == 0, err
+        assert "No observation in the record: there is nothing to weigh" in out
+    elif command == "forecast":
+        assert (code, seen) == (130, ["Sill"])
+    else:
+        # it was found: its room is what is missing
+        assert "housing.chamber" in err

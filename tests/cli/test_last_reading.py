@@ -1,10 +1,13 @@
 """The last reading beside the band of its day: what differs is said, with what the fit makes of it."""
 
+import math
+
+import numpy as np
 import pytest
 from invented_colony import TODAY, fit, forecast
 
-from nestwright.cli.last_reading import apart
-from nestwright.colony.results import Point
+from nestwright.cli.last_reading import apart, band_ends
+from nestwright.colony.results import Band, Point
 
 
 def point(day, kind, how, value, low, high):
@@ -56,3 +59,27 @@ def test_a_fill_counts_against_what_stood_before_that_days_change():
 @pytest.mark.parametrize("points", [(), (Point(3.0, "eggs", "", 1.0, 1.0, 1.0, 0.5, 0.5, 0.5, None, 3),)])
 def test_without_readings_there_is_nothing_to_say(points):
     assert lines(*points) == []
+
+
+def test_a_guess_as_a_band_is_told_as_a_band():
+    """Printed as "the last guess, 387 workers" where the file says "300 to 500"."""
+    from nestwright.colony.model import Observation
+    from nestwright.colony.texts import parse_count
+
+    count = parse_count("300 to 500")
+    # exact_error of data/colony.toml, 3 %, is added as squares, as the reader of the file does
+    seen = Observation(20.0, "workers", count.value, math.hypot(count.spread, 0.03), how="band", line=5)
+    made = forecast(fit=fit(points=(point(20, "workers", "band", count.value, 330.0, 450.0),)))
+    (line,) = apart(made, (seen,))
+    assert line.startswith("The last guess, 300 to 500 workers on 2031-03-21, lies above")
+    assert band_ends(seen) == pytest.approx((300.0, 500.0))
+
+
+def test_a_small_garden_of_a_large_record_is_told_in_millilitres():
+    """Printed as "band of that day, 0 to 0 L" because the garden had been large at another time."""
+    ends = np.zeros((3, TODAY + 1))
+    ends[:, 0] = 90_000.0
+    history = {"garden": Band("garden", "mL", np.arange(TODAY + 1.0), *ends), "workers": fit().history["workers"]}
+    made = forecast(fit=fit(points=(point(20, "garden", "measured", 12.0, 11.0, 13.0),), history=history))
+    (line,) = apart(made)
+    assert "The last reading of the garden, 12 mL on 2031-03-21, lies above the band of that day, 0 mL," in line

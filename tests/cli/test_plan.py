@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from nestwright.cli.main import run
-from nestwright.cli.plan_text import part_text
+from nestwright.cli.plan_text import part_text, span_text
 
 ROOT = Path(__file__).parents[2]
 COLONY = """
@@ -75,6 +75,7 @@ def test_it_says_what_to_do_when_and_what_it_beat(capsys, file, tmp_path):
     assert "leave it as it is" in out
     assert "days that a change counts" in out
     assert "±: standard error" in out
+    assert re.search(r"Cost: as bad as \d+(\.\d)? ± \d+(\.\d)? days just outside the band", " ".join(out.split()))
     assert "as many as the colony takes, also where" in " ".join(out.split())
     assert out.rstrip().endswith(f"Written: {picture}")
     assert "local rules" in out.lower()
@@ -153,6 +154,8 @@ def test_a_colony_that_dies_out_is_told_what_to_do_instead(capsys, tmp_path):
     assert code == 0
     assert "What to do Workers and garden live to the end in 0 of 10 outcomes: find what is wrong first" in says
     assert "`nestwright rescue` says what it needs" in says
+    assert "By the record the garden is gone since 2031-03-01: see `nestwright rescue FILE` Record of" in says
+    assert says.count("By the record the garden is gone") == 1
     assert "Nothing: leave" not in says
     assert "Cost:" not in says
 
@@ -163,3 +166,16 @@ def test_a_colony_that_dies_out_is_told_what_to_do_instead(capsys, tmp_path):
 )
 def test_a_part_is_told_with_its_volume(name, usable, says):
     assert part_text(name, usable) == says
+
+
+@pytest.mark.parametrize(
+    ("three", "says"),
+    [
+        ([30.0, 43.2, 51.0], "43 (30 to 51)"),
+        # printed as "100 (100 to 100) %" and "93 (93 to 100)"
+        ([99.6, 99.9, 100.0], "100"),
+        ([92.9, 93.2, 100.0], "93 to 100"),
+    ],
+)
+def test_a_middle_that_is_an_end_is_not_told_twice(three, says):
+    assert span_text(three) == says

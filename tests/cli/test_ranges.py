@@ -2,7 +2,7 @@
 
 import pytest
 
-from nestwright.cli.ranges import between, ranged, span_of_days, volume_text
+from nestwright.cli.ranges import between, coming_days, ranged, span_of_days, volume_text
 
 
 @pytest.mark.parametrize(
@@ -18,6 +18,12 @@ from nestwright.cli.ranges import between, ranged, span_of_days, volume_text
         ((3.0, 8.2, 16.4), True, "8 (3 to 16)"),
         ((880_000.0, 1_040_000.0, 1_300_000.0), True, "1000000 (880000 to 1300000)"),
         ((0.0, 0.0004, 0.0021), False, "under 0.001 (0 to 0.0021)"),
+        # printed as "95 (95 to 100)", "0 (0 to 1)" and "under 0.001 (under 0.001 to 0.5)"
+        ((94.9, 95.2, 99.8), False, "95 to 100"),
+        ((0.1, 0.3, 1.2), True, "0 to 1"),
+        ((1e-6, 1e-5, 0.5), False, "under 0.001 to 0.5"),
+        # a range of five powers of ten has no second digit
+        ((0.2, 4.1, 653_000.0), True, "4 (0 to 700000)"),
         ((5.0, 5.0, 5.0), False, "5.0"),
         ((float("nan"),) * 3, False, "none"),
     ],
@@ -28,6 +34,9 @@ def test_a_value_has_the_digits_of_its_range(three, whole, says):
 
 def test_the_ends_alone():
     assert between(478.0, 592.0, whole=True) == "480 to 590"
+    # printed as "0 to 0 L"
+    assert between(0.0, 0.0) == "0"
+    assert between(0.2, 30.0, least=0.5) == "under 0.5 to 30"
 
 
 @pytest.mark.parametrize(
@@ -48,3 +57,7 @@ def test_volumes(volume, says):
 
 def test_one_day():
     assert [span_of_days(n) for n in (0, 1, 2, 1000)] == ["0 days", "1 day", "2 days", "1000 days"]
+
+
+def test_the_next_day_is_no_number():
+    assert [coming_days(n) for n in (1, 14)] == ["the next day", "the next 14 days"]

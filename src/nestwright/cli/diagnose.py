@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -9,11 +12,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from nestwright.cli.fitting import CLIMATE_HELP
-from nestwright.cli.options import whole
+from nestwright.cli.options import ColonyFile, whole
+from nestwright.cli.record import InWorkshop
 
 if TYPE_CHECKING:
     from datetime import date
 
+    from nestwright.colony.model import Colony
     from nestwright.colony.results import Cause, Diagnosis
 
 SIZES = {
@@ -29,6 +34,16 @@ SIZES = {
 
 TELLS = 0.1
 """Bits below which a look tells hardly anything."""
+FURTHER = {"nothing": "nothing further wrong"}
+"""What a cause is called beside a loss that the record tells."""
+RESCUE = (
+    "`nestwright rescue FILE` says how much donor garden the colony needs. If it is not so, write into the file what "
+    "garden there is, and run this again."
+)
+FIRST = (
+    "Record first: the garden in mL or as fill, with the day; a count or guess of the workers; whether eggs, larvae "
+    "and pupae were seen or looked for in vain. After two or three such visits, a week apart, run this again."
+)
 WEEKLY = (
     "Go on recording once a week: the garden in mL or as fill, a count or guess of the workers, and at each visit "
     "whether eggs, larvae and pupae were seen or looked for in vain; then run this again."
@@ -36,7 +51,7 @@ WEEKLY = (
 
 
 def diagnose(
-    file: Annotated[Path, typer.Argument(help="The colony file.", show_default=False)],
+    file: ColonyFile,
     climate: Annotated[Path | None, typer.Option("--climate", help=CLIMATE_HELP, show_default=False)] = None,
     history: Annotated[
         int,
@@ -51,6 +66,7 @@ def diagnose(
         Path | None,
         typer.Option("--picture", help="Draw the weights as the record grew, as .svg or .png.", show_default=False),
     ] = None,
+    workshop: InWorkshop = None,
     json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
     """Weigh what may be wrong with a colony by how well each cause explains its record.
@@ -64,9 +80,15 @@ def diagnose(
     if picture is not None:
         check_picture_name(picture)
         history = history or 8
-    colony, _, _ = colony_and_climate(file, climate, 1)
+    colony, _, _ = colony_and_climate(file, climate, 1, workshop=workshop)
     from nestwright.colony.diagnosis import diagnose as weigh
+    from nestwright.colony.diagnosis import nothing_to_weigh
+    from nestwright.colony.losses import garden_gone, known_losses
 
+    losses = known_losses(colony)
+    if nothing_to_weigh(colony) and not json and picture is None:
+        print_nothing(colony, losses, gone=garden_gone(colony))
+        return
     with progress_bar(json) as bar:
         task = bar.add_task("weighing the causes", total=1.0)
         result = weigh(colony, history=history, progress=lambda share: bar.update(task, completed=float(share)))
@@ -82,20 +104,43 @@ def diagnose(
         return
     from nestwright.cli.climate import say_written
 
-    print_diagnosis(result)
+    print_diagnosis(result, losses, gone=garden_gone(colony))
     say_written(written)
 
 
-def print_diagnosis(result: Diagnosis) -> None:
-    """Print a diagnosis: verdict, the causes with their weights, the next look, what it rests on."""
+def print_nothing(colony: Colony, losses: Sequence[str] = (), *, gone: bool = False) -> None:
+    """Print that a record holds nothing to weigh, and what to write into it first."""
+    from nestwright.cli.output import CAUTIONS, console, heading, plain
+
+    out = console()
+    out.print(f"[bold]{plain(colony.name)}[/bold], {plain(colony.species)}")
+    for line in losses:
+        out.print(plain(line))
+    out.print("No observation in the record: there is nothing to weigh")
+    out.print(heading("What to do next"))
+    out.print(RESCUE if gone else FIRST)
+    out.print(heading("Cautions"))
+    out.print(CAUTIONS["law"])
+
+
+def print_diagnosis(result: Diagnosis, losses: Sequence[str] = (), *, gone: bool = False) -> None:
+    """Print a diagnosis: what is lost by the record, verdict, causes with their weights, the next look, its grounds."""
     from nestwright.cli.output import CAUTIONS, console, heading, plain, table
     from nestwright.cli.ranges import span_of_days
     from nestwright.cli.words import in_words
 
     out = console()
+    if losses:
+        # beside what the record tells nothing further need be wrong; that nothing is would be false
+        result = replace(result, causes=tuple(replace(c, says=FURTHER.get(c.name, c.says)) for c in result.causes))
     out.print(f"[bold]{plain(result.colony)}[/bold], {plain(result.species)}")
+    for line in losses[:-1]:
+        out.print(plain(line))
+    if losses:
+        out.print(f"{plain(losses[-1])}; what follows are further causes")
     out.print(f"Record of {span_of_days(result.days)} from {result.start}")
-    out.print(heading(result.verdict[:1].upper() + result.verdict[1:]))
+    verdict = f"beside that: {result.verdict}" if losses else result.verdict
+    out.print(heading(verdict[:1].upper() + verdict[1:]))
     rows = [
         [cause.says, weight_text(cause.weight), since_text(cause, result.start), size_text(cause), cause.note]
         for cause in result.causes
@@ -107,7 +152,7 @@ def print_diagnosis(result: Diagnosis) -> None:
         out.print(f"Under 1 % each: {', '.join(rest)}")
     out.print("[dim]A weight is the cause's chance among those listed, after the record.[/dim]")
     out.print(heading("What to do next"))
-    for line in next_steps(result):
+    for line in [RESCUE] if gone else next_steps(result):
         out.print(line)
     out.print(heading("What this rests on"))
     values = ", ".join(map(in_words, result.judgements))
@@ -115,7 +160,8 @@ def print_diagnosis(result: Diagnosis) -> None:
     if values:
         out.print(f"Values that the record told little about, and that are judgement: {values}")
     for note in result.notes:
-        out.print(f"Note: {plain(note)}")
+        if note not in losses:
+            out.print(f"Note: {plain(note)}")
     out.print(heading("Cautions"))
     out.print("One cause at a time is weighed; a diagnosis is no look at the colony. " + CAUTIONS["law"])
 
@@ -129,12 +175,24 @@ def next_steps(result: Diagnosis) -> list[str]:
     pair = f"{result.causes[0].says!r} and {result.causes[1].says!r}"
     day = result.start + timedelta(days=int(result.look_day))
     if result.tells >= TELLS:
-        return [f"To tell {pair} apart: {result.next_look} on {day} ({result.tells:.1f} bit of 1)"]
+        return [f"To tell {pair} apart: {result.next_look} on {day}{doubt_text(result)}"]
     return [
-        f"No single look in the next two weeks tells {pair} apart (all under 0.1 bit of 1). The one that tells most: "
+        f"No single look in the next two weeks tells {pair} apart. The one that tells most: "
         f"{result.next_look} on {day}.",
         f"{WEEKLY} Several looks together tell what one cannot.",
     ]
+
+
+def doubt_text(result: Diagnosis) -> str:
+    """What a look is worth, as the share of the doubt between the two likeliest causes that it takes away on average.
+
+    The doubt is the entropy of the two weights (Shannon 1948), which `tells`, in bits, can at most be.
+    """
+    share = result.causes[0].weight / (result.causes[0].weight + result.causes[1].weight)
+    doubt = -sum(p * math.log2(p) for p in (share, 1 - share) if p > 0)
+    if doubt <= 0 or result.tells is None:
+        return ""
+    return f" (likely to take away about {10 * round(10 * min(result.tells / doubt, 1)):.0f} % of the doubt)"
 
 
 def weight_text(weight: float) -> str:

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from nestwright.cli.fitting import CLIMATE_HELP
-from nestwright.cli.options import whole
+from nestwright.cli.options import ColonyFile, whole
+from nestwright.cli.record import InWorkshop
 
 if TYPE_CHECKING:
     from nestwright.cli.garden_climate import Water
-    from nestwright.colony.model import Colony
+    from nestwright.colony.model import Colony, Observation
     from nestwright.colony.pace import Pace
     from nestwright.colony.results import Forecast
 
@@ -22,15 +23,29 @@ __all__ = ["Told", "forecast", "told_of"]
 
 @dataclass(frozen=True)
 class Told:
-    """A forecast with its pace, and the climate and water that it was given."""
+    """A forecast with its pace, the climate and water that it was given, and the colony whose it is."""
 
     forecast: Forecast
     pace: Pace
     climate: tuple[str, ...] = ()
     water: Water | None = None
+    colony: Colony | None = None
+
+    @property
+    def losses(self) -> tuple[str, ...]:
+        """What the record itself tells as lost."""
+        from nestwright.colony.losses import known_losses
+
+        return () if self.colony is None else known_losses(self.colony)
+
+    @property
+    def observations(self) -> tuple[Observation, ...]:
+        """The record's observations, as they were told."""
+        return () if self.colony is None else self.colony.observations
 
     def to_dict(self) -> dict[str, Any]:
         return self.forecast.to_dict() | {
+            "notes": [*self.losses, *self.forecast.notes],
             "pace": self.pace.to_dict(self.forecast.fit.start),
             "climate": list(self.climate),
             "water": None if self.water is None else self.water.to_dict(),
@@ -38,7 +53,7 @@ class Told:
 
 
 def forecast(
-    file: Annotated[Path, typer.Argument(help="The colony file.", show_default=False)],
+    file: ColonyFile,
     days: Annotated[
         int,
         typer.Option("--days", parser=whole("--days", 1, 1000), metavar="DAYS", help="Days to look ahead, 1 to 1000."),
@@ -68,6 +83,7 @@ def forecast(
             "--out", help="Write the days to come as .csv or .parquet, or the result as .json.", show_default=False
         ),
     ] = None,
+    workshop: InWorkshop = None,
     json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
     """Fit a colony's record and forecast its garden, workers, leaves and waste.
@@ -86,7 +102,7 @@ def forecast(
     if pictures is not None:
         check_folder(pictures)
     given = check_leaves(leaves)
-    colony, ahead, read = colony_and_climate(file, climate, days)
+    colony, ahead, read = colony_and_climate(file, climate, days, workshop=workshop)
 
     from nestwright.colony.forecast import Scenario
 
@@ -131,4 +147,4 @@ def told_of(
     made, ends = report(posterior)
     table = paths_of(posterior.problem, ends, days, scenario)
     result = read_paths(posterior.problem, made, table, days, scenario)
-    return Told(result, pace_of(table["garden"], float(posterior.problem.days)), climate, water)
+    return Told(result, pace_of(table["garden"], float(posterior.problem.days)), climate, water, colony)

@@ -8,13 +8,14 @@ from collections.abc import Sequence
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
-from nestwright.cli.last_reading import apart
+from nestwright.cli.last_reading import apart, as_told
 from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, significant, table
-from nestwright.cli.ranges import LITRES_FROM, in_litres, ranged, span_of_days, three, volume_text
+from nestwright.cli.ranges import LITRES_FROM, coming_days, in_litres, ranged, span_of_days, three, volume_text
 from nestwright.cli.words import in_words, on_screen
 
 if TYPE_CHECKING:
     from nestwright.cli.forecast import Told
+    from nestwright.colony.model import Observation
     from nestwright.colony.results import Band, Estimate, Fit, Forecast, Point
 
 __all__ = [
@@ -35,6 +36,8 @@ NARROWED, MOVED = 0.25, 0.5
 """A value is learnt when its spread shrank by this share, or its middle moved by this share of half its range."""
 FAR = 2.5
 """Standard deviations from which an observation is a surprise; one in eighty is by chance."""
+VERY_FAR = 4.0
+"""Standard deviations that are called far beyond the error; one in fifteen thousand is by chance."""
 UNLIKELY = 0.0124
 """Chance that a normal value lies further off than `FAR`: the same measure for what is seen or not seen."""
 SPACE = (("garden", "garden mL", 1.0), ("fill", "fill %", 100.0), ("workers", "workers", 1.0))
@@ -43,12 +46,18 @@ FLOWS = (
     ("leaf_area", "leaf need cm2/day", 1.0),
     ("waste", "waste g/day", 1.0),
 )
+LEAST = {"garden": 0.1, "fill": 0.1, "workers": 0.1}
+"""mL and % below which nobody can tell; counts are whole."""
+LEAST_OF_FLOWS = 0.01
+"""g or cm2 a day below which a colony takes no leaf and leaves no waste that can be weighed."""
 COUNTS = ("workers",)
 """Bands of what comes in whole numbers."""
 BEYOND = "-"
 """A date beyond the days looked at: the words for it, three times in a row, leave no room on a narrow screen."""
 GONE = 0.05
 """mL of garden below which there is none: less than a crumb, and shown as nought."""
+COMES = {"first_workers": "the next worker born here emerges"}
+"""What the screen calls a date where its own words are a puzzle."""
 KINDS = {
     "garden": ("mL of garden", ""),
     "workers": ("workers", ""),
@@ -65,6 +74,10 @@ def print_forecast(told: Told) -> None:
     fit = result.fit
     today = fit.start + timedelta(days=fit.days)
     out.print(f"[bold]{plain(fit.colony)}[/bold], {plain(fit.species)}")
+    for line in told.losses:
+        out.print(plain(line))
+    if not fit.points and not told.losses:
+        out.print("No observations yet: this is what the species card alone says")
     seen = f"{len(fit.points)} {'observation' if len(fit.points) == 1 else 'observations'}"
     length, ahead = span_of_days(fit.days), span_of_days(result.horizon)
     out.print(f"Record of {length} from {fit.start} with {seen}; forecast of {ahead}")
@@ -72,7 +85,7 @@ def print_forecast(told: Told) -> None:
         out.print(f"Climate: {plain(source)}")
     out.print(heading(f"On {today}"))
     out.print(_today(result))
-    for line in apart(result):
+    for line in apart(result, told.observations):
         out.print(line)
     out.print(heading("Growth of the garden"))
     for line in _growth(told):
@@ -89,7 +102,8 @@ def print_forecast(told: Told) -> None:
     beyond = f"{BEYOND}: not within {span_of_days(result.horizon)}."
     out.print(f"[dim]Early, middle, late: by then it has come in 1, 5 and 9 outcomes in 10. {beyond}[/dim]")
     out.print(f"Workers and garden alive on the last day: {_chance(result.survival)}")
-    _grounds(result)
+    _grounds(told)
+    out.print("[dim]Every name above is explained in docs/guide/forecast.md.[/dim]")
     for note in result.notes:
         out.print(f"Note: {plain(note)}")
     out.print(heading("Cautions"))
@@ -98,23 +112,38 @@ def print_forecast(told: Told) -> None:
 
 def _at(band: Band, index: int, factor: float = 1.0) -> str:
     low, middle, high = (factor * float(end[index]) for end in (band.low, band.middle, band.high))
-    return ranged(low, middle, high, whole=band.name in COUNTS)
+    least = LEAST.get(band.name, LEAST_OF_FLOWS)
+    # a large garden is told in litres: what is little is not
+    return ranged(low, middle, high, whole=band.name in COUNTS, least=least * (factor if band.unit == "mL" else 1.0))
 
 
-def _scaled(word: str, band: Band, factor: float) -> tuple[str, float]:
-    """Name of a column and its factor; a garden that becomes large is told in litres."""
-    if word == "garden mL" and float(band.high.max()) >= LITRES_FROM:
-        return "garden L", factor / 1000
-    return word, factor
+def _garden(band: Band, index: int) -> tuple[str, str]:
+    """A garden with its range, and its unit: litres where the middle is large."""
+    if float(band.middle[index]) >= LITRES_FROM:
+        return _at(band, index, 0.001), "L"
+    return _at(band, index), "mL"
+
+
+def _column(word: str, band: Band, factor: float, looks: Sequence[int]) -> list[str]:
+    """A column's name and its cells on the days looked at; the unit stands in the cells where it changes."""
+    if band.name != "garden":
+        return [word, *(_at(band, i, factor) for i in looks)]
+    cells = [_garden(band, i) for i in looks]
+    units = {unit for _, unit in cells}
+    if len(units) > 1:
+        return ["garden", *(f"{text} {unit}" for text, unit in cells)]
+    return [f"garden {units.pop()}", *(text for text, _ in cells)]
 
 
 def _today(result: Forecast) -> Any:
     rows = []
     for name, word, factor in SPACE:
         if name in result.bands:
-            column, by = _scaled(word, result.bands[name], factor)
-            row, _, unit = column.partition(" ")
-            rows.append([row, f"{_at(result.bands[name], 0, by)} {unit}".rstrip()])
+            row, _, unit = word.partition(" ")
+            text = _at(result.bands[name], 0, factor)
+            if name == "garden":
+                text, unit = _garden(result.bands[name], 0)
+            rows.append([row, f"{text} {unit}".rstrip()])
     housed = [h for h in result.housing if h[0] <= result.fit.days]
     if housed:
         rows.append(["housed in", housing_text(*housed[-1][1:])])
@@ -136,7 +165,7 @@ def _growth(told: Told) -> list[str]:
         ]
     low, middle, high = (100 * x for x in pace.per_day)
     lines = [
-        f"{figure(middle, 1, sign=True)} % a day over the next {span_of_days(pace.days)} "
+        f"{figure(middle, 1, sign=True)} % a day over {coming_days(pace.days)} "
         f"({figure(low, 1, sign=True)} to {figure(high, 1, sign=True)} %)"
     ]
     for word, one in (("Doubled", pace.doubled), ("Tripled", pace.tripled)):
@@ -146,7 +175,10 @@ def _growth(told: Told) -> list[str]:
                 f"{word}: not within {span_of_days(horizon)} (chance that it does: {_chance(one.probability)})"
             )
         elif one.middle is None:
-            lines.append(f"{word}: not before {days[0]}, more likely not within {span_of_days(horizon)} at all")
+            chance = _chance(one.probability)
+            lines.append(
+                f"{word} in {days[0]} at the earliest; within {span_of_days(horizon)} with a chance of {chance}"
+            )
         else:
             lines.append(f"{word} in {days[1]} ({days[0]} to {days[2]})")
     return lines
@@ -159,12 +191,11 @@ def _days(day: float | None, first: int, horizon: int) -> str:
 def table_rows(result: Forecast, kinds: Sequence[tuple[str, str, float]]) -> tuple[list[str], list[list[str]]]:
     """Column names, and a row for each day looked at. `kinds`: band, name of its column, factor."""
     looks = [d for d in LOOKS if d < result.horizon] + [result.horizon]
-    shown = [(k, *_scaled(word, result.bands[k], f)) for k, word, f in kinds if k in result.bands]
-    rows = []
-    for ahead in looks:
-        date = result.fit.start + timedelta(days=result.fit.days + ahead)
-        rows.append([f"{date} (+{ahead})", *(_at(result.bands[k], ahead, f) for k, _, f in shown)])
-    return ["day", *(word for _, word, _ in shown)], rows
+    today = result.fit.start + timedelta(days=result.fit.days)
+    days = ["day", *(f"{today + timedelta(days=ahead)} (+{ahead})" for ahead in looks)]
+    columns = [_column(word, result.bands[k], f, looks) for k, word, f in kinds if k in result.bands]
+    head, *rows = (list(row) for row in zip(days, *columns, strict=True))
+    return head, rows
 
 
 def date_rows(result: Forecast) -> list[list[str]]:
@@ -183,7 +214,7 @@ def date_rows(result: Forecast) -> list[list[str]]:
     for spans, late in ((result.dates, False), (result.make_by, True)):
         for one in spans:
             row = [cell(day, late) for day in (one.early, one.middle, one.late)]
-            rows.append([in_litres(one.what), _chance(one.probability), *row])
+            rows.append([COMES.get(one.name) or in_litres(one.what), _chance(one.probability), *row])
     return rows
 
 
@@ -233,8 +264,11 @@ def value_text(name: str, unit: str, low: float, middle: float, high: float) -> 
     return f"{ranged(factor * low, factor * middle, factor * high)} {shown}".rstrip()
 
 
-def surprises(fit: Fit) -> list[str]:
-    """One line for each observation that lies far from what all the others and the model expected of it."""
+def surprises(fit: Fit, observations: Sequence[Observation] = ()) -> list[str]:
+    """One line for each observation that lies far from what all the others and the model expected of it.
+
+    `observations` of the record, for how a count was told.
+    """
     lines = []
     for p in fit.points:
         day = (fit.start + timedelta(days=int(p.day))).isoformat()
@@ -245,24 +279,26 @@ def surprises(fit: Fit) -> list[str]:
                 verb = "seen" if p.value > 0.5 else "looked for and not seen"
                 lines.append(f"{place}: {p.kind} {verb}, the chance of which was {_chance(chance)}")
         elif abs(p.surprise) > FAR:
-            lines.append(f"{place}: {_told(p)}, {abs(p.surprise):.1f} sd off")
+            far = "far beyond" if abs(p.surprise) > VERY_FAR else "beyond"
+            lines.append(f"{place}: {_told(p, observations)}, {far} its error")
     return lines
 
 
-def _told(p: Point) -> str:
+def _told(p: Point, observations: Sequence[Observation]) -> str:
     from nestwright.data import colony_values
 
     unit, dry = KINDS.get(p.kind, (p.kind, ""))
     share = colony_values()[dry].value if dry else 1.0
     ends = (p.expected_low / share, p.expected / share, p.expected_high / share)
     expected = ranged(*ends, whole=p.kind in COUNTS)
-    return f"{three(p.value / share)} {unit}; expected {expected}"
+    value = as_told(p, observations) if p.kind in COUNTS else three(p.value / share)
+    return f"{value} {unit}; expected {expected}"
 
 
-def _grounds(result: Forecast) -> None:
+def _grounds(told: Told) -> None:
     from nestwright.data import colony_values
 
-    fit, out = result.fit, console()
+    fit, out = told.forecast.fit, console()
     out.print(heading("What the record taught"))
     rows = [
         [in_words(e.name), value_text(e.name, e.unit, e.low, e.middle, e.high), value_text(e.name, e.unit, *e.prior)]
@@ -279,7 +315,7 @@ def _grounds(result: Forecast) -> None:
         out.print(f"{inside} of {len(measured)} observations in their 80 % band")
     else:
         out.print("No measured observation to compare.")
-    for line in surprises(fit):
+    for line in surprises(fit, told.observations):
         out.print(f"Surprise: {plain(line)}")
     judged = [e for e in fit.estimates if e.name in fit.judgements]
     rows = [[in_words(e.name), value_text(e.name, e.unit, e.low, e.middle, e.high)] for e in judged]

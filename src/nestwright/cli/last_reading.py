@@ -6,30 +6,36 @@ all of them leave, so that the last reading can lie outside it.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from nestwright.cli.ranges import LITRES_FROM, between, three
 
 if TYPE_CHECKING:
-    from nestwright.colony.results import Band, Forecast, Point
+    from nestwright.colony.model import Observation
+    from nestwright.colony.results import Forecast, Point
 
-__all__ = ["apart"]
+__all__ = ["apart", "as_told", "band_ends"]
 
 
-def apart(result: Forecast) -> list[str]:
-    """A line for garden and for workers where the last reading lies outside the band of 8 in 10 of its day."""
+def apart(result: Forecast, observations: Sequence[Observation] = ()) -> list[str]:
+    """A line for garden and for workers where the last reading lies outside the band of 8 in 10 of its day.
+
+    `observations` of the record, for how a reading was told.
+    """
     lines = []
     for kind in ("garden", "workers"):
         seen = [p for p in result.fit.points if p.kind == kind and p.surprise is not None]
         for point in seen[-1:]:
-            line = _line(result, point)
+            line = _line(result, point, observations)
             if line:
                 lines.append(line)
     return lines
 
 
-def _line(result: Forecast, point: Point) -> str:
+def _line(result: Forecast, point: Point, observations: Sequence[Observation]) -> str:
     today = int(point.day) >= result.fit.days
     # the band printed for the last day is the forecast's own first
     band, index = (result.bands[point.kind], 0) if today else (result.fit.history[point.kind], int(point.day))
@@ -37,11 +43,12 @@ def _line(result: Forecast, point: Point) -> str:
     if low <= point.value <= high:
         return ""
     below = point.value < low
-    factor, unit, what = _measure(result, point, band)
+    factor, unit, what = _measure(result, point, float(band.middle[index]))
     counted = point.kind == "workers"
-    told = f"{point.value:.0f}" if counted else three(factor * point.value)
+    told = as_told(point, observations) if counted else three(factor * point.value)
     span, own = (
-        f"{between(factor * a, factor * b, whole=counted)}{unit}" for a, b in ((low, high), (point.low, point.high))
+        f"{between(factor * a, factor * b, whole=counted, least=0.1)}{unit}"
+        for a, b in ((low, high), (point.low, point.high))
     )
     day = result.fit.start + timedelta(days=int(point.day))
     where = f"{'below' if below else 'above'} the band{'' if today else ' of that day'}"
@@ -57,13 +64,35 @@ def _line(result: Forecast, point: Point) -> str:
     )
 
 
-def _measure(result: Forecast, point: Point, band: Band) -> tuple[float, str, str]:
+def as_told(point: Point, observations: Sequence[Observation]) -> str:
+    """A count or guess; a band by its two ends, as in "300 to 500"."""
+    for seen in observations:
+        if seen.how == "band" and (seen.day, seen.kind, seen.value) == (point.day, point.kind, point.value):
+            low, high = band_ends(seen)
+            return f"{low:.0f} to {high:.0f}"
+    return f"{point.value:.0f}"
+
+
+def band_ends(seen: Observation) -> tuple[float, float]:
+    """The two ends of a count told as a band, from its middle and its error.
+
+    The band is even on a log scale, whose standard deviation is its width over the root of 12; the error holds that
+    and the error of an exact count, added as squares.
+    """
+    from nestwright.data import colony_values
+
+    spread = math.sqrt(max(seen.error**2 - colony_values()["exact_error"].value ** 2, 0.0))
+    half = math.exp(math.sqrt(12) / 2 * spread)
+    return seen.value / half, seen.value * half
+
+
+def _measure(result: Forecast, point: Point, middle: float) -> tuple[float, str, str]:
     """Factor, unit and name of a reading as the file told it: a fill in % of what stood before that day's change."""
     if point.kind == "workers":
         return 1.0, " workers", "count" if point.how == "exact" else "guess"
     before = [usable for day, _, usable in result.housing if day < point.day] or [u for _, _, u in result.housing[:1]]
     if point.how == "fill" and before:
         return 100.0 / before[-1], " %", "fill read"
-    if float(band.high.max()) >= LITRES_FROM:
+    if max(point.value, middle) >= LITRES_FROM:
         return 0.001, " L", "reading of the garden"
     return 1.0, " mL", "reading of the garden"

@@ -1,4 +1,4 @@
-"""Numbers of options: each is read to a value, or refused with what was found and what is allowed.
+"""Options that several commands share. Numbers are read to a value, or refused with what was found and is allowed.
 
 For `typer.Option(parser=...)`. The command line library's own refusals do not say both, nor in the form of all others.
 """
@@ -8,10 +8,19 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated
+
+import typer
 
 from nestwright.errors import InputError
 
-__all__ = ["number", "whole"]
+__all__ = ["ColonyFile", "number", "whole"]
+
+ColonyFile = Annotated[
+    Path, typer.Argument(help="The colony file, or the name of a colony in the workshop.", show_default=False)
+]
+"""What the commands that fit a record are told of it."""
 
 _WHOLE = re.compile(r"\s*[+-]?\d+\s*", re.ASCII)
 _SHOWN = 60

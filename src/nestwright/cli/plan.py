@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from nestwright.cli.fitting import CLIMATE_HELP
-from nestwright.cli.options import number, whole
+from nestwright.cli.options import ColonyFile, number, whole
+from nestwright.cli.record import InWorkshop
 from nestwright.errors import InputError
 
 if TYPE_CHECKING:
@@ -20,7 +22,7 @@ MOST_SIZES = 40
 
 
 def plan(
-    file: Annotated[Path, typer.Argument(help="The colony file.", show_default=False)],
+    file: ColonyFile,
     days: Annotated[
         int,
         typer.Option("--days", parser=whole("--days", 7, 730), metavar="DAYS", help="Days to look ahead, 7 to 730."),
@@ -48,6 +50,7 @@ def plan(
     picture: Annotated[
         Path | None, typer.Option("--picture", help="Draw fill and changes, as .svg or .png.", show_default=False)
     ] = None,
+    workshop: InWorkshop = None,
     json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
     """Plan the next bells and chambers so that the garden's fill stays in the card's band with few changes.
@@ -61,10 +64,11 @@ def plan(
     if picture is not None:
         check_picture_name(picture)
     volumes = check_sizes(sizes)
-    colony, ahead, _ = colony_and_climate(file, climate, days)
+    colony, ahead, _ = colony_and_climate(file, climate, days, workshop=workshop)
 
     from nestwright.cli.fitting import fit_colony, progress_bar
     from nestwright.colony.forecast import Scenario
+    from nestwright.colony.losses import known_losses
     from nestwright.colony.plan import check
     from nestwright.colony.plan import plan as search
     from nestwright.data import plan_values
@@ -83,6 +87,8 @@ def plan(
             scenario=Scenario(climate=ahead),
             progress=lambda share: bar.update(task, completed=float(share)),
         )
+    losses = known_losses(colony)
+    result = replace(result, notes=(*losses, *result.notes))
     written = []
     if picture is not None:
         from nestwright.charts.bells import plan_chart
@@ -96,7 +102,7 @@ def plan(
     from nestwright.cli.climate import say_written
     from nestwright.cli.plan_text import print_plan
 
-    print_plan(result)
+    print_plan(result, losses)
     say_written(written)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -29,11 +30,13 @@ HANDLING = (
 )
 
 
-def print_plan(result: Plan) -> None:
-    """Print a plan: each change, what it is worth, what it beat, and what it rests on."""
+def print_plan(result: Plan, losses: Sequence[str] = ()) -> None:
+    """Print a plan: each change, what it is worth, what it beat, and what it rests on. `losses` come first."""
     out, fit = console(), result.forecast.fit
     today = fit.start + timedelta(days=fit.days)
     out.print(f"[bold]{plain(fit.colony)}[/bold], {plain(fit.species)}")
+    for line in losses:
+        out.print(plain(line))
     length, ahead = span_of_days(fit.days), span_of_days(result.forecast.horizon)
     out.print(f"Record of {length} from {fit.start}; plan of {ahead} from {today}")
     low, high = (100 * x for x in result.band)
@@ -62,10 +65,10 @@ def print_plan(result: Plan) -> None:
     out.print("Weighing: " + ", ".join(map(in_words, result.judgements)))
     if fit.judgements:
         out.print("Growth: " + ", ".join(map(in_words, fit.judgements)))
-    if result.notes:
+    if set(result.notes) - {dying, *losses}:
         out.print(heading("Notes"))
     for note in result.notes:
-        if note != dying:
+        if note != dying and note not in losses:
             out.print(plain(note))
     out.print(heading("Cautions"))
     out.print(HANDLING)
@@ -77,8 +80,8 @@ def _worth(result: Plan, out: Any) -> None:
     out.print(heading("What it is worth"))
     out.print(f"Time inside the band: {span_text([100 * x for x in result.inside])} %")
     out.print(
-        f"Cost: {cost_text(result.cost, result.cost_error)} days, counting days outside the band by how far, "
-        f"and {significant(result.handling_days)} for each change"
+        f"Cost: as bad as {cost_text(result.cost, result.cost_error)} days just outside the band. A day further "
+        f"outside counts more, and each change of housing counts {significant(result.handling_days)} days"
     )
     out.print(f"[dim]{STANDARD_ERROR}[/dim]")
 
@@ -150,7 +153,9 @@ def share_text(share: float) -> str:
 def span_text(three: list[float]) -> str:
     """A middle with the range of 8 outcomes in 10."""
     low, middle, high = (figure(x, 0) for x in three)
-    return middle if low == high else f"{middle} ({low} to {high})"
+    if low == high:
+        return middle
+    return f"{low} to {high}" if middle in (low, high) else f"{middle} ({low} to {high})"
 
 
 def cost_text(value: float, error: float) -> str:

@@ -7,27 +7,40 @@ import re
 
 from nestwright.cli.output import significant
 
-__all__ = ["LITRES_FROM", "between", "in_litres", "ranged", "span_of_days", "three", "volume_text"]
+__all__ = ["LITRES_FROM", "between", "coming_days", "in_litres", "ranged", "span_of_days", "three", "volume_text"]
 
 LITRES_FROM = 10_000.0
 """mL from which a volume is told in litres."""
+LEAST = 0.001
+"""What is smaller is told as under it, where nothing else is asked for."""
+VAGUE = 100.0
+"""Times the middle from which an end of a range has one digit."""
 _MOST_DIGITS = 4
 
 
-def ranged(low: float, middle: float, high: float, digits: int = 2, *, whole: bool = False) -> str:
+def ranged(
+    low: float, middle: float, high: float, digits: int = 2, *, whole: bool = False, least: float = LEAST
+) -> str:
     """A middle with its range, such as "45 (21 to 80)"; the middle alone where the range is no wider.
 
-    Each has `digits` significant digits, and more where the range is narrower than these can show. With `whole` it is
-    a count: no decimals.
+    Each has `digits` significant digits, and more where the range is narrower than these can show; an end that is a
+    hundred times the middle has one. Where the middle cannot be told from an end the two ends stand alone. With
+    `whole` it is a count: no decimals. What is no nought but below `least` is told as "under" it.
     """
     finest = _finest(high - low)
-    low_text, middle_text, high_text = (_number(x, digits, finest, whole) for x in (low, middle, high))
-    return middle_text if low_text == high_text else f"{middle_text} ({low_text} to {high_text})"
+    low_text, middle_text = (_number(x, digits, finest, whole, least) for x in (low, middle))
+    vague = high > VAGUE * max(middle, least)
+    high_text = _number(high, 1 if vague else digits, None if vague else finest, whole, least)
+    if low_text == high_text:
+        return middle_text
+    span = f"{low_text} to {high_text}"
+    return span if middle_text in (low_text, high_text) else f"{middle_text} ({span})"
 
 
-def between(low: float, high: float, digits: int = 2, *, whole: bool = False) -> str:
-    """The two ends of a range, such as "21 to 80", with the digits of `ranged`."""
-    return " to ".join(_number(x, digits, _finest(high - low), whole) for x in (low, high))
+def between(low: float, high: float, digits: int = 2, *, whole: bool = False, least: float = LEAST) -> str:
+    """The two ends of a range, such as "21 to 80", with the digits of `ranged`; one where both read the same."""
+    ends = [_number(x, digits, _finest(high - low), whole, least) for x in (low, high)]
+    return ends[0] if ends[0] == ends[1] else " to ".join(ends)
 
 
 def _finest(spread: float) -> int | None:
@@ -35,11 +48,11 @@ def _finest(spread: float) -> int | None:
     return math.floor(math.log10(spread / 3)) if spread > 0 and math.isfinite(spread) else None
 
 
-def _number(value: float, digits: int, finest: int | None, whole: bool) -> str:
+def _number(value: float, digits: int, finest: int | None, whole: bool, least: float) -> str:
     if whole:
         value = float(round(value))
-    elif 0 < value < 0.001:
-        return "under 0.001"
+    elif 0 < value < least:
+        return f"under {three(least)}"
     if value == 0 or not math.isfinite(value):
         return significant(value, digits)
     size = math.floor(math.log10(abs(value)))
@@ -72,3 +85,8 @@ def three(value: float) -> str:
 def span_of_days(n: float) -> str:
     """So many days: "1 day", "30 days"."""
     return "1 day" if round(n) == 1 else f"{n:.0f} days"
+
+
+def coming_days(n: float) -> str:
+    """The days to come: "the next day", "the next 14 days"."""
+    return "the next day" if round(n) == 1 else f"the next {span_of_days(n)}"

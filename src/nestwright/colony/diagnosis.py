@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from nestwright.colony.causes import CLIMATE, SAYS, Rival, logger_chances, rivals, stated_room
 from nestwright.colony.fit import Posterior, judgements, particles_for
+from nestwright.colony.losses import known_losses
 from nestwright.colony.model import Colony
 from nestwright.colony.next_look import next_look
 from nestwright.colony.problem import Problem, pose
@@ -23,7 +24,7 @@ from nestwright.data import SpeciesCard, diagnosis_values
 
 Array = NDArray[np.float64]
 
-__all__ = ["diagnose", "weights"]
+__all__ = ["diagnose", "nothing_to_weigh", "weights"]
 
 PARTICLES = 1000
 MOVES = 5
@@ -97,8 +98,9 @@ def diagnose(
         evidence={r.name: weight[i] for i, r in enumerate(found)},
         judgements=judgements(posteriors[order[0]].problem, posteriors[order[0]].sample.draws),
         notes=(
+            *known_losses(colony),
             *notes_of(problem),
-            f"weights are known to about {100 * np.expm1(np.hypot(*errors[order[:2]])):.0f} % of themselves",
+            error_text(colony, float(np.hypot(*errors[order[:2]]))),
         ),
     )
 
@@ -139,6 +141,21 @@ def notes_of(problem: Problem) -> tuple[str, ...]:
     if not stated_room(problem):
         notes.append("no usable volume is stated, so 'no room left' was not weighed")
     return tuple(notes)
+
+
+def nothing_to_weigh(colony: Colony) -> bool:
+    """Whether the record holds neither an observation nor a climate, so that every weight is as before it."""
+    return not colony.observations and colony.climate is None
+
+
+def error_text(colony: Colony, error: float) -> str:
+    """What chance in the fits does to the weights: `error` is that of the logarithm of the ratio of two of them."""
+    if nothing_to_weigh(colony):
+        return "no observation to weigh: every weight is the chance beforehand"
+    low, high = (100 / (1 + np.exp(s * error)) for s in (1, -1))
+    if high - low < 2:
+        return "chance in the fits moves a weight by less than 1 %"
+    return f"chance in the fits: a weight of 50 % might as well be {low:.0f} to {high:.0f} %"
 
 
 def weights(names: list[str], log_evidence: Array, logged: Array) -> Array:

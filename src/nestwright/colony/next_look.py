@@ -55,7 +55,7 @@ def next_look(one: Candidate, other: Candidate) -> Look:
     for kind, words in (("dry", "humidity"), ("hot", "temperature"), ("cold", "temperature"), ("wet", "drip")):
         gain = _bits_climate(kind, one, other, chance)
         if gain is not None:
-            best = _better(best, _WORDS[words], days, gain)
+            best = _better(best, _WORDS[words], days + AHEAD[0], gain)
     return best
 
 

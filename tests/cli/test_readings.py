@@ -345,26 +345,21 @@ def test_the_record_gives_the_climate_that_the_logger_file_gives(tmp_path, monke
     """The same readings by two ways: out of the file beside a colony, and out of the record."""
     import numpy as np
 
+    from nestwright.cli.fitting import read_colony_or_record
     from nestwright.cli.garden_climate import KEYS, read_garden_climate
-    from nestwright.cli.garden_record import recorded_climate
-    from nestwright.workshop.colonies import find_colony, model_colony
-    from nestwright.workshop.database import reading
 
     made = create_workshop(tmp_path / "shop", "UTC")
     monkeypatch.chdir(made.folder)
     colonies = ROOT / "examples/workshop/colonies"
     assert call(["colony", "add", "--file", colonies / "marigold.toml"], capsys)[0] == 0
     file = colonies / "marigold-logger.csv"
-    with reading(made.engine) as connection:
-        kept = find_colony(connection, "Marigold")
-        colony = model_colony(connection, kept)
-        assert recorded_climate(connection, made, kept.id, colony, 30) is None
+    colony, none = read_colony_or_record(Path("Marigold"), 30)
+    assert none == []
     code, _, err = call(["readings", "import", file, "--logger", "pot", "--zone", "UTC"], capsys)
     assert code == 0, err
     place = ["readings", "place", "pot", "--colony", "Marigold", "--chamber", "pot", "--from", "2025-11-01"]
     assert call(place, capsys)[0] == 0
-    with reading(made.engine) as connection:
-        found = recorded_climate(connection, made, kept.id, colony, 30)
+    _, (found,) = read_colony_or_record(Path("Marigold"), 30)
     theirs = read_garden_climate(file, colony, 30)
     assert (found.ahead is None) == (theirs.ahead is None)
     for key in KEYS:

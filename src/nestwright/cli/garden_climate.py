@@ -295,12 +295,14 @@ def _from_logger(file: Path, limits: Limits, colony: Colony, horizon: int) -> Ga
 def recorded_climate(air: GardenAir, colony: Colony, horizon: int) -> GardenClimate | None:
     """The climate of a colony's garden from the readings of the workshop's own loggers; None where none is of the
     record's days or those to come."""
-    gas = "no drip" if air.co2 is not None else "no CO2 and no drip"
-    notes = (f"climate: from readings of the record; {gas} in them, taken as inside the limits", *air.notes)
-    source = f"readings of {', '.join(air.loggers)}"
-    limits = garden_limits(colony.species)
+    notes = ["climate: the record's loggers; no drip in them, taken as none"]
+    if air.co2 is None or np.isnan(air.co2).any():
+        never = "not" if air.co2 is None else "not always"
+        notes.append(f"climate: CO2 {never} measured, taken as inside the limits where it was not")
+    notes += [f"climate: {n}" for n in air.notes]
+    source = f"{'logger' if len(air.loggers) == 1 else 'loggers'} {', '.join(air.loggers)} of the record"
     measured = (air.when, air.weight, air.temperature, air.humidity)
-    return _measured(source, measured, air.co2, limits, colony, horizon, notes)
+    return _measured(source, measured, air.co2_inside, garden_limits(colony.species), colony, horizon, tuple(notes))
 
 
 def _measured(

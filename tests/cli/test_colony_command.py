@@ -214,3 +214,35 @@ def test_only_the_last_visits_are_shown(shop, capsys):
     assert "The last 2 of 4 visits:" in text
     assert "2024-03-03  " not in text
     assert "2024-03-04  garden 4.00 mL" in text
+
+
+def test_what_is_set_later_is_what_the_growth_model_gets(shop, capsys):
+    from nestwright.cli.fitting import read_colony_or_record
+
+    run(capsys, *FERN)
+    code, out, _ = run(
+        capsys, "colony", "set", "Fern", "--making-time", "12 day", "--opening", "120 mm", "--chamber", "2 L"
+    )
+    assert (code, out) == (0, "Fern: making_days = 12, opening_mm = 120, chamber_ml = 2000\n")
+    made, _ = read_colony_or_record(Path("Fern"), 1)
+    assert (made.making_time, made.opening, made.chamber) == (12.0, pytest.approx(0.12), pytest.approx(2000))
+    run(capsys, "workshop", "undo")
+    assert read_colony_or_record(Path("Fern"), 1)[0].making_time is None
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ([], "nothing to set"),
+        (["--lid", "1 day"], "--lid: wrong unit"),
+        (["--leaves", "many"], "--leaves: unknown word; found 'many'; allowed: free, recorded"),
+        (["--making-time", "nan day"], "--making-time"),
+    ],
+)
+def test_what_cannot_be_set(shop, capsys, words, says):
+    run(capsys, *FERN)
+    before = shown(capsys)
+    code, _, err = run(capsys, "colony", "set", "Fern", *words)
+    assert code == 2
+    assert says in err
+    assert shown(capsys) == before

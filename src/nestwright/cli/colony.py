@@ -286,6 +286,49 @@ def bell(
     tell(json, {"colony": kept.name, **values}, f"{kept.name}: {values['kind']} from {values['day']}")
 
 
+@commands.command("set")
+def change(
+    name: Name,
+    making_time: Annotated[str | None, _told("--making-time", 'Time to make the next bell, "9 day".')] = None,
+    chamber_time: Annotated[str | None, _told("--chamber-time", "Time to make the next chamber.")] = None,
+    chamber: Annotated[str | None, _told("--chamber", 'Usable volume of the garden chamber, "2.4 L".')] = None,
+    opening: Annotated[str | None, _told("--opening", "Widest round thing that goes in under the lid.")] = None,
+    lid: Annotated[str | None, _told("--lid", "The same with the lid off.")] = None,
+    headroom: Annotated[str | None, _told("--headroom", "Inner height of the garden chamber.")] = None,
+    leaves: Annotated[str | None, _told("--leaves", "free, or recorded: every leaf given is told.")] = None,
+    origin: Annotated[str | None, _told("--origin", "Where it comes from.")] = None,
+    note: Annotated[str | None, _told("--note", "Anything worth telling.")] = None,
+    folder: InWorkshop = None,
+    json: AsJson = False,
+) -> None:
+    """Set what is known of a colony's housing and habits: sizes, the time to make the next part."""
+    from nestwright.colony.texts import parse_wait
+    from nestwright.units import parse_quantity
+    from nestwright.workshop.colonies import find_colony, model_colony
+    from nestwright.workshop.tables import colony
+
+    if leaves not in (None, "free", "recorded"):
+        raise InputError("unknown word", field="--leaves", found=shown(leaves), allowed="free, recorded")
+    waits = {"making_days": (making_time, "--making-time"), "chamber_days": (chamber_time, "--chamber-time")}
+    lengths = {"opening_mm": (opening, "--opening"), "lid_mm": (lid, "--lid"), "headroom_mm": (headroom, "--headroom")}
+    told: dict[str, Any] = {k: checked(parse_wait, v, flag) for k, (v, flag) in waits.items()}
+    told |= {k: checked(lambda t: parse_quantity(t, "length") * 1e3, v, flag) for k, (v, flag) in lengths.items()}
+    told["chamber_ml"] = checked(lambda t: parse_quantity(t, "volume") * 1e6, chamber, "--chamber")
+    told["leaves"] = leaves
+    told["origin"] = None if origin is None else line_of_text(origin, "--origin", needed=False)
+    told["note"] = None if note is None else lines_of_text(note)
+    values = {k: v for k, v in told.items() if v is not None}
+    if not values:
+        raise InputError("nothing to set", field="colony set", allowed="one option or more, see --help")
+    workshop = workshop_of(folder)
+    kept = _known(workshop, name)
+    with acting(workshop, f"values of {kept.name}") as done:
+        done.change(colony, kept.id, values)
+        model_colony(done.connection, find_colony(done.connection, kept.name))
+    told_as = ", ".join(f"{k} = {v:g}" if isinstance(v, float) else f"{k} = {v}" for k, v in values.items())
+    tell(json, {"colony": kept.name, **values}, f"{kept.name}: {told_as}")
+
+
 @commands.command()
 def move(
     name: Name,

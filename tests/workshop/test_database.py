@@ -150,6 +150,8 @@ def test_a_flipped_bit_or_a_cut_is_told_or_harmless(tmp_path, seed):
         for words in (
             ["colony", "list"],
             ["workshop", "history"],
+            ["workshop", "undo"],
+            ["backup", str(tmp_path / "b.zip")],
             ["visit", "Marigold", "--garden", "44 mL", "--date", "2026-03-05"],
         ):
             code, out, err = run(*words, "--workshop", str(shop.folder))

@@ -154,9 +154,9 @@ def copy_database(source: Path, target: Path, progress: Callable[[float], None])
         finally:
             new.close()
             old.close()
-    except sqlite3.DatabaseError as error:
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         where = target.parent.parent if "full" in str(error) or "disk" in str(error) else source
-        raise InputError("the record cannot be copied", file=str(where), found=str(error)) from None
+        raise InputError("the record cannot be copied", file=str(where), found=_said(error)) from None
 
 
 def _judged(copy: Path, shown: Path) -> dict[str, int]:
@@ -167,15 +167,20 @@ def _judged(copy: Path, shown: Path) -> dict[str, int]:
             faults = [row[0] for row in link.execute("PRAGMA integrity_check(3)") if row[0] != "ok"]
             faults += [f"{row[0]} row {row[1]} points to nothing" for row in link.execute("PRAGMA foreign_key_check")]
             if faults:
-                raise InputError("the record is damaged", file=str(shown), found="; ".join(faults[:3])[:300])
+                raise InputError("the record is damaged", file=str(shown), found=_said("; ".join(faults[:3])))
             names = [
                 row[0] for row in link.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name")
             ]
             return {n: link.execute(f'SELECT count(*) FROM "{n}"').fetchone()[0] for n in names}
         finally:
             link.close()
-    except sqlite3.DatabaseError as error:
-        raise InputError("the record is damaged", file=str(shown), found=str(error)) from None
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
+        raise InputError("the record is damaged", file=str(shown), found=_said(error)) from None
+
+
+def _said(error: Any) -> str:
+    """What the database says, in one line that is not too long."""
+    return " ".join(str(error).split())[:200]
 
 
 def _files(folder: Path, target: Path) -> Iterator[Path]:

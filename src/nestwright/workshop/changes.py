@@ -154,9 +154,14 @@ def undo(connection: Connection, step: int) -> str:
 
 
 def _take_back(back: Act, row: Mapping[Any, Any]) -> None:
-    table = metadata.tables[row["of_table"]]
-    before = json.loads(row["before"]) if row["before"] else None
-    after = json.loads(row["after"]) if row["after"] else None
+    table = metadata.tables.get(row["of_table"])
+    if table is None:
+        raise InputError("is of a table that is not there", field=f"history of step {row['step']}")
+    try:
+        before, after = (json.loads(row[k]) if row[k] else None for k in ("before", "after"))
+    except ValueError:
+        said = "is damaged: restore the record from a backup (nestwright backup --restore)"
+        raise InputError(said, field=f"history of step {row['step']}") from None
     present = _row(back.connection, table, row["row"])
     if present != after:
         raise InputError("cannot be taken back: what it wrote was changed since", field=f"{table.name} {row['row']}")

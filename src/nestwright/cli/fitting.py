@@ -89,7 +89,8 @@ def read_colony_or_record(file: Path, horizon: int, folder: Path | None = None) 
     """
     from nestwright.colony.file import read_colony
 
-    if file.exists() or file.suffix or len(file.parts) != 1:
+    # a name may have a dot in it
+    if file.exists() or file.suffix in (".toml", ".csv", ".json") or len(file.parts) != 1:
         return read_colony(file), []
     from nestwright.cli.garden_climate import recorded_climate
     from nestwright.workshop.colonies import find_colony, model_colony

@@ -1,0 +1,82 @@
+"""The dry run of a build of the record: readings of the loggers that stood in it, and what came of it kept with it."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime, timedelta
+from typing import Any
+
+import numpy as np
+from sqlalchemy import Connection
+
+from nestwright.climate.dry_run_log import ROOM, Record
+from nestwright.errors import InputError
+from nestwright.files import write_whole
+from nestwright.workshop.builds import Made, check_build
+from nestwright.workshop.changes import Act
+from nestwright.workshop.corrected import corrected
+from nestwright.workshop.folder import Workshop
+from nestwright.workshop.moments import local_ms
+from nestwright.workshop.placements import placements
+from nestwright.workshop.readings import channels_of
+from nestwright.workshop.sensors import scale_of
+
+__all__ = ["dry_run_record", "keep_dry_run"]
+
+QUANTITIES = ("temperature", "relative_humidity", "co2")
+
+
+def dry_run_record(connection: Connection, workshop: Workshop, made: Made, low: int, high: int) -> Record:
+    """Readings of every logger placed in a build, from `low` on and before `high` (UTC ms), corrected, on one clock.
+
+    A logger placed in the build's room stands under "room". Raises InputError where none stood there or none was read.
+    """
+    found: dict[tuple[str, str], tuple[Any, Any]] = {}
+    names: dict[tuple[str, str], str] = {}
+    for place in placements(connection):
+        begin, end = max(low, place.since), min(high, high if place.until is None else place.until)
+        if place.build != made.serial or begin >= end:
+            continue
+        for one in channels_of(connection, place.logger):
+            scale = scale_of(one)
+            if scale is None or scale.quantity not in QUANTITIES:
+                continue
+            key = (place.chamber or ROOM, scale.quantity)
+            series = corrected(connection, one, begin, end)
+            if not len(series.at):
+                continue
+            if key in found:
+                allowed = "one logger for each quantity of a chamber; bound the time with --from and --to"
+                raise InputError("two loggers stood in one place", field=f"{key[0]}, {key[1]}", allowed=allowed)
+            found[key], names[key] = (series.at, scale.si(series.value)), f"logger {place.logger}"
+    if not found:
+        raise InputError(
+            "no readings from a logger placed in it",
+            field=f"build {made.serial}",
+            allowed="loggers placed by `nestwright readings place LOGGER --build SERIAL --chamber NAME`, or CSV files",
+        )
+    at = np.unique(np.concatenate([moments for moments, _ in found.values()]))
+    channels = {}
+    for key, (moments, value) in found.items():
+        column = np.full(len(at), np.nan)
+        column[np.searchsorted(at, moments)] = value
+        channels[key] = column
+    begun = datetime(1970, 1, 1) + timedelta(milliseconds=int(local_ms(at[:1], workshop.zone)[0]))
+    return Record(begun, (at - at[0]) / 1000.0, channels, (), names)
+
+
+def keep_dry_run(done: Act, workshop: Workshop, made: Made, result: dict[str, Any], passed: bool | None) -> str:
+    """Keep a dry run with its build: the whole result under papers/, and a point of the build's quality check.
+
+    `passed`: behaves as designed, does not, or None where it cannot be told. Returns the file under the workshop.
+    """
+    day = str(result["start"])[:10]
+    name = f"papers/dry-run-{_plain(made.serial)}-{day}.json"
+    (workshop.folder / "papers").mkdir(exist_ok=True)
+    write_whole(workshop.folder / name, json.dumps(result, indent=1, ensure_ascii=False) + "\n")
+    check_build(done, made.id, "dry run", passed, str(result["verdict"]), day, name)
+    return name
+
+
+def _plain(serial: str) -> str:
+    return "".join(c if c.isalnum() or c in "-_" else "-" for c in serial)

@@ -474,8 +474,8 @@ def test_crumbs_are_under_a_tenth_of_a_millilitre():
         made.bands["garden"] = Band("garden", "mL", TODAY + np.arange(91.0), *(np.full(91, x) for x in three))
         return forecast_text.table_rows(made, forecast_text.SPACE)[1][0][1]
 
-    assert cell(0.0016, 0.31, 12.0) == "0.31 (under 0.1 to 12)"
-    assert cell(1e-5, 1e-4, 0.5) == "under 0.1 to 0.50"
+    assert cell(0.0016, 0.31, 12.0) == "0.3 (under 0.1 to 12)"
+    assert cell(1e-5, 1e-4, 0.5) == "under 0.1 to 0.5"
     assert cell(1e-5, 1e-4, 1e-3) == "under 0.1"
 
 

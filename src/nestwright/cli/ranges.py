@@ -58,6 +58,9 @@ def _number(value: float, digits: int, finest: int | None, whole: bool, least: f
     size = math.floor(math.log10(abs(value)))
     if finest is not None:
         digits = max(digits, min(size - finest + 1, _MOST_DIGITS))
+    if least > LEAST:
+        # nothing is told finer than what is too little to be told
+        digits = max(1, min(digits, size - math.floor(math.log10(least)) + 1))
     if whole:
         # a count of few is told to the last one, and none has a decimal
         digits = min(digits, size + 1)

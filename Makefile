@@ -51,6 +51,7 @@ lint: $(VENV)/dev.stamp
 
 docs: $(VENV)/dev.stamp
 	$(BIN)/python docs/make_commands.py
+	$(BIN)/python docs/make_record.py
 	$(BIN)/python docs/make_figures.py
 
 bench: $(VENV)/dev.stamp

@@ -28,7 +28,7 @@ def call(*words):
 
 def columns(log):
     """Each chamber's columns of a log as rows of a logger's own file."""
-    rows = [r for r in csv.reader(line for line in log.read_text().splitlines() if not line.startswith("#"))]
+    rows = list(csv.reader(line for line in log.read_text().splitlines() if not line.startswith("#")))
     for chamber in dict.fromkeys(name.partition(".")[0] for name in rows[0][1:]):
         mine = [i for i, name in enumerate(rows[0]) if name.startswith(f"{chamber}.")]
         head = ["time", *(rows[0][i].partition(".")[2] for i in mine)]

@@ -78,7 +78,10 @@ def forecast(days=90, **changed):
         "housing": ((0.0, "first bell", 400.0),),
         "events": ((12.0, "garden added 20 mL"),),
         "survival": 0.97,
-        "notes": ("a remark of the reader", "leaves of the days to come: as many as taken"),
+        "notes": (
+            "a remark of the reader",
+            "leaves of the days to come: as many as the colony takes, also where the record counts those given",
+        ),
     }
     return Forecast(**(values | changed))
 

@@ -56,7 +56,7 @@ def colony_and_climate(
 ) -> tuple[Colony, Climate | None, tuple[GardenClimate, ...]]:
     """A colony with the climate of its record, the climate of the days to come, and where either comes from.
 
-    `file` is a colony file, or the name of a colony of the workshop (the one stood in, for None), whose garden's loggers
+    `file` is a colony file, or the name of a colony of the workshop (None: the one stood in), whose garden's loggers
     are then its climate. The file's own `climate` is read before them and that of the option last, which stands before
     all. A logger belongs to the record; a proof belongs to the days to come, and to the record too where nothing else
     tells of it.

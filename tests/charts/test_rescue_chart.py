@@ -1,6 +1,7 @@
 """The picture of a rescue: the verdict in its lines, and amounts in the unit of their size."""
 
 import json
+from dataclasses import replace
 
 from nestwright.charts.rescue import rescue_chart
 from nestwright.colony.results import Came, Rescue, RescueCase
@@ -27,8 +28,13 @@ def test_none_needed_is_told_with_the_garden_there_is():
 
 
 def test_the_least_amount_or_that_none_differs_is_told():
-    least = drawn(rescue((5e4, 5e5, 1e6), recommended=5e5))
+    least = drawn(replace(rescue((5e4, 5e5, 1e6), recommended=5e5), enough=None))
     assert "Least that does as well as any: 500 L (95 %)." in least
+    assert "500 L does as well as any" in least
+    reached = drawn(replace(rescue((5e4, 5e5, 1e6), recommended=5e5), enough=5e5))
+    assert "Least that reaches nine chances in ten: 500 L (95 %)." in reached
+    assert "500 L is enough" in reached
+    assert "50 L is enough" not in drawn(replace(rescue((5e4, 5e5), recommended=5e5), enough=5e4))
     assert "No difference between the amounts." in drawn(rescue((5e4, 1e6), verdict="no difference", recommended=5e4))
 
 

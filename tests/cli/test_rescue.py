@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -66,13 +67,80 @@ RECORD = Came(
 
 
 def test_the_answer_names_the_least_amount_that_is_as_good_as_the_best():
-    cases = (case(5.0, 0.4, as_good=False), case(10.0, 0.93, as_good=False), case(20.0, 0.97), case(40.0, 0.975))
-    text = said(invented(*cases, enough=10.0, recommended=20.0))
+    cases = (case(5.0, 0.4, as_good=False), case(10.0, 0.53, as_good=False), case(20.0, 0.61), case(40.0, 0.62))
+    text = said(invented(*cases, recommended=20.0))
     assert "20 mL is the least amount that does as well as any" in text
-    assert "97 %" in text
+    assert "61 %" in text
     assert "3 (2 to 8) workers" in text
-    assert "Nine chances in ten begin at 10 mL: 93 %" in text
+    assert "None of the amounts gives nine chances in ten" in text
     assert "largest amount tried" not in text
+
+
+def test_the_answer_leads_with_the_least_amount_that_reaches_nine_in_ten():
+    cases = (
+        case(5.0, 0.4, as_good=False),
+        case(10.0, 0.899, as_good=False),
+        case(20.0, 0.94, as_good=False),
+        case(40.0, 0.954, held=(20.0, 40.0, 80.0)),
+        case(80.0, 0.953, held=(40.0, 80.0, 160.0)),
+    )
+    lines = answer(invented(*cases, enough=10.0, recommended=10.0))
+    assert lines[0].startswith("[bold]10 mL is the least amount that reaches nine chances in ten: 90 % (60 to 100).")
+    assert lines[1] == "More adds little: 95 % at 40 mL, more than the workers that came can probably tend."
+    assert "does as well as any" not in " ".join(lines)
+    same = answer(invented(case(10.0, 0.951, as_good=False), case(20.0, 0.953), enough=10.0, recommended=10.0))
+    assert same[1] == "More adds nothing that these runs can tell."
+
+
+def test_the_answer_says_when_the_criterion_makes_the_chance():
+    text = answer(invented(case(1.0, 0.4, as_good=False), case(9.0, 0.52, lives_on=0.995), recommended=9.0))[1]
+    assert "mostly that of keeping half of the workers that came" in text
+    assert "over 99 % live on" in text
+    for through, living in ((0.52, 0.6), (0.95, 1.0), (0.52, None)):
+        assert "keeping half" not in said(invented(case(9.0, through, lives_on=living)))
+
+
+def test_without_a_queen_one_table_says_what_is_known(monkeypatch, capsys):
+    from rich.console import Console
+
+    monkeypatch.setattr("nestwright.cli.output.console", lambda: Console(width=80, highlight=False))
+    never = (None, None, None)
+    lasting = {"garden_lasts": (50.0, 80.0, None), "first_workers": never}
+    cases = (
+        case(5.0, 0.0, as_good=False, workers_last=(40.0, 66.0, None), **lasting),
+        case(10.0, 0.0, workers_last=(41.0, 70.0, None), **lasting),
+        case(20.0, 0.0, workers_last=(41.0, 70.0, None), **lasting),
+        case(40.0, 0.0, workers_last=(41.0, 71.0, None), held=(20.0, 40.0, 80.0), **lasting),
+    )
+    print_rescue(invented(*cases, queen=False, verdict="no queen", recommended=10.0))
+    out = capsys.readouterr().out
+    assert out.count("garden given") == 1
+    assert "next worker" not in out
+    assert "at end" not in out
+    assert "10 mL to 40 mL*  70 (41 to over 90)" in out
+    born = replace(cases[0], first_workers=(1.0, 1.0, 3.0))
+    assert columns_of(invented(born, queen=False, verdict="no queen"))["next worker, day"] == ["1 (1 to 3)"]
+
+
+def test_without_a_queen_no_note_speaks_of_what_is_not_shown(capsys):
+    code, out, _ = told(capsys, "Atta cephalotes", "--workers", 30, "--pupae", 5, *SHORT, "--no-queen")
+    assert code == 0
+    assert "pulls through" not in out
+    assert "as good as the best" not in out
+    assert "ranges: 8 in 10" in out
+
+
+@pytest.mark.parametrize(
+    ("through", "interval", "text"),
+    [
+        (0.953, (0.951, 1.0), "95 % (up to 100)"),
+        (0.052, (0.0, 0.053), "5 % (from 0)"),
+        (0.9, (0.36, 1.0), "90 % (36 to 100)"),
+    ],
+)
+def test_a_chance_at_the_end_of_its_range_is_said_once(through, interval, text):
+    found = columns_of(invented(case(5.0, through, interval=interval)))["pulls through"]
+    assert found[0].strip() == text
 
 
 def test_the_answer_says_when_the_best_is_the_largest_tried():
@@ -139,7 +207,7 @@ def test_a_row_has_the_digits_of_its_range():
         "garden at end": "23 mL (0 to 57)",
     }
     cells = [column[1] for column in columns.values()]
-    assert cells[:3] == ["500 L*", "over 99 % (70 to 100) =", "34 (20 to 110)"]
+    assert cells[:3] == ["500 L*", "over 99 % (from 70) =", "34 (20 to 110)"]
     assert cells[4] == "1200 (330 to 3300)"
 
 
@@ -162,6 +230,10 @@ def test_ranges_have_two_digits_and_no_powers_of_ten():
     assert volume_range(160e3, 610e3, 1.5e6) == "610 L (160 L to 1.5 m3)"
     assert volume_range(0, 22.61, 57) == "23 mL (0 to 57)"
     assert volume_range(0, 0, 0) == "0 mL"
+    assert volume_range(0, 0.01, 1) == "0 mL (up to 1.0)"
+    assert volume_range(1, 1, 1.1) == "1.0 mL (up to 1.1)"
+    assert volume_range(0.9, 1, 1.1) == "1.0 mL (0.90 to 1.1)"
+    assert volume_range(0.5, 1, 1) == "1.0 mL (from 0.50)"
 
 
 def test_what_a_record_leaves_is_told_with_its_range():
@@ -231,7 +303,6 @@ def test_cautions_are_always_shown(capsys, more):
         "Escovopsis",
         "plant pests",
         "Local rules",
-        "pulls through: after 20 days",
         "not counted",
         "30 workers",
         "5 pupae",

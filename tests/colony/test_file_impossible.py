@@ -106,8 +106,8 @@ ALONE = {
     "waste and leaves far beyond the garden": (
         '[arrival]\ngarden = "20 mL"\n' + visit('waste = "5 kg"\nleaves_taken = "9 kg"'),
         [
-            "2025-11-10, line 8: 1750 g dry of waste over 7 days, more than the garden can pass; the last measure was",
-            "2025-11-10, line 9: 2700 g dry of leaves taken in over 7 days, more than the garden can pass",
+            "2025-11-10, line 9: 1750 g dry of waste over 7 days, more than the garden can pass; the last measure was",
+            "2025-11-10, line 10: 2700 g dry of leaves taken in over 7 days, more than the garden can pass",
         ],
     ),
     "a queen lost twice": (

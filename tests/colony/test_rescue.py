@@ -14,7 +14,7 @@ from nestwright.colony.kernel import GARDEN, LEAVES
 from nestwright.colony.model import Colony, Event, Observation, Start
 from nestwright.colony.rescue import held_by, interval_of, paths_with, pulled_through, rescue, rescue_colony
 from nestwright.colony.rescue_start import arrivals, climate_at, usual_amounts
-from nestwright.colony.rescue_verdict import as_good_as_best, verdict_of
+from nestwright.colony.rescue_verdict import as_good_as_best, reaches, verdict_of
 from nestwright.data import load_species, species_names
 from nestwright.errors import InputError
 
@@ -104,7 +104,7 @@ def test_more_garden_is_never_worse(species, workers):
     held = np.array([c.held_by for c in result.cases])
     assert (np.diff(held, axis=0) >= 0).all()
     assert (np.diff(held, axis=1) >= 0).all()
-    assert result.enough == next(c.garden for c in result.cases if c.pulls_through >= 0.9)
+    assert result.enough == next(c.garden for c in result.cases if round(100 * c.pulls_through) >= 90)
 
 
 @pytest.mark.parametrize(("species", "workers"), PAIR)
@@ -211,6 +211,26 @@ def test_verdicts():
     assert verdict_of(True, better, False, 0.0) == "least"
     assert verdict_of(True, np.array([True]), False, 0.0) == "least"
     assert verdict_of(False, same, True, 40.0) == "no queen"
+
+
+def test_nine_in_ten_goes_by_the_percent_shown():
+    assert [reaches(x) for x in (0.894, 0.8951, 0.9, 1.0)] == [False, True, True, True]
+
+
+def test_the_amount_named_is_the_least_that_reaches_nine_in_ten():
+    result = rescue("Acromyrmex octospinosus", 40)
+    named = next(c for c in result.cases if c.garden == result.recommended)
+    assert result.verdict == "least"
+    assert result.recommended == result.enough
+    assert reaches(named.pulls_through)
+    assert not any(reaches(c.pulls_through) for c in result.cases if c.garden < named.garden)
+    assert named.held_by[1] < 40, "what the workers that came can tend"
+
+
+def test_with_many_workers_most_failures_are_of_the_criterion():
+    (few,) = rescue("Atta sexdens", 1_000_000, amounts=[2e5]).cases
+    assert few.pulls_through < 0.7
+    assert few.lives_on > 0.95
 
 
 def test_a_queen_alone_founds_anew_and_that_is_said():

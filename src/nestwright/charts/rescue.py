@@ -66,9 +66,14 @@ def rescue_chart(rescue: Rescue, width: int = 720) -> Any:
     layers += note(alt, "9 chances in 10", 6, HEIGHT * (1 - ENOUGH / 100) - 11, tint=QUIET, slant=True)
     if not data:
         layers += note(alt, "No amounts were tried.", 6, HEIGHT / 2)
-    if rescue.enough is not None and math.isfinite(rescue.enough) and data:
-        at = along.place(rescue.enough)
-        text = f"{volume(rescue.enough, 2)} is enough" if rescue.enough > 0 else "enough without any"
+    named = rescue.recommended if rescue.recommended is not None else rescue.enough
+    # the amount that the answer leads with, and no other
+    if named is not None and math.isfinite(named) and data and rescue.verdict != "no queen":
+        at = along.place(named)
+        if rescue.enough is not None and rescue.enough <= named:
+            text = f"{volume(named, 2)} is enough" if named > 0 else "enough without any"
+        else:
+            text = f"{volume(named, 2)} does as well as any" if named > 0 else "none does as well as any"
         right = at + wide(text) > plot + 10
         layers.insert(0, upright(alt, at, -6, HEIGHT, tint=MARK_TINT, dash=True))
         layers += note(
@@ -135,6 +140,7 @@ def _lines(rescue: Rescue) -> list[str]:
         lines.append("None of the amounts tried gives nine chances in ten.")
     best = next((c for c in rescue.cases if c.garden == rescue.recommended), None)
     if rescue.verdict == "least" and best is not None and len(rescue.cases) > 1:
-        lines.append(f"Least that does as well as any: {volume(best.garden)} ({chance(best.pulls_through)}).")
+        what = "reaches nine chances in ten" if rescue.enough == best.garden else "does as well as any"
+        lines.append(f"Least that {what}: {volume(best.garden)} ({chance(best.pulls_through)}).")
     lines.append("Workers of another colony are not accepted: give garden, not workers.")
     return lines

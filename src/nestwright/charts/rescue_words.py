@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["PER", "chance", "count", "count_range", "parts", "volume", "volume_range", "whole_up"]
+__all__ = ["PER", "chance", "count", "count_range", "ends", "parts", "volume", "volume_range", "whole_up"]
 
 UNITS = ((1e6, "m3"), (1e4, "L"), (0.0, "mL"))
 """Least volume, mL, that is told in each unit."""
@@ -22,15 +22,15 @@ def rounded(value: float, digits: int) -> float:
     return float(f"{value:.{digits - 1}e}") if math.isfinite(value) else value
 
 
-def figure(value: float, digits: int) -> str:
-    """A number at so many digits, without noughts behind the point."""
+def figure(value: float, digits: int, whole: bool = False) -> str:
+    """A number at so many digits, without noughts behind the point; `whole` keeps them."""
     if not math.isfinite(value):
         return "unknown"
     value = rounded(value, digits)
     if value == 0:
         return "0"
     text = f"{value:,.0f}" if value >= GROUPED else f"{value:.{max(0, digits - 1 - math.floor(math.log10(value)))}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return text if whole else text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def count(value: float, digits: int = 2) -> str:
@@ -44,13 +44,13 @@ def count_range(low: float, middle: float, high: float) -> str:
     return shown[1] if shown[0] == shown[2] else f"{shown[1]} ({shown[0]} to {shown[2]})"
 
 
-def parts(millilitres: float, digits: int) -> tuple[str, str]:
-    """Figure and unit of a volume."""
+def parts(millilitres: float, digits: int, whole: bool = False) -> tuple[str, str]:
+    """Figure and unit of a volume; `whole` keeps noughts behind the point."""
     millilitres = rounded(millilitres, digits)
     if millilitres < 0.1:
         return "0", "mL"
     unit = next(unit for least, unit in UNITS if millilitres >= least)
-    return figure(millilitres / PER[unit], digits), unit
+    return figure(millilitres / PER[unit], digits, whole), unit
 
 
 def volume(millilitres: float, digits: int = 3) -> str:
@@ -59,10 +59,13 @@ def volume(millilitres: float, digits: int = 3) -> str:
 
 
 def volume_range(low: float, middle: float, high: float) -> str:
-    """A volume with the ends of its range, "43 L (12 to 90)"; each with its unit where these differ."""
-    shown = [parts(x, 2) for x in (low, middle, high)]
+    """A volume with the ends of its range, "43 L (12 to 90)"; each with its unit where these differ.
+
+    Both digits are always shown, so that "1.0" stands beside "1.1"; an end that is the middle is not said again.
+    """
+    shown = [parts(x, 2, whole=True) for x in (low, middle, high)]
     if shown[0] == shown[2]:
-        return " ".join(shown[1])
+        return " ".join(parts(middle, 2))
     # none has no unit of its own
     units = {unit for number, unit in shown if number != "0"}
     low_text, middle_text, high_text = (
@@ -70,7 +73,12 @@ def volume_range(low: float, middle: float, high: float) -> str:
     )
     if len(units) == 1:
         middle_text += f" {units.pop()}"
-    return f"{middle_text} ({low_text} to {high_text})"
+    return f"{middle_text} ({ends(low_text, high_text, shown[1] == shown[0], shown[1] == shown[2])})"
+
+
+def ends(low: str, high: str, at_low: bool, at_high: bool) -> str:
+    """The two ends of a range, or the one of them that is not the middle itself."""
+    return f"up to {high}" if at_low else f"from {low}" if at_high else f"{low} to {high}"
 
 
 def chance(share: float) -> str:

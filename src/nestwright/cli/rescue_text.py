@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from nestwright.charts.rescue_words import chance, count, count_range, volume, volume_range, whole_up
+from nestwright.charts.rescue_words import chance, count, count_range, ends, volume, volume_range, whole_up
 from nestwright.cli.ranges import span_of_days
 from nestwright.cli.words import in_words
+from nestwright.colony.rescue_verdict import reaches
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,6 +22,8 @@ __all__ = ["answer", "columns_of", "print_rescue", "what_came", "workers_for"]
 EXACT = 9
 """Digits of a count that was stated: all."""
 STAGES = (("egg", "eggs"), ("larva", "larvae"), ("pupa", "pupae"))
+NOT_SHOWN = ("pulls through:", "as good as the best:")
+"""Beginnings of notes on what the screen does not show without a queen."""
 GIVEN, CHANCE = "garden given", "pulls through"
 
 
@@ -40,10 +43,11 @@ def print_rescue(result: Rescue) -> None:
         if number:
             out.print()
         out.print(part)
-    beside = " of it and of the garden there is" if result.came else ""
-    out.print(
-        f"[dim]To tend it: workers at which each has as much as it can tend{beside}; what is beyond is lost.[/dim]"
-    )
+    if result.queen:
+        beside = " of it and of the garden there is" if result.came else ""
+        out.print(
+            f"[dim]To tend it: workers at which each has as much as it can tend{beside}; what is beyond is lost.[/dim]"
+        )
     if any(over(c, result) for c in result.cases):
         out.print("[dim]*: more than the workers that came can probably tend; give less, or in portions.[/dim]")
     if len(result.cases) > 1 and result.queen:
@@ -51,6 +55,8 @@ def print_rescue(result: Rescue) -> None:
     out.print(heading("What it rests on"))
     out.print(f"Judgement that moves it: {', '.join(map(in_words, result.judgements)) or 'no single value'}")
     for note in result.notes:
+        if not result.queen and note.startswith(NOT_SHOWN):
+            continue
         out.print(f"Note: {plain(note)}")
     out.print(heading("Cautions"))
     out.print(CAUTIONS["law"])
@@ -101,9 +107,9 @@ def answer(result: Rescue) -> list[str]:
     elif alone:
         lines = [f"[bold]With {volume(case.garden)} the chance is {ranged_chance(case)}.[/bold]"]
     else:
-        lines = [
-            f"[bold]{volume(case.garden)} is the least amount that does as well as any: {ranged_chance(case)}.[/bold]"
-        ]
+        reached = case.garden == result.enough
+        what = "reaches nine chances in ten" if reached else "does as well as any"
+        lines = [f"[bold]{volume(case.garden)} is the least amount that {what}: {ranged_chance(case)}.[/bold]"]
     if result.verdict == "least":
         lines[0] += f" To tend it takes {workers_for(case)}."
         if over(case, result):
@@ -113,9 +119,10 @@ def answer(result: Rescue) -> list[str]:
             )
         elif case is result.cases[-1] and not alone:
             lines.append("It is the largest amount tried; more may do better.")
-        lines += nine_in_ten(result, case)
+        lines += what_more_adds(result, case)
     elif best < 0.9:
         lines.append("What keeps the chance from being higher is not the amount of garden.")
+    lines[1:1] = half_of_them(result, case)
     if any(note.startswith("founding anew") for note in result.notes):
         lines.append(
             "[bold]This rests on the queen beginning anew without workers, which is judgement[/bold]: see the notes."
@@ -123,16 +130,32 @@ def answer(result: Rescue) -> list[str]:
     return [line.strip() for line in lines]
 
 
-def nine_in_ten(result: Rescue, case: RescueCase) -> list[str]:
-    """Where nine chances in ten begin, if not at the amount that is advised."""
+def what_more_adds(result: Rescue, case: RescueCase) -> list[str]:
+    """That no amount gives nine chances in ten; else how little an amount beyond the one that does adds."""
     if result.enough is None:
-        return ["None of the amounts gives nine chances in ten."] if case.pulls_through < 0.9 else []
-    if result.enough >= case.garden:
+        return ["None of the amounts gives nine chances in ten."]
+    more = [c for c in result.cases if c.garden > case.garden]
+    if not more:
         return []
-    enough = next(c for c in result.cases if c.garden == result.enough)
+    best = next(c for c in more if chance(c.pulls_through) == chance(max(m.pulls_through for m in more)))
+    if chance(best.pulls_through) == chance(case.pulls_through) or best.pulls_through <= case.pulls_through:
+        return ["More adds nothing that these runs can tell."]
+    beyond = ", more than the workers that came can probably tend" if over(best, result) else ""
+    return [f"More adds little: {chance(best.pulls_through)} at {volume(best.garden)}{beyond}."]
+
+
+MOSTLY = 0.5
+"""Share of the failures from which it is said that the criterion makes them: most of them."""
+
+
+def half_of_them(result: Rescue, case: RescueCase) -> list[str]:
+    """That most of what counts as failure lives, with fewer than half of the workers that came."""
+    failed = 1.0 - case.pulls_through
+    if case.lives_on is None or reaches(case.pulls_through) or case.lives_on - case.pulls_through < MOSTLY * failed:
+        return []
     return [
-        f"Nine chances in ten begin at {volume(enough.garden)}: {chance(enough.pulls_through)}; to tend it takes "
-        f"{workers_for(enough)}."
+        "[bold]The chance is mostly that of keeping half of the workers that came[/bold]: "
+        f"{chance(case.lives_on)} live on with garden and brood, if with fewer."
     ]
 
 
@@ -164,7 +187,7 @@ def workers_for(case: RescueCase) -> str:
     low, middle, high = (whole_up(x) for x in case.held_by)
     if high == 0:
         return "no worker, the queen can do it alone" if case.garden else "no worker"
-    return f"{count_range(low, middle, high)} {'worker' if low == middle == high == 1 else 'workers'}"
+    return f"{count_range(low, middle, high)} {'worker' if middle == high == 1 else 'workers'}"
 
 
 def over(case: RescueCase, result: Rescue) -> bool:
@@ -174,20 +197,42 @@ def over(case: RescueCase, result: Rescue) -> bool:
 
 def columns_of(result: Rescue) -> dict[str, list[str]]:
     """A column for each thing told, a cell for each amount."""
+    if not result.queen:
+        return queenless_columns(result)
     made: dict[str, list[str]] = {
         GIVEN: [(volume(c.garden) if c.garden else "none") + "*" * over(c, result) for c in result.cases]
     }
     several = len(result.cases) > 1
-    if result.queen:
-        made[CHANCE] = [ranged_chance(c) + (" =" if c.as_good else "  ") * several for c in result.cases]
+    made[CHANCE] = [ranged_chance(c) + (" =" if c.as_good else "  ") * several for c in result.cases]
     made["to tend it"] = [count_range(*map(whole_up, c.held_by)) for c in result.cases]
     made["next worker, day"] = [short_days(c.first_workers, result.days) for c in result.cases]
-    if not result.queen:
-        made["workers last, days"] = [short_days(c.workers_last, result.days) for c in result.cases]
-        made["garden lasts, days"] = [short_days(c.garden_lasts, result.days) for c in result.cases]
     made["workers at end"] = [count_range(*c.workers_at_end) for c in result.cases]
     made["garden at end"] = [volume_range(*c.garden_at_end) for c in result.cases]
     return made
+
+
+def queenless_columns(result: Rescue) -> dict[str, list[str]]:
+    """How long workers and garden last without a queen, in one table: amounts that do not differ by more than chance
+    share a row, with the figures of the least."""
+    born = any(c.first_workers[0] is not None for c in result.cases)
+    rows: list[tuple[list[RescueCase], list[str]]] = []
+    for c in result.cases:
+        told = [short_days(days, result.days) for days in (c.workers_last, c.garden_lasts)]
+        told += [short_days(c.first_workers, result.days)] if born else []
+        same = bool(rows) and (rows[-1][1] == told or (rows[-1][0][0].as_good and c.as_good))
+        if same and rows[-1][1][2:] == told[2:]:
+            rows[-1][0].append(c)
+        else:
+            rows.append(([c], told))
+
+    def given(cases: list[RescueCase]) -> str:
+        named = [volume(c.garden) if c.garden else "none" for c in cases]
+        named = [name + "*" * over(c, result) for name, c in zip(named, cases, strict=True)]
+        return " to ".join(named if len(named) == 1 else [named[0], named[-1]])
+
+    names = ["workers last, days", "garden lasts, days", *(["next worker, day"] if born else [])]
+    cells = {name: [told[i] for _, told in rows] for i, name in enumerate(names)}
+    return {GIVEN: [given(cases) for cases, _ in rows], **cells}
 
 
 def tables_of(result: Rescue, out: Console) -> list[Table]:
@@ -221,8 +266,11 @@ def one_table(columns: dict[str, list[str]], names: Sequence[str]) -> Table:
 def ranged_chance(case: RescueCase) -> str:
     """A chance with its range, in percent."""
     low, high = case.interval
-    ends = [f"{100 * x:.0f}" for x in (low, high)]
-    return chance(case.pulls_through) if ends[0] == ends[1] else f"{chance(case.pulls_through)} ({' to '.join(ends)})"
+    shown = [f"{100 * x:.0f}" for x in (low, case.pulls_through, high)]
+    told = chance(case.pulls_through)
+    if shown[0] == shown[2]:
+        return told
+    return f"{told} ({ends(shown[0], shown[2], shown[1] == shown[0], shown[1] == shown[2])})"
 
 
 def short_days(days: Sequence[float | None], horizon: int) -> str:

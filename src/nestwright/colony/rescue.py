@@ -31,7 +31,7 @@ from nestwright.colony.rescue_start import (
     usual_amounts,
     values_of,
 )
-from nestwright.colony.rescue_verdict import SAME, as_good_as_best, verdict_of
+from nestwright.colony.rescue_verdict import SAME, as_good_as_best, reaches, verdict_of
 from nestwright.colony.results import BAND, Came, Rescue, RescueCase
 from nestwright.data import SpeciesCard, load_species
 
@@ -41,7 +41,6 @@ __all__ = ["REMINDERS", "held_by", "paths_with", "pulled_through", "rescue", "re
 
 LEFT, FEWEST, SHARE = 1.0, 5, 0.5
 """What must be there at the end: garden mL; workers, and the share of those that came."""
-ENOUGH = 0.9
 TOLD = 0.1
 """Share of the outcomes from which it is said that they rest on a queen who begins anew."""
 FOUNDING = ("laying_founding", "queen_tends", "queen_brings")
@@ -185,12 +184,13 @@ def paths_with(ends: Ends, garden: float, days: int, climate: Array, seed: int) 
     return {name: out[:, :, i] for i, name in enumerate(TABLE)}
 
 
-def pulled_through(table: dict[str, Array], queens: Array) -> NDArray[np.bool_]:
-    """Which paths (n,) came through: garden left, workers enough, and with a queen brood there or workers more."""
+def pulled_through(table: dict[str, Array], queens: Array, share: float = SHARE) -> NDArray[np.bool_]:
+    """Which paths (n,) came through: garden left, workers enough (at least `share` of those that came), and with a
+    queen brood there or workers more."""
     workers, came = table["workers"][:, -1], table["workers"][:, 0]
     brood = table["eggs"][:, -1] + table["larvae"][:, -1] + table["pupae"][:, -1]
     goes_on = (brood > 0) | (workers > came)
-    enough = workers >= np.maximum(FEWEST, SHARE * came)
+    enough = workers >= np.maximum(FEWEST, share * came)
     return np.asarray((table["garden"][:, -1] > LEFT) & enough & np.where(queens > 0.5, goes_on, True))
 
 
@@ -220,6 +220,7 @@ def tried(
     for garden in amounts:
         table = paths_with(ends, garden, days, climate, seed)
         through = pulled_through(table, ends.queens)
+        living = pulled_through(table, ends.queens, share=0.0)
         late = np.log1p(table["workers"][:, days // 2 :]).mean(axis=1)
         ending.append(by_draw(late))
         born = first_day(table["emerged"] - table["emerged"][:, :1] >= 1)
@@ -239,12 +240,17 @@ def tried(
                 workers_last=span(lived),
                 garden_lasts=span(first_day(table["garden"] < LEFT)),
                 founded_anew=float(anew.mean()) if queen and len(anew) else 0.0,
+                lives_on=float(living.mean()),
             )
         )
     as_good = as_good_as_best(np.array(outcomes))
     cases = [replace(case, as_good=bool(good)) for case, good in zip(cases, as_good, strict=True)]
+    left = came.garden[1] if came is not None and came.garden[1] > LEFT else 0.0
+    verdict = verdict_of(queen, as_good, amounts[0] == 0, left)
+    enough = next((case for case in cases if reaches(case.pulls_through)), None)
     chosen = next(case for case in cases if case.as_good)
-    living = came.garden[1] if came is not None and came.garden[1] > LEFT else 0.0
+    if verdict == "least" and enough is not None:
+        chosen = enough
     first = paths_start(ends)
     return Rescue(
         species=card.name,
@@ -253,10 +259,10 @@ def tried(
         brood=first[1:],
         days=days,
         cases=tuple(cases),
-        enough=next((c.garden for c in cases if c.pulls_through >= ENOUGH), None),
+        enough=None if enough is None else enough.garden,
         judgements=carried_by(ends, free, np.mean(ending, axis=0)),
         notes=(*told, *founding(card, first[0], chosen, queen), *notes_of(card, ends, days, climate, free)),
-        verdict=verdict_of(queen, as_good, amounts[0] == 0, living),
+        verdict=verdict,
         recommended=chosen.garden,
         came=came,
     )
@@ -360,14 +366,18 @@ def carried_by(ends: Ends, free: Sequence[Free], outcome: Array) -> tuple[str, .
 def notes_of(card: SpeciesCard, ends: Ends, days: int, climate: Array, free: Sequence[Free]) -> tuple[str, ...]:
     """What is meant by pulling through, what was assumed, and what is always to be minded."""
     queen = bool(ends.queens.mean() > 0.5)
+    range_of = "interval: 80 % over" if queen else "ranges: 8 in 10, over chance and"
     meant = f"garden over {LEFT:.0f} mL and at least half of the workers that came, never fewer than {FEWEST}"
     meant += ", with brood there or more workers than came" if queen else ""
     judged = sum(f.mark == "judgement" for f in free)
-    made = [
+    criterion = [
         f"pulls through: after {days} {'day' if days == 1 else 'days'} {meant}",
         "as good as the best: an amount whose mean outcome on the same draws is behind the best by no more than "
         f"{SAME:.0f} standard errors of the difference",
-        f"interval: 80 % over what is not known of the species; {judged} of {len(free)} values drawn are judgement",
+    ]
+    made = [
+        *criterion,
+        f"{range_of} what is not known of the species; {judged} of {len(free)} values drawn are judgement",
         "donor garden is given at once, sound and of all ages; leaves as many as are taken; room without end; "
         f"{climate[0, 0]:.0f} degC and otherwise inside the limits"
         + (" (the garden's band is missed)" if climate[0, 1:3].any() else ""),

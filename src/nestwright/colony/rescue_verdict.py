@@ -7,10 +7,17 @@ from numpy.typing import NDArray
 
 from nestwright.colony.results import RescueVerdict
 
-__all__ = ["SAME", "as_good_as_best", "verdict_of"]
+__all__ = ["ENOUGH", "SAME", "as_good_as_best", "reaches", "verdict_of"]
 
 SAME = 2.0
 """Standard errors of the mean difference up to which two amounts are not told apart."""
+
+ENOUGH = 0.9
+
+
+def reaches(chance: float) -> bool:
+    """Whether a chance is nine in ten, by the whole percent that is shown of it."""
+    return float(f"{100 * chance:.0f}") >= 100 * ENOUGH
 
 
 def as_good_as_best(outcomes: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -388,6 +388,8 @@ class RescueCase:
     """Not distinguishably worse than the best amount on the same draws."""
     founded_anew: float = 0.0
     """Share of what pulled through in which workers were fewer than 5 before: the queen began anew."""
+    lives_on: float | None = None
+    """Chance of garden, brood and 5 workers at the end, be these fewer than half of those that came."""
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -395,6 +397,7 @@ class RescueCase:
             "pulls_through": self.pulls_through,
             "as_good_as_best": self.as_good,
             "founded_anew": self.founded_anew,
+            "lives_on": self.lives_on,
             "interval": list(self.interval),
             "held_by_workers": list(self.held_by),
             "first_workers_days": list(self.first_workers),
@@ -416,14 +419,16 @@ class Rescue:
     days: int
     cases: tuple[RescueCase, ...]
     enough: float | None
-    """Smallest amount tried with at least nine chances in ten, mL."""
+    """Smallest amount tried with at least nine chances in ten, mL, by the whole percent that is shown."""
     judgements: tuple[str, ...]
     notes: tuple[str, ...] = field(default=())
     verdict: RescueVerdict = "least"
     """"none needed" (a record's own garden does as well as any amount more), "no difference" (between all amounts),
-    "least" (`recommended` is the least as good as the best), "no queen" (`recommended` is for the longest life)."""
+    "least" (`recommended` is the least that reaches nine in ten, else the least as good as the
+    best), "no queen" (`recommended` is for the longest life)."""
     recommended: float | None = None
-    """Least amount tried that is not distinguishably worse than the best, mL."""
+    """Amount that the answer leads with, mL: `enough` where the verdict is "least" and there is one, else the least
+    amount tried that is not distinguishably worse than the best."""
     came: Came | None = None
     """What a record tells of the colony; None where it was counted and stated."""
 

@@ -43,9 +43,7 @@ def one(name, seed, other):
     parts = parts_of_build(habitat)
     factors, wrong = planted(parts, rng)
     override = other_values(rng) if other else None
-    record, room = made_run(
-        habitat, factors, BUILDS[name], seed=seed + 10**6, override=other_values(rng) if other else None
-    )
+    record, room = made_run(habitat, factors, BUILDS[name], seed=seed + 10**6, override=override)
     result = dry_run(habitat, record, room, start="filled")
     problem = set_problem(habitat, record, room, start="filled")
     if override:

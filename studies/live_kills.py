@@ -103,9 +103,9 @@ def real(kills, draw):
         first.kill()
         for _ in range(kills):
             one = listener(folder, broker.port)
-            end = time.monotonic() + 0.6 + draw.random() * 1.2
+            end = time.monotonic() + 1.0 + draw.random() * 2.0
             while time.monotonic() < end:
-                for _ in range(10):
+                for _ in range(4):
                     sender.send("bench/a/numbers", numbered(n))
                     n += 1
                 time.sleep(0.02)

@@ -1,5 +1,6 @@
 """Real brokers, publishers and listeners for the tests of live readings."""
 
+import atexit
 import contextlib
 import os
 import shutil
@@ -63,7 +64,7 @@ class RealBroker:
             settings = self.folder / "mosquitto.conf"
             settings.write_text(
                 f"listener {self.port} 127.0.0.1\nallow_anonymous true\npersistence true\n"
-                f"persistence_location {self.folder}/\nautosave_on_changes true\nautosave_interval 1\n"
+                f"persistence_location {self.folder}/\n"
                 "max_queued_messages 0\n"
             )
             self.folder.chmod(0o777)  # started by root it becomes another user
@@ -126,6 +127,7 @@ class Listener:
             text=True,
             env={**os.environ, "NEST_TEST_PASSWORD": password},
         )
+        atexit.register(self.process.kill)  # a test that fails leaves none behind
 
     def kill(self):
         self.process.kill()

@@ -72,7 +72,7 @@ def forecast(days=120, horizon=90, **changes):
         (
             DateSpan("bell_full", "the bell is full", 1.0, days + 18.0, days + 24.0, days + 31.0),
             DateSpan("next_chamber", "the next chamber is needed", 0.6, days + 52.0, days + 77.0, None),
-            DateSpan("first_workers", "first own workers come out", 1.0, days + 9.0, days + 12.0, days + 16.0),
+            DateSpan("first_workers", "first workers born here come out", 1.0, days + 9.0, days + 12.0, days + 16.0),
             DateSpan("leaves_short", "more leaves are needed than are given", 0.04, None, None, None),
         ),
         (

@@ -186,7 +186,7 @@ def test_events_without_a_place_are_counted():
 
 def test_brood_has_a_panel_a_stage():
     chart = brood_chart(made.forecast())
-    assert "first own workers come out, 15 Feb" in texts(chart)
+    assert "first workers born here come out, 15 Feb" in texts(chart)
     assert [t for t in texts(chart) if t in ("eggs", "larvae", "pupae", "workers")] == [
         "eggs", "larvae", "pupae", "workers",
     ]  # fmt: skip

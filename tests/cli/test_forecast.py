@@ -495,13 +495,6 @@ def test_far_off_is_said_in_words():
     assert forecast_text.surprises(fit(points=(one,)))[0].endswith("expected 30 (20 to 40), far beyond its error")
 
 
-def test_a_worker_born_is_no_own_worker():
-    from nestwright.colony.results import DateSpan
-
-    made = forecast(dates=(DateSpan("first_workers", "the next own worker emerges", 1.0, 41.0, 42.0, 43.0),))
-    assert forecast_text.date_rows(made)[0][0] == "the next worker born here emerges"
-
-
 def test_losses_of_the_record_stand_first_and_in_json(capsys):
     from nestwright.colony.model import Colony, Event
 

@@ -18,7 +18,7 @@ SURE = 0.9995
 NAMES = {
     "bell_full": "bell full",
     "next_chamber": "next chamber needed",
-    "first_workers": "first own workers",
+    "first_workers": "first workers born here",
     "leaves_short": "more leaves needed than are given",
     "bell": "start making the next bell",
     "chamber": "start making the next chamber",

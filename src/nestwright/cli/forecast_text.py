@@ -56,8 +56,6 @@ BEYOND = "-"
 """A date beyond the days looked at: the words for it, three times in a row, leave no room on a narrow screen."""
 GONE = 0.05
 """mL of garden below which there is none: less than a crumb, and shown as nought."""
-COMES = {"first_workers": "the next worker born here emerges"}
-"""What the screen calls a date where its own words are a puzzle."""
 KINDS = {
     "garden": ("mL of garden", ""),
     "workers": ("workers", ""),
@@ -214,7 +212,7 @@ def date_rows(result: Forecast) -> list[list[str]]:
     for spans, late in ((result.dates, False), (result.make_by, True)):
         for one in spans:
             row = [cell(day, late) for day in (one.early, one.middle, one.late)]
-            rows.append([COMES.get(one.name) or in_litres(one.what), _chance(one.probability), *row])
+            rows.append([in_litres(one.what), _chance(one.probability), *row])
     return rows
 
 

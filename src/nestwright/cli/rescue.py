@@ -71,7 +71,7 @@ def rescue(
 ) -> None:
     """Say how much donor garden a colony that lost its garden needs, and how many workers hold it.
 
-    For each amount: the chance that the colony pulls through, when the next own worker comes, and what there is at
+    For each amount: the chance that the colony pulls through, when the next worker born here comes, and what there is at
     the end; without a queen, how long workers and garden last. The amount named is the least with nine chances
     in ten, else the least that does as well as any.
     A colony file gives ants, queen, garden and what its record taught; it may be that none is needed.

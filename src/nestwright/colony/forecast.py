@@ -196,7 +196,7 @@ def dates_of(problem: Problem, table: Paths, leaf_fresh: Array, scenario: Scenar
         wording = f"garden reaches {100 * full:.0f} % of the chamber's {chamber:.0f} mL"
         out.append(span("next_chamber", wording, table["garden"] >= full * chamber, first))
     born = table["emerged"] - table["emerged"][:, :1]
-    out.append(span("first_workers", "the next own worker emerges", born >= 1, first))
+    out.append(span("first_workers", "the next worker born here emerges", born >= 1, first))
     if scenario.leaves is not None:
         wording = "the colony would take more leaves than are given"
         out.append(span("leaves_short", wording, leaf_fresh > scenario.leaves, first))

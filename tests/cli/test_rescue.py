@@ -445,3 +445,23 @@ def test_what_cannot_be_used_is_told_in_a_line(capsys, words, says):
     assert says in err
     assert "Traceback" not in err
     assert err.count("\n") == 1
+
+
+def test_a_colony_of_the_record_by_its_name(tmp_path, capsys, monkeypatch):
+    """The name goes before a misspelt species only where the workshop has it; a species card goes before all."""
+    from nestwright.cli.rescue import in_record
+    from nestwright.workshop.changes import act
+    from nestwright.workshop.colonies import add_colony
+    from nestwright.workshop.database import writing
+    from nestwright.workshop.folder import create_workshop
+
+    made = create_workshop(tmp_path / "shop", "UTC")
+    with writing(made.engine) as connection:
+        for name in ("Teasel", "Atta cephalotes"):
+            add_colony(act(connection, "add"), {"name": name, "species": "Atta cephalotes", "start": "2026-01-01"})
+    assert not in_record("Teasel", None)  # not inside the workshop
+    assert in_record("Teasel", made.folder)
+    monkeypatch.chdir(made.folder)
+    assert in_record("teasel", None)
+    assert not in_record("Tease", None)
+    assert not in_record("Atta cephalotes", None)

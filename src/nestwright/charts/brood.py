@@ -52,7 +52,8 @@ def _stage(alt: Any, forecast: Forecast, stage: str, calendar: Calendar, last: b
     coming = next((d for d in forecast.dates if d.name == "first_workers"), None)
     if stage == "workers" and coming is not None and coming.middle is not None and calendar.holds(coming.middle):
         x = calendar.place(coming.middle)
-        text = f"{fitted(coming.what or 'first workers born here', calendar.width - 70)}, {day_text(calendar, coming.middle)}"
+        told = fitted(coming.what or "first workers born here", calendar.width - 70)
+        text = f"{told}, {day_text(calendar, coming.middle)}"
         right = x + wide(text) + 8 > calendar.width + 20
         layers.append(upright(alt, x, 0, HEIGHT, tint=INK, dash=True))
         layers += note(alt, text, x - 5 if right else x + 5, 9, align="right" if right else "left")

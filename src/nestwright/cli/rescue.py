@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from nestwright.cli.options import whole
+from nestwright.cli.record import InWorkshop
 from nestwright.errors import InputError
 
 if TYPE_CHECKING:
@@ -23,7 +24,11 @@ WARMTH = "5 to 40 degC, as '24 degC'"
 
 def rescue(
     colony: Annotated[
-        str, typer.Argument(help='The species, such as "Atta cephalotes", or a colony file.', show_default=False)
+        str,
+        typer.Argument(
+            help='The species, such as "Atta cephalotes", or a colony: its file, or its name in the workshop.',
+            show_default=False,
+        ),
     ],
     workers: Annotated[
         int | None,
@@ -67,12 +72,13 @@ def rescue(
     picture: Annotated[
         Path | None, typer.Option("--picture", help="Draw chance by amount, as .svg or .png.", show_default=False)
     ] = None,
+    folder: InWorkshop = None,
     json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
     """Say how much donor garden a colony that lost its garden needs, and how many workers hold it.
 
-    For each amount: the chance that the colony pulls through, when the next worker born here comes, and what there is at
-    the end; without a queen, how long workers and garden last. The amount named is the least with nine chances
+    For each amount: the chance that the colony pulls through, when the next worker born here comes, and what there is
+    at the end; without a queen, how long workers and garden last. The amount named is the least with nine chances
     in ten, else the least that does as well as any.
     A colony file gives ants, queen, garden and what its record taught; it may be that none is needed.
     """
@@ -83,8 +89,8 @@ def rescue(
     amounts = None if garden is None else parse_amounts(garden)
     warmth = None if temperature is None else parse_temperature(temperature)
     counts = {"--workers": workers, "--eggs": eggs, "--larvae": larvae, "--pupae": pupae}
-    if colony.lower().endswith((".toml", ".csv")):
-        result = from_file(Path(colony), counts, no_queen, amounts, days, warmth, json)
+    if colony.lower().endswith((".toml", ".csv")) or in_record(colony, folder):
+        result = from_file(Path(colony), folder, counts, no_queen, amounts, days, warmth, json)
     else:
         result = from_species(colony, counts, no_queen, amounts, days, warmth)
     # told first: what is printed is not lost should the picture fail
@@ -100,6 +106,26 @@ def rescue(
         draw_rescue(result, picture)
         if not json:
             print(f"\nWritten: {picture}")
+
+
+def in_record(name: str, folder: Path | None) -> bool:
+    """Whether a name is meant as that of a colony in the workshop. Raises InputError for a workshop not there."""
+    from nestwright.data import species_names
+
+    if folder is not None:
+        return True
+    if name in species_names():
+        return False
+    from nestwright.workshop.colonies import kept_colonies
+    from nestwright.workshop.database import reading
+    from nestwright.workshop.folder import find_workshop
+
+    try:
+        workshop = find_workshop()
+    except InputError:
+        return False
+    with reading(workshop.engine) as connection:
+        return name.casefold() in {kept.name.casefold() for kept in kept_colonies(connection)}
 
 
 def from_species(
@@ -125,6 +151,7 @@ def from_species(
 
 def from_file(
     file: Path,
+    folder: Path | None,
     counts: dict[str, int | None],
     no_queen: bool,
     amounts: list[float] | None,
@@ -139,7 +166,7 @@ def from_file(
             raise InputError("stands beside a colony file", field=flag, found=str(count), allowed=allowed)
     from nestwright.cli.fitting import colony_and_climate, fit_colony
 
-    colony, _, _ = colony_and_climate(file, None, days)
+    colony, _, _ = colony_and_climate(file, None, days, workshop=folder)
     posterior = fit_colony(colony, quiet=quiet)
     from nestwright.colony.rescue import rescue_colony
 

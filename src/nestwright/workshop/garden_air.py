@@ -119,8 +119,7 @@ def _at_garden(
     times = [moment_of(str(day), zone, "stay") for day, _, _ in lived]
     ends = [*times[1:], high] if times else []
     homes = [
-        (str(serial), int(one), begin, end)
-        for (_, serial, one), begin, end in zip(lived, times, ends, strict=True)
+        (str(serial), int(one), begin, end) for (_, serial, one), begin, end in zip(lived, times, ends, strict=True)
     ]
     roles = {serial: chamber_roles(connection, folder, one) for serial, one, _, _ in homes}
     found = []

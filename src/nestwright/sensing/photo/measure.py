@@ -12,7 +12,7 @@ from nestwright.sensing.photo.outline import propose_outline
 from nestwright.sensing.photo.pose import Camera, camera_from_clicks, camera_from_sheet
 from nestwright.sensing.photo.profile import Silhouette, revolve, silhouette_of
 from nestwright.sensing.photo.result import GardenPhoto
-from nestwright.sensing.photo.sheet import LINE
+from nestwright.sensing.photo.sheet import LINE, PANEL
 from nestwright.sensing.photo.values import photo_values
 from nestwright.sensing.photo.volume import NINE_IN_TEN, Bell, Measured, measure_one, measure_two
 
@@ -47,7 +47,8 @@ class Asked:
 
 @dataclass(frozen=True)
 class _Seen:
-    """One picture as far as its silhouette. behind_error: mm. tilt_known: by the sheet, or stated."""
+    """One picture as far as its silhouette. behind_error: mm. tilt_known: by the sheet, or stated.
+    edge: standard deviation of where the edge lies, shares of the garden's width."""
 
     picture: Picture
     camera: Camera
@@ -56,6 +57,7 @@ class _Seen:
     behind: float
     behind_error: float
     tilt_known: bool
+    edge: float
     notes: tuple[str, ...]
 
 
@@ -165,6 +167,9 @@ def _see(picture: Picture, asked: Asked) -> _Seen:
         outline = propose_outline(picture, camera, light, around, asked.line)
         notes.append("the outline is a proposal: look at it with --picture, correct it with --outline")
     by_sheet = camera.paper is not None
+    edge = values["edge_width" if asked.outline is not None or _on_panel(camera, outline) else "edge_unsure"].value
+    if edge > values["edge_width"].value:
+        notes.append("the garden is not before the blue panel: its outline is less sure")
     if not by_sheet:
         return _Seen(
             picture,
@@ -174,6 +179,7 @@ def _see(picture: Picture, asked: Asked) -> _Seen:
             0.0,
             0.0,
             asked.tilt is not None,
+            edge,
             tuple(notes),
         )
     behind, error = asked.behind, values["behind_error"].value
@@ -182,12 +188,25 @@ def _see(picture: Picture, asked: Asked) -> _Seen:
         notes.append(note)
     least = values["behind_least"].value
     silhouette = silhouette_of(camera, outline, behind)
-    return _Seen(picture, camera, outline, silhouette, behind, math.hypot(least, error * behind), True, tuple(notes))
+    error = math.hypot(least, error * behind)
+    return _Seen(picture, camera, outline, silhouette, behind, error, True, edge, tuple(notes))
 
 
 def _inner_free(point: tuple[float, ...], picture: Picture) -> tuple[float, float]:
     x, y = point
     return ((x + 0.5) / picture.shrink - 0.5, (y + 0.5) / picture.shrink - 0.5)
+
+
+def _on_panel(camera: Camera, outline: NDArray[np.float64]) -> bool:
+    """Whether a good part of an outline is seen against the blue panel."""
+    import numpy as np
+
+    if camera.paper is None:
+        return False
+    place, rays = camera.place, camera.rays(outline)
+    x, y = (place + rays * (-place[2] / rays[:, 2])[:, None])[:, :2].T
+    left, bottom, right, top = PANEL
+    return bool(np.mean((x > left) & (x < right) & (y > bottom) & (y < top)) > 0.15)
 
 
 def _behind(camera: Camera, outline: NDArray[np.float64], asked: Asked) -> tuple[float, float, str]:
@@ -242,9 +261,7 @@ def _errors(seen: list[_Seen], measured: Measured) -> dict[str, float]:
     edge = []
     for s in seen:
         work = max(1.0, max(s.picture.pixels.shape[:2]) / 1000.0)
-        off = math.hypot(
-            values["edge_error"].value * work * _scale(s), values["edge_width"].value * measured.profile.width
-        )
+        off = math.hypot(values["edge_error"].value * work * _scale(s), s.edge * measured.profile.width)
         # an edge that lies further out on every side: twice on the width, squared, and on the height
         edge.append(4 * off / measured.profile.width + off / measured.profile.height)
     parts["outline"] = sum(edge) / len(edge) / both

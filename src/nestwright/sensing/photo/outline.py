@@ -26,6 +26,8 @@ BLUE = -12.0
 """CIELAB b* below which, with a hue that is not red, the panel is seen; the panel has about -50."""
 SURE = 2.2
 """How unlike the background, in its own reach, a pixel is garden for certain."""
+ALIKE = 0.3
+"""How unlike the background, in its own reach, a pixel may be and be background for certain."""
 POINTS = 240
 """Points of a proposed outline at most: few enough to be moved by hand."""
 
@@ -63,9 +65,9 @@ def propose_outline(
     size = (max(1, round(width * part)), max(1, round(height * part)))
     pixels = cv2.resize(picture.pixels, size, interpolation=cv2.INTER_AREA) if part < 1 else picture.pixels
     colours = balanced(cv2.bilateralFilter(pixels, 5, 25, 5), light)
-    sheet, panel = _sheet_masks(camera, size, part, line)
+    sheet, panel, strip = _sheet_masks(camera, size, part, line)
     colours = np.dstack([colours, _texture(balanced(pixels, light)[..., 0])])
-    start = _start(colours, sheet, panel, around, part)
+    start = _start(colours, sheet, panel, strip, around, part)
     mask = _cut(pixels, start)
     mask = _tidied(mask)
     if mask is None:
@@ -95,22 +97,23 @@ def outline_of_mask(cover: NDArray[Any], points: int = POINTS) -> NDArray[np.flo
     return np.asarray((longest[::step] + 0.5) / 4 - 0.5)
 
 
-def _sheet_masks(camera: Camera | None, size: tuple[int, int], part: float, line: float) -> tuple[Any, Any]:
-    """Where sheet and panel are, as masks; empty without a sheet."""
+def _sheet_masks(camera: Camera | None, size: tuple[int, int], part: float, line: float) -> tuple[Any, Any, Any]:
+    """Where sheet, panel and the white strip under it are, as masks; empty without a sheet."""
     import cv2
     import numpy as np
 
-    sheet, panel = (np.zeros(size[::-1], np.uint8) for _ in range(2))
+    sheet, panel, strip = (np.zeros(size[::-1], np.uint8) for _ in range(3))
     if camera is not None and camera.paper is not None:
         w, h = camera.paper.width / 2, camera.paper.height / 2
-        for mask, (left, bottom, right, top) in ((sheet, (-w, -h, w, h)), (panel, PANEL)):
+        below = (-w, -h, w, PANEL[1])
+        for mask, (left, bottom, right, top) in ((sheet, (-w, -h, w, h)), (panel, PANEL), (strip, below)):
             corners = np.array([[left, top], [right, top], [right, bottom], [left, bottom]]) * line / LINE
             seen = (camera.project(np.c_[corners, np.zeros(4)]) + 0.5) * part - 0.5
             cv2.fillPoly(mask, [np.round(np.clip(seen, -9000, 9000) * 16).astype(np.int32)], 255, shift=4)
-    return sheet > 0, panel > 0
+    return sheet > 0, panel > 0, strip > 0
 
 
-def _start(colours: Any, sheet: Any, panel: Any, around: Any, part: float) -> Any:
+def _start(colours: Any, sheet: Any, panel: Any, strip: Any, around: Any, part: float) -> Any:
     """First guess for the cut: GrabCut's marks of sure and likely garden and background."""
     import cv2
     import numpy as np
@@ -130,21 +133,31 @@ def _start(colours: Any, sheet: Any, panel: Any, around: Any, part: float) -> An
     elif panel.any() and before.sum() > 0.002 * panel.sum():
         rows, columns = np.nonzero(before)
         wide = np.ptp(columns) + 1
-        below = rows.max() + round(0.75 * wide) + small * 3
+        tall = np.ptp(rows) + 1
+        # where only the top is before the panel, the garden goes on below it and may be much wider there
+        more = round((0.15 if tall > 0.6 * wide else 0.5) * wide) + small
+        below = rows.max() + round((0.75 if tall > 0.6 * wide else 1.4) * wide) + small * 3
         box = (
-            max(0, columns.min() - round(0.12 * wide) - small),
+            max(0, columns.min() - more),
             max(0, rows.min() - small),
-            min(width, columns.max() + round(0.12 * wide) + small),
+            min(width, columns.max() + more),
             min(height, below),
         )
     else:
         before[:] = False
-    score = _unlike(colours, _background(sheet, panel, box, before.any()))
+    known = _background(sheet, box)
+    # the edge of the sheet is neither paper nor table; both are alike in themselves, together they are not
+    wide = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * small + 1, 2 * small + 1))
+    score = _unlike(colours, known & ~(cv2.dilate(sheet.astype(np.uint8), wide) > 0))
+    paper = known & (cv2.erode(strip.astype(np.uint8), disc, borderValue=0) > 0)
+    if before.any() and paper.sum() > 50:
+        score = np.minimum(score, _unlike(colours, paper))
     likely = score > 1.0
     if box is None:
         likely &= ~(cv2.dilate(sheet.astype(np.uint8), disc) > 0)
         likely = cv2.morphologyEx(likely.astype(np.uint8), cv2.MORPH_OPEN, disc) > 0
-        likely = _largest(cv2.morphologyEx(likely.astype(np.uint8), cv2.MORPH_CLOSE, disc, iterations=2) > 0, True)
+        # what lies near together is one thing, but what lies between is not part of it: it may be air under a bell
+        likely &= _largest(cv2.morphologyEx(likely.astype(np.uint8), cv2.MORPH_CLOSE, disc, iterations=2) > 0, True)
         if not likely.any():
             return start
         rows, columns = np.nonzero(likely)
@@ -155,19 +168,28 @@ def _start(colours: Any, sheet: Any, panel: Any, around: Any, part: float) -> An
             min(width, columns.max() + more),
             min(height, rows.max() + more),
         )
+        # what lies round about tells better than the picture's rim
+        near = _unlike(colours, _background(sheet, box) & ~(cv2.dilate(sheet.astype(np.uint8), wide) > 0))
+        score = near
+        likely = near > 1.0
     inside = np.zeros_like(likely)
     inside[box[1] : box[3], box[0] : box[2]] = True
+    oval = np.zeros_like(likely)
     if around is not None and likely[inside].mean() < 0.15:
         # what is about the box has all its colours: the middle of the box is all that tells
-        oval = np.zeros_like(sheet, np.uint8)
+        drawn = np.zeros(sheet.shape, np.uint8)
         middle, half = (
             ((box[0] + box[2]) // 2, (box[1] + box[3]) // 2),
             ((box[2] - box[0]) // 2, (box[3] - box[1]) // 2),
         )
-        cv2.ellipse(oval, middle, half, 0, 0, 360, 1, -1)
-        likely = oval > 0
+        cv2.ellipse(drawn, middle, half, 0, 0, 360, 1, -1)
+        oval = drawn > 0
+        likely = oval
     start[inside] = np.where(likely[inside], cv2.GC_PR_FGD, cv2.GC_PR_BGD)
     start[inside & blue & (panel | (sheet & ~panel))] = cv2.GC_BGD
+    # smooth and of the background's colours over some breadth: background, also under a bell
+    alike = cv2.morphologyEx((score < ALIKE).astype(np.uint8), cv2.MORPH_OPEN, disc) > 0
+    start[alike & ~before & ~oval] = cv2.GC_BGD
     start[before & inside] = cv2.GC_FGD
     # far from all that the background has: garden, but for the rim
     start[(cv2.erode((score > SURE).astype(np.uint8), disc) > 0) & inside & ~sheet] = cv2.GC_FGD
@@ -184,10 +206,12 @@ def _texture(lightness: Any) -> Any:
 
     light = lightness.astype(np.float32)
     across, down = cv2.Sobel(light, -1, 1, 0, scale=1 / 8), cv2.Sobel(light, -1, 0, 1, scale=1 / 8)
-    return np.minimum(cv2.GaussianBlur(np.abs(across), (0, 0), 3.0), cv2.GaussianBlur(np.abs(down), (0, 0), 3.0))
+    rough = np.minimum(cv2.GaussianBlur(np.abs(across), (0, 0), 2.0), cv2.GaussianBlur(np.abs(down), (0, 0), 2.0))
+    # a slanting edge or the rim of a bell is rough in a band of the blur's width and no wider
+    return cv2.morphologyEx(rough, cv2.MORPH_OPEN, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9)))
 
 
-def _background(sheet: Any, panel: Any, box: Any, behind: bool) -> Any:
+def _background(sheet: Any, box: Any) -> Any:
     """Pixels that are background for certain, as a mask."""
     import numpy as np
 
@@ -196,14 +220,13 @@ def _background(sheet: Any, panel: Any, box: Any, behind: bool) -> Any:
     if box is None:
         rim = max(2, round(0.05 * min(height, width)))
         known[:rim], known[-rim:], known[:, :rim], known[:, -rim:] = True, True, True, True
-        known &= ~sheet
         return known
     wide, tall = box[2] - box[0], box[3] - box[1]
     known[
         max(0, box[1] - tall // 8) : min(height, box[3] + tall // 4), max(0, box[0] - wide // 2) : box[2] + wide // 2
     ] = True
     known[box[1] : box[3], box[0] : box[2]] = False
-    return known & ~panel if behind and (known & ~panel).sum() > 200 else known
+    return known
 
 
 def _unlike(colours: Any, known: Any) -> Any:
@@ -232,7 +255,7 @@ def _unlike(colours: Any, known: Any) -> Any:
         off[..., 0] = np.where(off[..., 0] < 0, 0.5 * off[..., 0], off[..., 0])
         best = np.minimum(best, np.linalg.norm(off, axis=2) / reach)
     # what the known background itself reaches, and a little more, is no garden
-    return best / max(1.3 * float(np.quantile(best[known], 0.995)), 0.25)
+    return best / max(1.3 * float(np.quantile(best[known], 0.995)), 0.4)
 
 
 def _cut(pixels: Any, start: Any) -> Any:
@@ -265,13 +288,16 @@ def _tidied(mask: Any) -> Any:
     side = max(3, round(0.06 * across) | 1)
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side))
     # threads go first: the rim of a bell would be filled, ants and leaves hang on them
-    thin = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))
+    broad = max(5, round(0.1 * across) | 1)
+    thin = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (broad, broad))
     solid = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, thin)
     solid = cv2.morphologyEx(_largest(solid > 0).astype(np.uint8), cv2.MORPH_CLOSE, disc)
-    contours, _ = cv2.findContours(solid, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    filled = np.zeros_like(solid)
-    cv2.drawContours(filled, contours, -1, 1, -1)
-    opened = cv2.morphologyEx(filled, cv2.MORPH_OPEN, disc)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(1 - solid, connectivity=4)
+    for n in range(1, count):
+        # a hole in a garden is small; a large one is the air under a bell whose rim was taken for garden
+        if stats[n, cv2.CC_STAT_AREA] < 0.04 * solid.sum():
+            solid[labels == n] = 1
+    opened = cv2.morphologyEx(solid, cv2.MORPH_OPEN, disc)
     made = _largest(opened > 0)
     return made if made.sum() >= 150 else None
 

@@ -5,7 +5,10 @@ import dataclasses
 import pytest
 
 from nestwright import data
+from nestwright.climate.dry_run_values import dry_run_values
 from nestwright.errors import InputError
+from nestwright.sensing.photo.values import photo_values
+from nestwright.workshop.alarm_values import alarm_values
 
 MARKS = {"published", "secondary", "derived", "judgement"}
 TABLES = {
@@ -13,6 +16,10 @@ TABLES = {
     "assembly": data.assembly_values,
     "exchange": data.exchange_values,
     "colony": data.colony_values,
+    "dry run": dry_run_values,
+    "photographs": photo_values,
+    "alarms": alarm_values,
+    "diagnosis": data.diagnosis_values,
     **{name: (lambda name=name: data.load_species(name).garden) for name in data.species_names()},
     **{f"{name}, growth": (lambda name=name: data.load_species(name).growth) for name in data.species_names()},
 }

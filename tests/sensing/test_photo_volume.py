@@ -34,7 +34,7 @@ GARDENS = {
         Body("ball", 62, 52, LUMPY, 0.015, seed=3), tilt=12, distance=400, beside=True, lamp=(0.75, 0.88, 1), roll=3
     ),
     "letter, under a bell": Scene(
-        Body("dome", 70, 50, LUMPY, 0.015, seed=6), tilt=10, paper="letter", bell=True, turn=8
+        Body("dome", 70, 50, LUMPY, 0.015, seed=6), tilt=10, paper="letter", bell=True, turn=8, size=(1600, 1200)
     ),
 }
 

@@ -367,3 +367,22 @@ def test_the_record_gives_the_climate_that_the_logger_file_gives(tmp_path, monke
     assert "loggers pot" in found.source or "logger pot" in found.source
     assert any("never calibrated" in n for n in found.notes)
     assert any("CO2 not measured" in n for n in found.notes)
+
+
+def test_a_row_of_the_future_is_a_bad_row_and_another_zone_is_refused(shop, capsys):
+    """Regressions: a clock in 2056 hid the real week; a second zone laid one reading on two moments."""
+    file = shop / "ahead.csv"
+    file.write_text("time,temperature_degC\n2025-01-01 00:00,20\n2025-01-01 01:00,21\n2056-01-01 02:00,22\n")
+    code, out, _ = call(["readings", "import", file, "--logger", "pot", "--zone", "UTC", "--json", "--yes"], capsys)
+    assert code == 0
+    told = json.loads(out)
+    assert told["channels"]["temperature"]["new"] == 2
+    assert told["bad_listed"] == [{"line": 4, "channel": "", "reason": "lies in the future"}]
+    code, _, err = call(["readings", "import", file, "--logger", "pot", "--zone", "Europe/Berlin", "--yes"], capsys)
+    assert code == 2
+    assert (
+        "--zone: is another zone than that of this logger's earlier files; found 'Europe/Berlin'; allowed: UTC" in err
+    )
+    code, _, err = call(["workshop", "undo"], capsys)
+    assert code == 2
+    assert "readings cannot be taken back; allowed: `nestwright readings remove`" in err

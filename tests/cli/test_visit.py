@@ -124,3 +124,18 @@ def test_it_loads_none_of_the_heavy_libraries():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout == "[]\n[]\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["--workers", "13", "--workers", "15"], "--workers: is told twice; found '13' and '15'"),
+        (["--workers", "13", "--count", "workers 12"], "--count: 'workers' are told twice; found '13' and '12'"),
+        (["--count", "eggs 5", "--count", "eggs 7"], "--count: 'eggs' are told twice; found '5' and '7'"),
+    ],
+)
+def test_nothing_told_twice_is_dropped(shop, capsys, words, says):
+    """Regression: the first of two counts was lost without a word."""
+    code, _, err = run(capsys, "visit", "Fern", *words)
+    assert code == 2
+    assert says in err

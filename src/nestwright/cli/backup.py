@@ -18,6 +18,7 @@ def backup(
     restore: Annotated[
         Path | None, typer.Option("--restore", help="Unpack it into this new folder.", show_default=False)
     ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace a backup that is there already.")] = False,
     verify: Annotated[bool, typer.Option("--verify", help="Only hold the backup against its own sums.")] = False,
     folder: InWorkshop = None,
     json: AsJson = False,
@@ -34,16 +35,20 @@ def backup(
         return
     if file.suffix.lower() != ".zip":
         raise InputError("a backup is a .zip file", file=str(file), found=file.suffix or "no ending", allowed=".zip")
+    source = workshop_of(folder) if restore is None else None
+    if source is not None and file.exists() and not force:
+        raise InputError("there is a file already", file=str(file), allowed="another name, or --force")
     with progress_bar(json) as bar:
         task = bar.add_task("restoring" if restore else "copying", total=1.0)
 
         def told(share: float) -> None:
             bar.update(task, completed=share)
 
-        if restore is not None:
-            done = copies.restore(file, restore, told)
+        if source is not None:
+            done = copies.back_up(source, file, told)
         else:
-            done = copies.back_up(workshop_of(folder), file, told)
+            assert restore is not None
+            done = copies.restore(file, restore, told)
     if json:
         print_json(done)
         return

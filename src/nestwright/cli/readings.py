@@ -89,6 +89,14 @@ def import_(
         mapping, again = accepted(read_mapping(map_file)), False
     else:
         mapping, again = how_to_read(file, kept, zone)
+    if kept is not None and zone is not None and map_file is None and kept.zone not in ("told", "", zone):
+        # two zones of one clock would lay the same reading on two moments
+        raise InputError(
+            "is another zone than that of this logger's earlier files",
+            field="--zone",
+            found=repr(zone),
+            allowed=f"{kept.zone}, another name for the logger, or a mapping of your own with --map",
+        )
     mapping = answered(mapping, zone_wanted(mapping, zone), order, unit or [], leave_out or [])
     ask = on_terminal() and not (yes or json or dry)
     if not json:

@@ -11,6 +11,7 @@ from nestwright.errors import FileError, InputError
 
 if TYPE_CHECKING:
     from nestwright.sensing.loggers import Decision, Mapping
+    from nestwright.sensing.loggers.mapping import Column
     from nestwright.workshop.folder import Workshop
     from nestwright.workshop.imports import ImportedFile
 
@@ -72,6 +73,15 @@ def zone_wanted(mapping: Mapping, zone: str | None) -> str | None:
     return zone
 
 
+def units_of(column: Column) -> tuple[str, ...]:
+    """Units that a column of its quantity may have, the recognised one first."""
+    from nestwright.sensing.loggers.words import words
+
+    known = words().quantities.get(column.quantity)
+    every = (column.unit, *(known.units if known else ()))
+    return tuple(dict.fromkeys(u for u in every if u)) or ("UNIT",)
+
+
 def _must_be_told(mapping: Mapping) -> dict[str, tuple[str, str]]:
     """What was asked and can be told by an option: by its name (option, allowed)."""
     told = {
@@ -79,7 +89,7 @@ def _must_be_told(mapping: Mapping) -> dict[str, tuple[str, str]]:
         "order": ("--order", "dmy (day first), mdy (month first) or ymd"),
     }
     for column in mapping.columns:
-        allowed = f"{column.channel}={column.unit or 'UNIT'}, or --leave-out {column.channel}"
+        allowed = f"{column.channel}={' or '.join(units_of(column))}, or --leave-out {column.channel}"
         told[column.channel] = ("--unit", allowed)
     return {d.what: told[d.what] for d in mapping.asked if d.what in told}
 
@@ -188,7 +198,7 @@ def shown_report(done: ImportedFile, workshop: Workshop) -> None:
         ("ignored", "lines of remarks or repeated headers"),
     ):  # fmt: skip
         if counts.get(key):
-            out.print(f"{counts[key]:,} {says}.", soft_wrap=True)
+            out.print(f"{counts[key]:,} {says}{'' if says.endswith('?') else '.'}", soft_wrap=True)
     if counts.get("broken"):
         out.print("The packed file breaks off; what could be unpacked was read.")
     bad = counts.get("faults", 0)

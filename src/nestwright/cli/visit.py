@@ -8,6 +8,7 @@ import typer
 
 from nestwright.cli.record import AsJson, InWorkshop, acting, day_of, lines_of_text, option_place, workshop_of
 from nestwright.errors import InputError
+from nestwright.units import shown
 
 if TYPE_CHECKING:
     from nestwright.workshop.visits import VisitEntry
@@ -29,21 +30,21 @@ def _text(flag: str, says: str) -> typer.models.OptionInfo:
 def visit(
     colony: Annotated[str, typer.Argument(help="Name of the colony.", show_default=False)],
     date: Annotated[str | None, _text("--date", "Day, as 2026-01-31; default: today.")] = None,
-    garden: Annotated[str | None, _text("--garden", 'Volume of the garden, "44 mL".')] = None,
-    fill: Annotated[str | None, _text("--fill", 'Or how full its bell or chamber is, "45 %".')] = None,
+    garden: Annotated[list[str] | None, _text("--garden", 'Volume of the garden, "44 mL".')] = None,
+    fill: Annotated[list[str] | None, _text("--fill", 'Or how full its bell or chamber is, "45 %".')] = None,
     error: Annotated[str | None, _text("--error", 'How far off either may be (standard error), "10 %".')] = None,
-    workers: Annotated[str | None, _text("--workers", 'Workers: "60", "about 60" or "50 to 80".')] = None,
+    workers: Annotated[list[str] | None, _text("--workers", 'Workers: "60", "about 60" or "50 to 80".')] = None,
     count: Annotated[
         list[str] | None, _text("--count", 'Other counts, "pupae 12", "dead 3", "queens 1". May be repeated.')
     ] = None,
-    seen: Annotated[str | None, _text("--seen", "Brood that was seen: eggs,larvae,pupae.")] = None,
-    not_seen: Annotated[str | None, _text("--not-seen", "Brood that was looked for and not seen.")] = None,
+    seen: Annotated[list[str] | None, _text("--seen", "Brood that was seen: eggs,larvae,pupae.")] = None,
+    not_seen: Annotated[list[str] | None, _text("--not-seen", "Brood that was looked for and not seen.")] = None,
     leaves: Annotated[
         list[str] | None, _text("--leaves", 'Fresh leaves given, "3 g bramble" or "40 cm2 rose". May be repeated.')
     ] = None,
-    taken: Annotated[str | None, _text("--taken", 'Leaves the ants took in since the last time, "2 g".')] = None,
-    waste: Annotated[str | None, _text("--waste", 'Waste taken away, wet, "1.5 g".')] = None,
-    health: Annotated[str | None, _text("--health", HEALTH_HELP)] = None,
+    taken: Annotated[list[str] | None, _text("--taken", 'Leaves the ants took in since the last time, "2 g".')] = None,
+    waste: Annotated[list[str] | None, _text("--waste", 'Waste taken away, wet, "1.5 g".')] = None,
+    health: Annotated[list[str] | None, _text("--health", HEALTH_HELP)] = None,
     event: Annotated[
         list[str] | None,
         _text("--event", 'What was done or befell it, "garden added 20 mL from Thistle". May be repeated.'),
@@ -70,15 +71,15 @@ def visit(
     place = option_place()
     told = Told(
         date=day_of(date, workshop).isoformat(),
-        garden=garden,
-        fill=fill,
+        garden=_once(garden, "--garden"),
+        fill=_once(fill, "--fill"),
         garden_error=error,
-        counts=_counts(workers, count or []),
+        counts=_counts(_once(workers, "--workers"), count or []),
         seen=_words(seen),
         not_seen=_words(not_seen),
         feedings=tuple(leaves or ()),
-        leaves_taken=taken,
-        waste=waste,
+        leaves_taken=_once(taken, "--taken"),
+        waste=_once(waste, "--waste"),
         health=_words(health),
         events=tuple(event or ()),
         note=lines_of_text(note),
@@ -139,13 +140,24 @@ def visit_line(entry: VisitEntry) -> str:
     return "; ".join(parts) or "looked at, nothing told"
 
 
-def _words(text: str | None) -> tuple[str, ...]:
-    return tuple(w for w in (text or "").replace(",", " ").split() if w)
+def _once(told: list[str] | None, flag: str) -> str | None:
+    """The one value of an option: of two, none would be lost without a word. Raises InputError."""
+    if told and len(told) > 1:
+        allowed = "one value; a second look is a second visit"
+        raise InputError("is told twice", field=flag, found=" and ".join(map(shown, told)), allowed=allowed)
+    return told[0] if told else None
+
+
+def _words(told: list[str] | None) -> tuple[str, ...]:
+    return tuple(w for text in told or () for w in text.replace(",", " ").split() if w)
 
 
 def _counts(workers: str | None, others: list[str]) -> dict[str, str]:
     made = {} if workers is None else {"workers": workers}
     for one in others:
         what, _, amount = one.strip().partition(" ")
+        if what in made:
+            found = f"{shown(made[what])} and {shown(amount.strip())}"
+            raise InputError(f"{shown(what)} are told twice", field="--count", found=found, allowed="one count of each")
         made[what] = amount.strip()
     return made

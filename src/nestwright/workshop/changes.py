@@ -167,6 +167,14 @@ def _take_back(back: Act, row: Mapping[Any, Any]) -> None:
         raise InputError("cannot be taken back: what it wrote was changed since", field=f"{table.name} {row['row']}")
     if before is None:
         needed = _needed_by(back.connection, table, row["row"])
+        if needed.endswith(" of reading"):
+            # readings are not in the history: there may be millions
+            raise InputError(
+                "readings cannot be taken back",
+                field=f"step {row['step']}, {row['act']}",
+                allowed="`nestwright readings remove`; or take back an earlier step by its number, as "
+                "`nestwright workshop history` shows it",
+            )
         if needed:
             raise InputError(
                 "cannot be taken back: later entries belong to it", field=f"{table.name} {row['row']}", found=needed

@@ -12,12 +12,16 @@ from sqlalchemy import Connection, select
 
 from nestwright.errors import InputError
 from nestwright.sensing.loggers import Decision, Fault, Mapping, fits, load_mapping, read_in_pieces, recognise, to_toml
-from nestwright.sensing.loggers.readings import settled
-from nestwright.workshop.changes import Act
+from nestwright.sensing.loggers.readings import LISTED, settled
+from nestwright.workshop.changes import Act, now
 from nestwright.workshop.readings import Stored, keep_channel, keep_logger, store_readings
 from nestwright.workshop.tables import logger
 
 __all__ = ["ImportedFile", "accepted", "how_to_read", "import_file", "kept_mapping"]
+
+
+AHEAD = 86_400_000
+"""ms that a reading may lie after now: a day, the largest error of a zone."""
 
 
 @dataclass(frozen=True)
@@ -25,8 +29,8 @@ class ImportedFile:
     """What became of a file.
 
     `rows` with anything on them, `rows_kept` of them with a value; `stored` by channel; `faults` lists the first 1000
-    bad rows and cells, `counts` counts all, with "merged" (equal values of one instant) and "conflicts"
-    (different ones, the later kept). `first`, `last`: UTC ms.
+    bad rows and cells, `counts` counts all, with "merged" (equal values of one instant), "conflicts"
+    (different ones, the later kept) and "future" (rows over a day after now, left out). `first`, `last`: UTC ms.
     """
 
     logger: str
@@ -130,21 +134,29 @@ def import_file(
     ids = [keep_channel(done, logger_id, c.channel, c.quantity, c.canonical) for c in mapping.columns]
     stored = {c.channel: Stored(0, 0, 0) for c in mapping.columns}
     faults: list[Fault] = []
-    counts = {"merged": 0, "conflicts": 0}
+    counts = {"merged": 0, "conflicts": 0, "future": 0}
+    latest = now() + AHEAD
     rows = kept = 0
     first, last = np.iinfo(np.int64).max, np.iinfo(np.int64).min
     for part in read_in_pieces(path, mapping, progress):
         rows += part.rows
-        with_value = ~np.isnan(part.value).all(axis=0)
+        late = part.time > latest
+        value = np.where(late, np.nan, part.value) if late.any() else part.value
+        counts["future"] += int(late.sum())
+        counts["faults"] = counts.get("faults", 0) + int(late.sum())
+        with_value = ~np.isnan(value).all(axis=0)
         kept += int(with_value.sum())
         faults += part.faults
+        for n in np.flatnonzero(late)[: max(0, LISTED - len(faults))]:
+            day = str(np.datetime64(int(part.time[n]), "ms"))
+            faults.append(Fault(int(part.line[n]), "", "lies in the future", day[:16]))
         for key, count in part.counts.items():
             counts[key] = counts.get(key, 0) + count
         if with_value.any():
             first = min(first, int(part.time[with_value].min()))
             last = max(last, int(part.time[with_value].max()))
-        for column, channel_id, value in zip(mapping.columns, ids, part.value, strict=True):
-            at, one, merged, differ, _ = settled(column.channel, part.time, value)
+        for column, channel_id, of_channel in zip(mapping.columns, ids, value, strict=True):
+            at, one, merged, differ, _ = settled(column.channel, part.time, of_channel)
             counts["merged"] += merged
             counts["conflicts"] += differ
             stored[column.channel] += store_readings(done.connection, channel_id, at, one)

@@ -14,7 +14,7 @@ from nestwright.workshop.look import Leaves, Look
 __all__ = ["CLASSES", "Task", "Today", "today_of"]
 
 CLASSES: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("now", ("dying", "ill", "failed", "shrinking", "parcel")),
+    ("now", ("failed", "dying", "ill", "shrinking", "parcel")),
     ("limits", ("limit", "silent")),
     ("parts", ("full", "part")),
     ("care", ("leaves", "refill", "waste")),

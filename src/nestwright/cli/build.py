@@ -10,6 +10,8 @@ import typer
 from nestwright.cli.record import (
     AsJson,
     InWorkshop,
+    Note,
+    OnDay,
     acting,
     day_of,
     group,
@@ -27,15 +29,13 @@ __all__ = ["commands"]
 commands = group("Keep builds: serial numbers, measured values, quality checks.")
 
 Serial = Annotated[str, typer.Argument(help="Serial number of the build.", show_default=False)]
-Day = Annotated[str | None, typer.Option("--date", help="Day, as 2026-01-31; default: today.", show_default=False)]
-Note = Annotated[str, typer.Option("--note", help="Anything worth telling.", show_default=False)]
 
 
 @commands.command()
 def add(
     serial: Serial,
     habitat: Annotated[Path, typer.Option("--habitat", help="The file of its design.", show_default=False)],
-    made: Day = None,
+    made: OnDay = None,
     stands: Annotated[str, typer.Option("--stands", help="Where it stands: a room's file or words.")] = "",
     note: Note = "",
     folder: InWorkshop = None,
@@ -72,7 +72,7 @@ def measure(
     serial: Serial,
     what: Annotated[str, typer.Argument(help="A value of the design, or words.", show_default=False)],
     value: Annotated[str, typer.Argument(help='With its unit, "118.4 mm".', show_default=False)],
-    date: Day = None,
+    date: OnDay = None,
     note: Note = "",
     folder: InWorkshop = None,
     json: AsJson = False,
@@ -95,7 +95,7 @@ def check(
     what: Annotated[str, typer.Argument(help="What was checked, in words.", show_default=False)],
     passed: Annotated[bool | None, typer.Option("--passed/--failed", help="The outcome.", show_default=False)] = None,
     value: Annotated[str, typer.Option("--value", help="A figure that belongs to it.")] = "",
-    date: Day = None,
+    date: OnDay = None,
     note: Note = "",
     folder: InWorkshop = None,
     json: AsJson = False,

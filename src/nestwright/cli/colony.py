@@ -10,6 +10,8 @@ import typer
 from nestwright.cli.record import (
     AsJson,
     InWorkshop,
+    Note,
+    OnDay,
     acting,
     checked,
     day_of,
@@ -34,8 +36,6 @@ __all__ = ["commands"]
 commands = group("Keep colonies: add, list, show, their bells, moves, parcels and end.")
 
 Name = Annotated[str, typer.Argument(help="Name of the colony.", show_default=False)]
-Day = Annotated[str | None, typer.Option("--date", help="Day, as 2026-01-31; default: today.", show_default=False)]
-Note = Annotated[str, typer.Option("--note", help="Anything worth telling.", show_default=False)]
 
 
 def _told(flag: str, says: str) -> typer.models.OptionInfo:
@@ -262,7 +262,7 @@ def bell(
     height: Annotated[str | None, _told("--height", "Outer height.")] = None,
     called: Annotated[str, _told("--called", "A name for it.")] = "",
     chamber: Annotated[bool, typer.Option("--chamber", help="No bell: the whole chamber from now on.")] = False,
-    date: Day = None,
+    date: OnDay = None,
     folder: InWorkshop = None,
     json: AsJson = False,
 ) -> None:
@@ -333,7 +333,7 @@ def change(
 def move(
     name: Name,
     build: Annotated[str, typer.Argument(help="Serial of the build.", show_default=False)],
-    date: Day = None,
+    date: OnDay = None,
     note: Note = "",
     folder: InWorkshop = None,
     json: AsJson = False,
@@ -358,7 +358,7 @@ def move(
 def end(
     name: Name,
     reason: Annotated[str, typer.Option("--reason", help="Died, sold, given away …")] = "",
-    date: Day = None,
+    date: OnDay = None,
     folder: InWorkshop = None,
     json: AsJson = False,
 ) -> None:

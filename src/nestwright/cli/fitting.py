@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from nestwright.colony.fit import Posterior
     from nestwright.colony.model import Climate, Colony
 
-__all__ = ["CLIMATE_HELP", "check_leaves", "colony_and_climate", "fit_colony", "progress_bar"]
+__all__ = ["CLIMATE_HELP", "check_leaves", "colony_and_climate", "fit_colony", "progress_bar", "with_climate"]
 
 CLIMATE_HELP = (
     "The garden's climate: a logger CSV, the table of `climate --year --out`, or the JSON of `climate --json`."
@@ -70,16 +70,18 @@ def colony_and_climate(
     read += measured
     if climate is not None:
         read.append(read_garden_climate(climate, colony, horizon))
-    record, ahead = None, None
-    for one in read:
-        if one.record is not None and not one.proof:
-            record = one.record
-        if one.ahead is not None:
-            ahead = one.ahead
-    if record is None:
-        record = next((one.record for one in reversed(read) if one.record is not None), None)
+    return *with_climate(colony, read), tuple(read)
+
+
+def with_climate(colony: Colony, read: list[GardenClimate]) -> tuple[Colony, Climate | None]:
+    """A colony with the climate of its record, and that of the days to come, out of what was read: the last that tells
+    of either; a proof tells of the record only where nothing else does."""
+    measured = [one.record for one in read if one.record is not None and not one.proof]
+    record = measured or [one.record for one in read if one.record is not None]
+    ahead = [one.ahead for one in read if one.ahead is not None]
     notes = tuple(note for one in read for note in one.notes)
-    return replace(colony, climate=record, notes=(*colony.notes, *notes)), ahead, tuple(read)
+    made = replace(colony, climate=record[-1] if record else None, notes=(*colony.notes, *notes))
+    return made, ahead[-1] if ahead else None
 
 
 def read_colony_or_record(file: Path, horizon: int, folder: Path | None = None) -> tuple[Colony, list[GardenClimate]]:

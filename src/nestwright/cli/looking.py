@@ -7,7 +7,7 @@ import shutil
 import sys
 import textwrap
 from contextlib import ExitStack
-from dataclasses import fields, replace
+from dataclasses import fields
 from datetime import date, datetime, time
 from typing import TYPE_CHECKING, Any
 
@@ -77,6 +77,7 @@ def _climate(link: Connection, workshop: Workshop, kept: Kept) -> Prepare:
         fault = problem
 
     def prepare(colony: Colony, horizon: int) -> tuple[Colony, Climate | None, tuple[str, ...]]:
+        from nestwright.cli.fitting import with_climate
         from nestwright.cli.garden_climate import read_garden_climate, recorded_climate
 
         if fault is not None:
@@ -86,12 +87,8 @@ def _climate(link: Connection, workshop: Workshop, kept: Kept) -> Prepare:
             read.append(read_garden_climate(workshop.folder / "colonies" / colony.climate_file, colony, horizon))
         measured = None if air is None else recorded_climate(air, colony, horizon)
         read += [] if measured is None else [measured]
-        record = next((one.record for one in reversed(read) if one.record is not None and not one.proof), None)
-        record = record or next((one.record for one in reversed(read) if one.record is not None), None)
-        ahead = next((one.ahead for one in reversed(read) if one.ahead is not None), None)
-        notes = tuple(note for one in read for note in one.notes)
-        rests = tuple(_digest(one) for one in (record, ahead) if one is not None)
-        return replace(colony, climate=record, notes=(*colony.notes, *notes)), ahead, rests
+        made, ahead = with_climate(colony, read)
+        return made, ahead, tuple(_digest(one) for one in (made.climate, ahead) if one is not None)
 
     return prepare
 

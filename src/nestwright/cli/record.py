@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 __all__ = [
     "AsJson",
     "InWorkshop",
+    "Note",
+    "OnDay",
     "acting",
     "checked",
     "day_of",
@@ -36,6 +38,9 @@ InWorkshop = Annotated[
     typer.Option("--workshop", help="The workshop's folder; else the one that you stand in.", show_default=False),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
+
+OnDay = Annotated[str | None, typer.Option("--date", help="Day, as 2026-01-31; default: today.", show_default=False)]
+Note = Annotated[str, typer.Option("--note", help="Anything worth telling.", show_default=False)]
 
 
 def group(says: str) -> typer.Typer:

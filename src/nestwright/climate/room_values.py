@@ -2,30 +2,14 @@
 
 from __future__ import annotations
 
-import functools
-import tomllib
-from importlib import resources
-
-from nestwright.data import Value
+from nestwright.data import Value, read_values
 
 __all__ = ["room_values", "within"]
 
 
-@functools.cache
 def room_values() -> dict[str, Value]:
     """Values of room air by name, SI; `low` and `high` are equal to `value` where no range is given."""
-    raw = tomllib.loads((resources.files("nestwright.data") / "room.toml").read_text("utf-8"))
-    return {
-        name: Value(
-            float(e["value"]),
-            float(e.get("low", e["value"])),
-            float(e.get("high", e["value"])),
-            e["unit"],
-            e["source"],
-            e["mark"],
-        )
-        for name, e in raw.items()
-    }
+    return read_values("room.toml")
 
 
 def within(name: str, value: float) -> bool:

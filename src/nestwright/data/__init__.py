@@ -70,39 +70,40 @@ def _value(entry: dict[str, Any]) -> Value:
 
 
 @functools.cache
+def read_values(name: str) -> dict[str, Value]:
+    """The values of a table of this folder, such as "colony.toml", by name; `low` and `high` are equal to `value` where
+    no range is given."""
+    return {k: _value(v) for k, v in _read(name).items()}
+
+
 def constants() -> dict[str, Value]:
     """Physical constants and properties by name, SI."""
-    return {k: _value(v) for k, v in _read("constants.toml").items()}
+    return read_values("constants.toml")
 
 
-@functools.cache
 def assembly_values() -> dict[str, Value]:
     """Values that turn a design into a network, by name, SI."""
-    return {k: _value(v) for k, v in _read("assembly.toml").items()}
+    return read_values("assembly.toml")
 
 
-@functools.cache
 def exchange_values() -> dict[str, Value]:
     """Values of the relations in `nestwright.physics`, by name, SI."""
-    return {k: _value(v) for k, v in _read("exchange.toml").items()}
+    return read_values("exchange.toml")
 
 
-@functools.cache
 def colony_values() -> dict[str, Value]:
     """Values of the growth model that hold for every species, by name; days, g dry matter, mL."""
-    return {k: _value(v) for k, v in _read("colony.toml").items()}
+    return read_values("colony.toml")
 
 
-@functools.cache
 def diagnosis_values() -> dict[str, Value]:
     """What a diagnosis takes as given, by name."""
-    return {k: _value(v) for k, v in _read("diagnosis.toml").items()}
+    return read_values("diagnosis.toml")
 
 
-@functools.cache
 def plan_values() -> dict[str, Value]:
     """What the plan of the next bells and chambers is weighed by, by name."""
-    return {k: _value(v) for k, v in _read("plan.toml").items()}
+    return read_values("plan.toml")
 
 
 @functools.cache

@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-import functools
 import math
-import tomllib
-from importlib import resources
 
-from nestwright.data import Value
+from nestwright.data import Value, read_values
 
 __all__ = ["alarm_value", "alarm_values", "days_text", "hours_text", "ranged", "rounded"]
 
 
-@functools.cache
 def alarm_values() -> dict[str, Value]:
     """Every threshold by name, in the unit that it tells."""
-    raw = tomllib.loads((resources.files("nestwright.data") / "alarms.toml").read_text("utf-8"))
-    return {name: Value(**entry) for name, entry in raw.items()}
+    return read_values("alarms.toml")
 
 
 def alarm_value(name: str) -> float:

@@ -40,7 +40,14 @@ $(VENV)/dev.stamp: requirements-dev.lock $(VENV)/run.stamp
 demo: $(VENV)/run.stamp
 	@$(BIN)/nestwright demo out/demo --force
 
-test: $(VENV)/dev.stamp
+# The pages are tested in a real Chromium: the system's, or Debian's package, or the one that playwright brings.
+$(VENV)/browser.stamp: $(VENV)/dev.stamp
+	@command -v chromium chromium-browser google-chrome >/dev/null \
+	  || { [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null && apt-get update -qq && apt-get install -qq -y chromium >/dev/null; } \
+	  || $(BIN)/python -m playwright install chromium
+	@touch $@
+
+test: $(VENV)/browser.stamp
 	$(BIN)/python -m pytest -n $(N)
 
 lint: $(VENV)/dev.stamp

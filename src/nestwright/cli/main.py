@@ -35,6 +35,7 @@ COMMANDS = {
     "build": "Keep builds: serial numbers, measured values, quality checks.",
     "visit": "Record a visit to a colony in one line.",
     "today": "Say what to do today over all colonies and builds, in order and why.",
+    "serve": "Serve the workshop as a page: bench on a large screen, visit in the hand.",
     "alarms": "Check for alarms and send them; list them, acknowledge them, put them off.",
     "backup": "Copy the whole workshop into one verified file, or restore it.",
     "export": "Write the whole record as open files, or make a workshop from them.",

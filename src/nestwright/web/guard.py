@@ -1,0 +1,159 @@
+"""What stands before every page: who may ask, from where, how much, and what a browser may do with the answer."""
+
+from __future__ import annotations
+
+import ipaddress
+from collections.abc import Awaitable, Callable, MutableMapping
+from typing import Any
+from urllib.parse import urlsplit
+
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
+
+from nestwright.web.devices import COOKIE, Devices
+
+__all__ = ["HEADERS", "MOST_BYTES", "Guard"]
+
+MOST_BYTES = 40_000_000
+"""Of a request's body: a photograph of a phone, or a month of a logger's file. Larger files are for the command."""
+OWN_NAMES = frozenset({"127.0.0.1", "localhost", "[::1]", "testserver"})
+OPEN = ("/pair", "/static/", "/manifest.webmanifest")
+"""What a device that is not paired may ask for."""
+SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
+HEADERS = {
+    "content-security-policy": "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
+    "font-src 'self'; connect-src 'self'; form-action 'self'; manifest-src 'self'; worker-src 'self'; "
+    "frame-ancestors 'none'; base-uri 'none'",
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "geolocation=(), microphone=(), payment=(), usb=()",
+    "x-frame-options": "DENY",
+}
+"""OWASP Secure Headers; nothing inline, nothing from another place, in no frame."""
+
+Message = MutableMapping[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+Send = Callable[[Message], Awaitable[None]]
+
+
+class Guard:
+    """ASGI: refuses what may not come in, and sets the headers of every answer.
+
+    - 421 for a host name that is not ours (against rebinding of names);
+    - 403 for a change that another site asks for (Fetch Metadata and Origin, OWASP Cross-Site Request Forgery
+      Prevention Cheat Sheet);
+    - 401, or the pairing page, for a device that is not paired; this computer itself needs no pairing;
+    - 413 for a body that is too large, also where its length was not told or was told wrong.
+    """
+
+    def __init__(self, app: Any, devices: Devices, names: tuple[str, ...] = (), lan: bool = False) -> None:
+        self.app, self.devices, self.lan = app, devices, lan
+        self.names = OWN_NAMES | {name.lower() for name in names}
+
+    async def __call__(self, scope: Message, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        request = Request(scope)
+        answer = self._refusal(request)
+        if answer is not None:
+            await answer(scope, receive, _with_headers(send, scope))
+            return
+        scope.setdefault("state", {})["bench"] = _is_here(request)
+        got = 0
+        too_much = False
+
+        async def limited() -> Message:
+            nonlocal got, too_much
+            message = await receive()
+            got += len(message.get("body", b""))
+            if got > MOST_BYTES:
+                too_much = True
+                return {"type": "http.disconnect"}
+            return message
+
+        begun = False
+
+        async def watched(message: Message) -> None:
+            nonlocal begun
+            if too_much and not begun:
+                return
+            begun = True
+            await send(message)
+
+        try:
+            await self.app(scope, limited, _with_headers(watched, scope))
+        except Exception:
+            if not too_much:
+                raise
+        if too_much and not begun:
+            await _plain(413, TOO_LARGE)(scope, receive, _with_headers(send, scope))
+
+    def _refusal(self, request: Request) -> Response | None:
+        host = request.headers.get("host", "").lower()
+        name = host.rsplit(":", 1)[0] if not host.endswith("]") else host
+        if name not in self.names:
+            return _plain(421, "this address is not one of this workshop's page")
+        here = _is_here(request)
+        if not here and not self.lan:
+            return _plain(403, "this page answers only the computer that it runs on")
+        if request.method not in SAFE_METHODS and not _same_site(request, host):
+            return _plain(403, "a change must come from a page of this workshop")
+        told = request.headers.get("content-length", "0")
+        if not (told.isascii() and told.isdecimal() and len(told) < 16):
+            return _plain(400, "the length of the body is no number")
+        if int(told) > MOST_BYTES:
+            return _plain(413, TOO_LARGE)
+        path = request.url.path
+        if not here and not path.startswith(OPEN) and not self.devices.knows(request.cookies.get(COOKIE, "")):
+            if request.method == "GET" and "text/html" in request.headers.get("accept", ""):
+                return RedirectResponse("/pair", 303)
+            return _plain(401, "this device is not paired: open /pair")
+        return None
+
+
+TOO_LARGE = f"is larger than {MOST_BYTES // 1_000_000} MB; the command `nestwright readings import` takes larger files"
+
+
+def _is_here(request: Request) -> bool:
+    """Whether the asking computer is this one."""
+    client = request.client
+    if client is None or client.host == "testclient":
+        return True
+    try:
+        return ipaddress.ip_address(client.host.partition("%")[0]).is_loopback
+    except ValueError:
+        return False
+
+
+def _same_site(request: Request, host: str) -> bool:
+    """Whether a change was asked for by a page of ours: browsers tell it, and no other site can tell it for them."""
+    site = request.headers.get("sec-fetch-site")
+    if site is not None and site not in ("same-origin", "none"):
+        return False
+    origin = request.headers.get("origin")
+    if origin is not None:
+        return urlsplit(origin).netloc.lower() == host
+    return site is not None
+
+
+def _plain(status: int, text: str) -> Response:
+    return PlainTextResponse(text + "\n", status)
+
+
+def _with_headers(send: Send, scope: Message) -> Send:
+    static = str(scope.get("path", "")).startswith("/static/")
+
+    async def sending(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            there = {key for key, _ in message["headers"]}
+            more = HEADERS | {"cache-control": "public, max-age=31536000, immutable" if static else "no-cache"}
+            message["headers"] = [
+                *message["headers"],
+                *((k.encode(), v.encode()) for k, v in more.items() if k.encode() not in there),
+            ]
+        await send(message)
+
+    return sending

@@ -1,0 +1,112 @@
+"""Long work that a page waits for: begun once, watched, stopped."""
+
+from __future__ import annotations
+
+import secrets
+import threading
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from typing import Any
+
+from nestwright.errors import InputError
+
+__all__ = ["Job", "Jobs", "Stopped"]
+
+MOST = 40
+"""Finished jobs that are kept."""
+
+
+class Stopped(Exception):  # noqa: N818 - no fault: the user stopped it
+    """Raised within a job, by its own report of progress, when the user stopped it."""
+
+
+@dataclass
+class Job:
+    """One piece of long work.
+
+    `share` done, 0 to 1; `state` is waiting, running, done, failed or stopped; `result` what the work gave back;
+    `error` the InputError that ended it.
+    """
+
+    id: str
+    key: str
+    title: str
+    back: str
+    """Address of the page that shows the result."""
+    share: float = 0.0
+    state: str = "waiting"
+    result: Any = None
+    error: InputError | None = None
+    _stop: threading.Event = field(default_factory=threading.Event)
+
+    @property
+    def going(self) -> bool:
+        return self.state in ("waiting", "running")
+
+    def report(self, share: float) -> None:
+        """Tell how much is done. Raises Stopped when the user stopped the work."""
+        self.share = max(self.share, min(1.0, float(share)))
+        if self._stop.is_set():
+            raise Stopped
+
+    def stop(self) -> None:
+        self._stop.set()
+
+    def to_dict(self) -> dict[str, Any]:
+        error = None if self.error is None else str(self.error)
+        return {"id": self.id, "title": self.title, "share": self.share, "state": self.state, "error": error}
+
+
+class Jobs:
+    """The jobs of one application: two at a time, the same work never twice at once."""
+
+    def __init__(self) -> None:
+        self._pool = ThreadPoolExecutor(2, thread_name_prefix="job")
+        self._lock = threading.Lock()
+        self._all: dict[str, Job] = {}
+
+    def start(self, key: str, title: str, back: str, work: Callable[[Job], Any], *, fresh: bool = False) -> Job:
+        """The job of this key: the one that is going or done, or else a new one that does `work(job)`.
+
+        `key` names all that the result depends on. `fresh`: begin anew although one is done.
+        """
+        with self._lock:
+            there = next((j for j in reversed(list(self._all.values())) if j.key == key), None)
+            if there is not None and (there.going or (there.state == "done" and not fresh)):
+                return there
+            job = Job(secrets.token_hex(8), key, title, back)
+            self._all[job.id] = job
+            for old in [j for j in self._all.values() if not j.going][: max(0, len(self._all) - MOST)]:
+                del self._all[old.id]
+        self._pool.submit(self._run, job, work)
+        return job
+
+    def find(self, id_: str) -> Job | None:
+        return self._all.get(id_)
+
+    def done(self, key: str) -> Any:
+        """The result of finished work; None where there is none."""
+        there = [j for j in self._all.values() if j.key == key and j.state == "done"]
+        return there[-1].result if there else None
+
+    def close(self) -> None:
+        """Stop all that is going."""
+        for job in list(self._all.values()):
+            job.stop()
+        self._pool.shutdown(wait=False, cancel_futures=True)
+
+    @staticmethod
+    def _run(job: Job, work: Callable[[Job], Any]) -> None:
+        try:
+            job.report(0.0)
+            job.state = "running"
+            job.result = work(job)
+            job.share, job.state = 1.0, "done"
+        except Stopped:
+            job.state = "stopped"
+        except InputError as error:
+            job.error, job.state = error, "failed"
+        except Exception as error:
+            said = f"a fault in the program: {type(error).__name__}"
+            job.error, job.state = InputError(said), "failed"

@@ -1,0 +1,1 @@
+"""The places of the page: one module each, with its addresses."""

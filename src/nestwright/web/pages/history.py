@@ -1,0 +1,40 @@
+"""History: what was recorded, the newest first, and taking it back."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from nestwright.web.render import page, recorded, workshop_at
+from nestwright.workshop.changes import last_step, steps, undo
+from nestwright.workshop.database import reading, writing
+
+router = APIRouter(prefix="/history")
+MOST = 200
+
+
+@router.get("")
+def history(request: Request) -> Response:
+    """The last acts."""
+    with reading(workshop_at(request).engine) as connection:
+        return page(request, "history.html", steps=steps(connection, MOST), most=MOST)
+
+
+@router.post("/{step}/undo")
+def take_back(request: Request, step: int) -> Response:
+    """Take back one act."""
+    with writing(workshop_at(request).engine) as connection:
+        undo(connection, step)
+        last = steps(connection, 1)
+    return recorded("/history", last[0].step if last else None)
+
+
+@router.post("/undo")
+def take_back_last(request: Request) -> Response:
+    """Take back the newest act."""
+    with writing(workshop_at(request).engine) as connection:
+        last = last_step(connection)
+        if last is not None:
+            undo(connection, last.step)
+        newest = steps(connection, 1)
+    return recorded("/history", newest[0].step if newest and last else None)

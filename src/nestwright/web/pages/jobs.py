@@ -1,0 +1,40 @@
+"""Long work: how far it is, and stopping it."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, HTTPException, Request
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+
+from nestwright.web.faults import wants_json
+from nestwright.web.jobs import Job
+from nestwright.web.render import page
+
+router = APIRouter(prefix="/jobs")
+
+
+def _found(request: Request, job: str) -> Job:
+    found: Job | None = request.app.state.jobs.find(job)
+    if found is None:
+        raise HTTPException(404)
+    return found
+
+
+@router.get("/{job}", response_class=HTMLResponse)
+def look(request: Request, job: str) -> Response:
+    """The bar of a job; when the work has ended, the browser is sent to the page that shows what came of it."""
+    found = _found(request, job)
+    if wants_json(request) and "hx-request" not in request.headers:
+        return JSONResponse(found.to_dict())
+    if "hx-request" not in request.headers:
+        return page(request, "job.html", job=found)
+    if not found.going and found.error is None:
+        return Response(status_code=204, headers={"HX-Redirect": found.back})
+    return page(request, "job_bar.html", job=found)
+
+
+@router.post("/{job}/stop")
+def stop(request: Request, job: str) -> Response:
+    """Stop a job."""
+    found = _found(request, job)
+    found.stop()
+    return RedirectResponse(found.back, 303)

@@ -1,0 +1,41 @@
+"""How a person wants things shown on this device: language, units, light."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, fields
+
+from starlette.requests import Request
+
+__all__ = ["CHOICES", "COOKIE", "Preferences", "preferences_of"]
+
+COOKIE = "nw-shown"
+CHOICES = {
+    "language": ("en", "de"),
+    "temperature": ("degC", "degF"),
+    "sizes": ("metric", "imperial"),
+    "light": ("auto", "light", "dark", "night"),
+}
+"""What may be chosen; the first of each holds where nothing was."""
+
+
+@dataclass(frozen=True)
+class Preferences:
+    """Choices of one device. `light` night: dim and red, for an ant room."""
+
+    language: str = "en"
+    temperature: str = "degC"
+    sizes: str = "metric"
+    light: str = "auto"
+
+    def cookie(self) -> str:
+        return ".".join(asdict(self).values())
+
+
+def preferences_of(request: Request) -> Preferences:
+    """The choices that came with a request; what is not one of `CHOICES` is left out."""
+    told = request.cookies.get(COOKIE, "").split(".")
+    names = [f.name for f in fields(Preferences)]
+    if COOKIE not in request.cookies:
+        first = request.headers.get("accept-language", "")[:2].lower()
+        return Preferences(language=first) if first in CHOICES["language"] else Preferences()
+    return Preferences(**{n: v for n, v in zip(names, told, strict=False) if v in CHOICES[n]})

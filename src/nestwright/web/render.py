@@ -1,0 +1,127 @@
+"""From a page's values to its HTML, and from a chart to what the browser draws."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from datetime import datetime
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+
+from nestwright.errors import FileError, InputError
+from nestwright.web.preferences import preferences_of
+from nestwright.web.shown import Shown
+from nestwright.web.words import words_of
+from nestwright.workshop.folder import Workshop
+
+__all__ = ["NAVIGATION", "chart_response", "faults_of", "page", "recorded", "shown_for", "workshop_at"]
+
+NAVIGATION = (
+    ("/", "Today", "t"),
+    ("/colonies", "Colonies", "c"),
+    ("/habitats", "Habitats", "h"),
+    ("/builds", "Builds", "b"),
+    ("/sensors", "Sensors", "s"),
+    ("/history", "History", "y"),
+)
+"""Address, name and key of each place. `N_`: Today Colonies Habitats Builds Sensors History."""
+STATIC = Path(__file__).parent / "static"
+
+
+@cache
+def _environment(language: str) -> Environment:
+    made = Environment(
+        loader=PackageLoader("nestwright.web", "templates"),
+        autoescape=select_autoescape(default=True, default_for_string=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        extensions=["jinja2.ext.i18n"],
+    )
+    made.install_gettext_translations(words_of(language), newstyle=True)  # type: ignore[attr-defined]
+    made.globals["asset"] = _asset
+    return made
+
+
+@cache
+def _asset(name: str) -> str:
+    """Address of a static file, with its sum, so that it may be kept for ever."""
+    return f"/static/{name}?{hashlib.sha256((STATIC / name).read_bytes()).hexdigest()[:10]}"
+
+
+def workshop_at(request: Request) -> Workshop:
+    """The workshop of the application that is asked."""
+    found: Workshop = request.app.state.workshop
+    return found
+
+
+def shown_for(request: Request) -> Shown:
+    """How values are shown to the reader of this request."""
+    zone = workshop_at(request).zone
+    return Shown(preferences_of(request), zone, datetime.now(zone).date())
+
+
+def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:
+    """A page from its template. Every template has `show` (Shown), `choice`, `_` for words, `here` (its path),
+    `navigation`, `workshop_name`, `bench` (asked from this computer itself) and `done`, the step just recorded."""
+    choice = preferences_of(request)
+    done = request.query_params.get("done", "")
+    html = (
+        _environment(choice.language)
+        .get_template(template)
+        .render(
+            show=shown_for(request),
+            choice=choice,
+            here=request.url.path,
+            navigation=NAVIGATION,
+            workshop_name=workshop_at(request).folder.resolve().name,
+            bench=bool(getattr(request.state, "bench", False)),
+            lan=bool(request.app.state.lan),
+            done=_done(request, done),
+            **values,
+        )
+    )
+    return HTMLResponse(html, status, headers={"vary": "cookie, accept-language"})
+
+
+def _done(request: Request, told: str) -> dict[str, Any] | None:
+    """The act that was just recorded, in words, so that it can be taken back."""
+    if not (told.isascii() and told.isdecimal() and len(told) < 12):
+        return None
+    from nestwright.workshop.changes import steps
+    from nestwright.workshop.database import reading
+
+    with reading(workshop_at(request).engine) as connection:
+        for one in steps(connection, 30):
+            if one.step == int(told):
+                return {"step": one.step, "act": one.act, "undone": one.undone_by is not None}
+    return None
+
+
+def recorded(where: str, step: int | None) -> RedirectResponse:
+    """The answer to a form that was recorded: the page `where`, which says what was done and offers to take it back."""
+    mark = "&" if "?" in where else "?"
+    return RedirectResponse(where if step is None else f"{where}{mark}done={step}", 303)
+
+
+def faults_of(error: InputError | FileError) -> list[dict[str, Any]]:
+    """What is wrong, as the pages and the JSON show it: message, line, field, found, allowed, nearest."""
+    all_of: Iterable[Any] = getattr(error, "errors", None) or [error]
+    names = ("message", "file", "line", "field", "found", "allowed", "nearest")
+    return [{name: getattr(one, name, None) or "" for name in names} | {"text": str(one)} for one in all_of]
+
+
+def chart_response(request: Request, chart: Any, form: str) -> Response:
+    """A chart as `json` (a Vega specification that the browser draws) or `svg`."""
+    from nestwright.charts.render import to_svg
+
+    if form == "svg":
+        return Response(to_svg(chart), media_type="image/svg+xml")
+    import vl_convert
+
+    return JSONResponse(vl_convert.vegalite_to_vega(chart.to_dict()))

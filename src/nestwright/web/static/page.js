@@ -1,0 +1,44 @@
+// What every page has: keys, one sending of a form, charts that answer the pointer.
+
+const typing = (target) => target.matches?.("input, textarea, select, [contenteditable]");
+let prefix = 0;
+
+addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.metaKey || event.altKey || typing(event.target)) {
+    if (event.key === "Escape" && typing(event.target)) event.target.blur();
+    return;
+  }
+  if (event.key === "/") {
+    event.preventDefault();
+    document.getElementById("find")?.focus();
+  } else if (event.key === "?") {
+    location.assign("/settings#keys");
+  } else if (event.key === "g") {
+    prefix = Date.now();
+  } else if (Date.now() - prefix < 1500) {
+    prefix = 0;
+    document.querySelector(`.top nav a[data-key="${CSS.escape(event.key)}"]`)?.click();
+  } else {
+    // a page may give keys to its own controls
+    const control = document.querySelector(`[data-press="${CSS.escape(event.key)}"]`);
+    if (control) { event.preventDefault(); control.click(); }
+  }
+});
+
+// A double tap sends a form once. A page that comes back from the browser's store can be sent again.
+addEventListener("submit", (event) => {
+  const form = event.target;
+  if (form.method !== "post" || event.defaultPrevented) return;
+  if (form.dataset.sent) { event.preventDefault(); return; }
+  form.dataset.sent = "1";
+  form.querySelectorAll("button").forEach((one) => one.setAttribute("aria-disabled", "true"));
+});
+addEventListener("pageshow", () => document.querySelectorAll("form[data-sent]").forEach((form) => {
+  delete form.dataset.sent;
+  form.querySelectorAll("button").forEach((one) => one.removeAttribute("aria-disabled"));
+}));
+
+if (document.querySelector("[data-chart]") && matchMedia("(min-width: 48rem)").matches) {
+  import("./chart.js").then((chart) => chart.enliven(document));
+}
+if ("serviceWorker" in navigator && window.isSecureContext) navigator.serviceWorker.register("/sw.js").catch(() => {});

@@ -1,0 +1,124 @@
+"""A workshop of our own, its page served by a process of its own, and a real browser."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+from urllib.request import urlopen
+
+import pytest
+
+EXAMPLES = Path(__file__).parents[2] / "examples" / "workshop"
+BROWSERS = ("chromium", "chromium-browser", "google-chrome")
+
+
+def run(*arguments: str) -> None:
+    """A command of the program, in a process of its own."""
+    made = subprocess.run([sys.executable, "-m", "nestwright", *arguments], capture_output=True, text=True, check=False)
+    assert made.returncode == 0, made.stderr
+
+
+@pytest.fixture(scope="session")
+def example_workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A workshop with the examples' habitats, rooms, two colonies, two builds and a month of readings; not to be
+    changed: `workshop` is a copy of it."""
+    folder = tmp_path_factory.mktemp("page") / "bench-room"
+    run("workshop", "new", str(folder), "--zone", "Europe/Lisbon")
+    for name in ("habitats", "rooms"):
+        shutil.copytree(EXAMPLES / name, folder / name, dirs_exist_ok=True)
+    for name in ("marigold", "hollyhock"):
+        run("colony", "add", "--file", str(EXAMPLES / "colonies" / f"{name}.toml"), "--workshop", str(folder))
+    for serial, habitat in (("P-001", "single-pot"), ("T-001", "three-pot")):
+        run("build", "add", serial, "--habitat", f"habitats/{habitat}.toml", "--workshop", str(folder))
+    readings = EXAMPLES / "colonies" / "marigold-logger.csv"
+    run("readings", "import", str(readings), "--logger", "pot", "--zone", "UTC", "--workshop", str(folder))
+    return folder
+
+
+@pytest.fixture
+def workshop(example_workshop: Path, tmp_path: Path) -> Path:
+    """A workshop that a test may change."""
+    made = tmp_path / "bench-room"
+    shutil.copytree(example_workshop, made)
+    return made
+
+
+def serve(folder: Path, *more: str) -> tuple[subprocess.Popen[str], str]:
+    """The page of a workshop in a process of its own, and its address, once it answers."""
+    process = subprocess.Popen(
+        [sys.executable, "-m", "nestwright", "serve", "--port", "0", "--workshop", str(folder), *more],
+        stdout=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    assert process.stdout is not None
+    address = process.stdout.readline().split()[-1]
+    for _ in range(200):
+        try:
+            urlopen(f"{address}/history", timeout=5).close()
+            return process, address
+        except OSError:
+            time.sleep(0.05)
+    process.kill()
+    raise AssertionError(f"{address} does not answer")
+
+
+@pytest.fixture(scope="session")
+def pages(example_workshop: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Address of a page that tests read and do not write to."""
+    folder = tmp_path_factory.mktemp("pages") / "bench-room"
+    shutil.copytree(example_workshop, folder)
+    process, address = serve(folder)
+    yield address
+    process.terminate()
+    process.wait(10)
+
+
+@pytest.fixture
+def served(workshop: Path) -> Iterator[str]:
+    """Address of the page of `workshop`."""
+    process, address = serve(workshop)
+    yield address
+    process.terminate()
+    process.wait(10)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """A real Chromium."""
+    from playwright.sync_api import sync_playwright
+
+    found = next((path for name in BROWSERS if (path := shutil.which(name))), None)
+    with sync_playwright() as play:
+        # without a system browser the one that `make test` has had brought
+        yield (made := play.chromium.launch(executable_path=found, args=["--no-sandbox", "--disable-gpu"]))
+        made.close()
+
+
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
+
+
+@pytest.fixture
+def phone(browser: Any) -> Iterator[Any]:
+    """A page on a phone-sized screen; a fault of a script fails the test."""
+    yield from _page(browser, PHONE)
+
+
+@pytest.fixture
+def bench(browser: Any) -> Iterator[Any]:
+    """A page on a bench's screen; a fault of a script fails the test."""
+    yield from _page(browser, {"viewport": {"width": 1440, "height": 900}})
+
+
+def _page(browser: Any, kind: dict[str, Any]) -> Iterator[Any]:
+    context = browser.new_context(**kind)
+    made = context.new_page()
+    faults: list[str] = []
+    made.on("pageerror", lambda error: faults.append(str(error)))
+    made.on("console", lambda said: faults.append(said.text) if "Content Security Policy" in said.text else None)
+    yield made
+    context.close()
+    assert not faults, faults

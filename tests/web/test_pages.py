@@ -1,0 +1,53 @@
+"""Every place of the page: answers, asks no other host, breaks none of its own rules, and is accessible."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+AXE = (Path(__file__).parent / "vendor" / "axe.min.js").read_text("utf-8")
+PLACES = ("/", "/history", "/search?q=marigold", "/settings", "/pair")
+"""Every page that needs nothing but the example workshop; a page is added here with its module."""
+
+
+@pytest.mark.parametrize("light", ["light", "dark", "night"])
+@pytest.mark.parametrize("size", [(390, 844), (1440, 900)], ids=["phone", "bench"])
+def test_pages_are_accessible_and_ask_no_other_host(
+    browser: Any, pages: str, size: tuple[int, int], light: str
+) -> None:
+    # axe-core's rules for WCAG 2.2 level A and AA
+    context = browser.new_context(
+        viewport={"width": size[0], "height": size[1]}, bypass_csp=True, reduced_motion="reduce"
+    )
+    context.add_cookies([{"name": "nw-shown", "value": f"en.degC.metric.{light}", "url": pages}])
+    page = context.new_page()
+    asked: list[str] = []
+    page.on("request", lambda one: asked.append(one.url))
+    found = []
+    for place in PLACES:
+        answer = page.goto(pages + place)
+        assert answer.status == 200, place
+        wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+        if wide > 1:
+            found.append(f"{place}: {wide} px wider than the screen")
+        page.evaluate(AXE)
+        rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+        result = page.evaluate("rules => axe.run(document, {runOnly: rules})", rules)
+        found += [f"{place}: {v['id']} {v['nodes'][0]['html'][:120]}" for v in result["violations"]]
+    context.close()
+    assert not found, "\n".join(found)
+    assert all(url.startswith((pages, "blob:", "data:")) for url in asked)
+
+
+def test_a_page_runs_no_script_that_is_written_into_it(browser: Any, pages: str) -> None:
+    page = browser.new_page()
+    headers = page.goto(pages + "/settings").all_headers()
+    assert "script-src 'self'" in headers["content-security-policy"]
+    assert "unsafe" not in headers["content-security-policy"]
+    page.evaluate(
+        "const s = document.createElement('script'); s.textContent = 'window.ran = 1'; document.body.append(s)"
+    )
+    assert page.evaluate("window.ran") is None
+    page.close()

@@ -54,7 +54,7 @@ class Devices:
             return self._code
 
     def pair(self, code: str, name: str) -> str:
-        """The secret of a new device for the right code, which is good once; "" for a wrong one or when none is open."""
+        """The secret of a new device for the right code, good once; "" for a wrong one or when none is open."""
         with self._lock:
             if not self._code or time.monotonic() > self._until:
                 self._code = ""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from nestwright.cli.progress import progress_bar
+from nestwright.cli.record import InWorkshop, workshop_of
 from nestwright.errors import InputError
 
 if TYPE_CHECKING:
@@ -17,8 +18,8 @@ ROOM_HELP = 'Fixed air such as "21 degC, 45 %", a room file, a logger CSV, or a 
 
 
 def climate(
-    file: Annotated[Path, typer.Argument(help="The habitat file.", show_default=False)],
-    room: Annotated[str, typer.Option("--room", help=ROOM_HELP, show_default=False)],
+    file: Annotated[Path, typer.Argument(help="The habitat file, or the serial of a build.", show_default=False)],
+    room: Annotated[str | None, typer.Option("--room", help=ROOM_HELP, show_default=False)] = None,
     year: Annotated[bool, typer.Option("--year", help="Run through the room's whole record.")] = False,
     out: Annotated[
         Path | None, typer.Option("--out", help="Write the run as .csv or .parquet (with --year).", show_default=False)
@@ -37,6 +38,7 @@ def climate(
             show_default=False,
         ),
     ] = None,
+    folder: InWorkshop = None,
     json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
     """Prove a habitat's climate in a room.
@@ -44,7 +46,8 @@ def climate(
     Prints the air of each chamber, water, drip and heat, and for each limit its value, band, margin and
     verdict, with the judgement values that it rests on. With --year it runs through the room's record and
     adds the hours held and the worst weeks. With --forecast the garden grows as forecast, and the day is told
-    on which it first breaks a limit.
+    on which it first breaks a limit. For a build of the workshop the margins are told as built too, with what its
+    newest dry run found; its room is then that in which it stands, unless --room names another.
     """
     from nestwright.cli.pictures import check_picture_name
 
@@ -59,11 +62,17 @@ def climate(
     if forecast is not None and (year or picture is not None):
         raise InputError("growth is proved day by day at rest", field="--forecast", allowed="without --year, --picture")
 
+    from nestwright.cli.as_built import as_built, room_of, standing
+    from nestwright.cli.dryrun import find_made
     from nestwright.climate.rooms import read_room
     from nestwright.habitat.file import read_habitat
 
-    habitat = read_habitat(file)
-    air = read_room(room)
+    made = find_made(file, folder)
+    if made is not None and forecast is not None:
+        raise InputError("is proved for a habitat file", field="--forecast", allowed="the file of the build's habitat")
+    build = None if made is None else standing(made, workshop_of(folder))
+    habitat = read_habitat(file if build is None else build.file)
+    air = read_room(room_of(room, build))
     if forecast is not None:
         _show_growing(habitat, air, forecast, json)
         return
@@ -78,12 +87,13 @@ def climate(
             from nestwright.cli.pictures import draw_year
 
             written.append(draw_year(result, picture))
-        _show_year(result, written, json)
+        _show_year(result, None if build is None else as_built(build, habitat, air, result.mean), written, json)
         return
 
     from nestwright.climate.proof import prove
 
     proof = prove(habitat, air)
+    built = None if build is None else as_built(build, habitat, air, proof)
     written = []
     if picture is not None:
         from nestwright.cli.pictures import draw_section
@@ -92,11 +102,11 @@ def climate(
     if json:
         from nestwright.cli.output import print_json
 
-        print_json(proof)
+        print_json(proof.to_dict() | (built or {}))
     else:
         from nestwright.cli.proof_text import print_proof
 
-        print_proof(proof)
+        print_proof(proof, built)
         say_written(written)
 
 
@@ -115,15 +125,15 @@ def say_written(paths: list[Path]) -> None:
         print(f"\nWritten: {path}")
 
 
-def _show_year(result: YearProof, written: list[Path], json: bool) -> None:
+def _show_year(result: YearProof, built: dict[str, Any] | None, written: list[Path], json: bool) -> None:
     if json:
         from nestwright.cli.output import print_json
 
-        print_json(result)
+        print_json(result.to_dict() | (built or {}))
         return
     from nestwright.cli.proof_text import print_year
 
-    print_year(result)
+    print_year(result, built)
     say_written(written)
 
 

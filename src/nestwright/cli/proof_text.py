@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from nestwright.cli.as_built import built_lines, print_built
 from nestwright.cli.output import (
     CAUTIONS,
     console,
@@ -40,17 +41,17 @@ def verdict(limit: LimitResult) -> str:
     return word if limit.sure else f"{word}, not sure"
 
 
-def print_proof(proof: Proof) -> None:
-    """Print a steady proof."""
-    _verdict_and_air(proof, "")
-    _limits_and_grounds(proof, year=False)
+def print_proof(proof: Proof, built: dict[str, Any] | None = None) -> None:
+    """Print a steady proof; `built` is what `as_built` tells of a build."""
+    _verdict_and_air(proof, "", built)
+    _limits_and_grounds(proof, year=False, built=built)
     _closing(proof)
 
 
-def print_year(result: YearProof) -> None:
+def print_year(result: YearProof, built: dict[str, Any] | None = None) -> None:
     """Print the proof of a run: means of the run, limits at their worst hour, hours held, worst weeks."""
-    _verdict_and_air(result.mean, ", mean of the run")
-    _limits_and_grounds(result.mean, year=True)
+    _verdict_and_air(result.mean, ", mean of the run", built)
+    _limits_and_grounds(result.mean, year=True, built=built)
     out = console()
     out.print(heading("The run"))
     hours = figure(float(result.time[-1]) / 3600, 0)
@@ -68,13 +69,15 @@ def print_year(result: YearProof) -> None:
     _closing(result.mean)
 
 
-def _verdict_and_air(proof: Proof, when: str) -> None:
+def _verdict_and_air(proof: Proof, when: str, built: dict[str, Any] | None) -> None:
     out = console()
     out.print(f"[bold]{plain(proof.habitat)}[/bold], revision {plain(proof.revision)}, for {plain(proof.species)}")
     temperature, humidity = proof.room_temperature - 273.15, proof.room_relative_humidity * 100
     out.print(f"Room {plain(proof.room)}: {figure(temperature, 1)} °C, {figure(humidity, 0)} % RH{when}")
     word, rest = proof_sentence(proof)
     out.print(f"\n[bold]{word}[/bold] {plain(rest)}")
+    for line in [] if built is None else built_lines(built):
+        out.print(plain(line))
     out.print(heading(f"Air of each chamber{when}"))
     out.print(_air(proof))
     out.print("[dim]Dew margin: the coldest wall less the air's dew point; below 0 that wall is wet.[/dim]")
@@ -86,12 +89,14 @@ def _verdict_and_air(proof: Proof, when: str) -> None:
         out.print(line)
 
 
-def _limits_and_grounds(proof: Proof, *, year: bool) -> None:
+def _limits_and_grounds(proof: Proof, *, year: bool, built: dict[str, Any] | None) -> None:
     out = console()
     out.print(heading("Limits, each at its worst hour" if year else "Limits"))
     head, rows = limit_rows(proof, year=year)
     out.print(table(head, rows, left=(0, 1, 5)))
     out.print("[dim]Interval: what the uncertain inputs leave open. Not sure: the verdict turns within it.[/dim]")
+    if built is not None:
+        print_built(built)
     if rows := _rests_on(proof):
         out.print(heading("Judgement values that the verdicts rest on"))
         out.print(table(["value without a published source", "moves"], rows, left=(0, 1)))

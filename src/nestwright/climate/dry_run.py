@@ -7,16 +7,15 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from nestwright.climate.as_built import Builds, margins_in
 from nestwright.climate.dry_run_decay import Decay, decay_rate, decay_span
 from nestwright.climate.dry_run_fit import Fits, fit_all
 from nestwright.climate.dry_run_log import Record
 from nestwright.climate.dry_run_noise import even, first_noise, nuisances
-from nestwright.climate.dry_run_parts import assemble_build, with_factors
 from nestwright.climate.dry_run_problem import Problem, room_over, set_problem
 from nestwright.climate.dry_run_results import DryRun, MarginShift, Trace
 from nestwright.climate.dry_run_values import dry_run_values
 from nestwright.climate.dry_run_verdict import (
-    Draws,
     aspects_of,
     causes_of,
     draw,
@@ -25,11 +24,8 @@ from nestwright.climate.dry_run_verdict import (
     sums_of,
     verdict_of,
 )
-from nestwright.climate.limits import bound_limits
-from nestwright.climate.proof import NotSettled, settled, station_pressure
-from nestwright.climate.reading import limit_values
+from nestwright.climate.proof import NotSettled
 from nestwright.climate.room_air import Room
-from nestwright.data import load_species
 from nestwright.habitat.model import Habitat
 
 Array = NDArray[np.float64]
@@ -79,7 +75,8 @@ def dry_run(
     draws = draw(problem, fits, DRAWS, np.random.default_rng(seed))
     verdict, leaning, chance, sure = verdict_of(draws)
     causes, cause = causes_of(draws)
-    limits, notes = _margins(habitat, problem, draws)
+    builds = Builds(tuple(p.name for p in draws.parts), draws.factor[:PROOFS])
+    limits, notes = _margins(habitat, problem, builds)
     best = fits.explained[0]
     return DryRun(
         habitat=habitat.name,
@@ -102,6 +99,7 @@ def dry_run(
         sums=sums_of(draws, fits),
         explanations=explanations_of(fits),
         limits=limits,
+        builds=builds,
         traces=_traces(problem, fits),
         judgements=tuple(name for name, value in dry_run_values().items() if value.mark == "judgement"),
         notes=(*record.notes, *_remarks(problem, fits), *notes),
@@ -124,39 +122,17 @@ def _decays(record: Record, problem: Problem) -> tuple[Decay, ...]:
     return tuple(found)
 
 
-def _margins(habitat: Habitat, problem: Problem, draws: Draws) -> tuple[tuple[MarginShift, ...], tuple[str, ...]]:
+def _margins(habitat: Habitat, problem: Problem, builds: Builds) -> tuple[tuple[MarginShift, ...], tuple[str, ...]]:
     """The limits of the whole design, garden and all, at the mean of the run's room, before and after."""
     room = problem.room
-    card = load_species(habitat.species)
-    whole = assemble_build(habitat, card, pressure=station_pressure(habitat, room), room_co2=room.co2)
-    limits = bound_limits(whole)
     span = (room.time >= problem.time[0]) & (room.time <= problem.time[-1])
     t, e = (float(v[span].mean() if span.any() else v.mean()) for v in (room.temperature, room.vapour_pressure))
     try:
-        design = with_factors(whole, {})
-        y, _ = settled(design, t, e)
+        found, _ = margins_in(habitat, room, t, e, builds)
     except NotSettled:
-        return (), ("the design finds no steady air in this room: its limits are not proved",)
-    before = limit_values(design, y)
-    after: list[list[float]] = []
-    for row in draws.factor[:PROOFS]:
-        factors = {p.name: max(float(f), 1e-4) for p, f in zip(draws.parts, row, strict=True)}
-        build = with_factors(whole, factors)
-        try:
-            there = limit_values(build, settled(build, t, e, y)[0])
-        except NotSettled:
-            continue
-        after.append([float(b.margin(there[(b.zone, b.quantity)])) for b in limits])
-    if not after:
-        return (), ("the build finds no steady air in this room: its limits are not proved",)
-    table = np.array(after)
-    made = []
-    for k, b in enumerate(limits):
-        low, middle, high = np.quantile(table[:, k], (0.1, 0.5, 0.9)).tolist()
-        was = float(b.margin(before[(b.zone, b.quantity)]))
-        made.append(MarginShift(b.name, b.quantity, was, low, middle, high, float((table[:, k] >= 0).mean())))
+        return (), ("the design, or the build, finds no steady air in this room: its limits are not proved",)
     note = () if habitat.gardens else ("the design has no garden: its limits are those of the empty habitat",)
-    return tuple(made), note
+    return tuple(one.shift() for one in found), note
 
 
 def _traces(problem: Problem, fits: Fits) -> tuple[Trace, ...]:

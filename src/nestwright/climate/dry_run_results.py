@@ -190,6 +190,8 @@ class DryRun:
     sums: tuple[Sum, ...]
     explanations: tuple[Explanation, ...]
     limits: tuple[MarginShift, ...]
+    builds: Any
+    """Builds drawn from what is known of this one (`as_built.Builds`), for a proof in another room."""
     traces: tuple[Trace, ...]
     judgements: tuple[str, ...]
     notes: tuple[str, ...]
@@ -218,6 +220,7 @@ class DryRun:
             "sums": [s.to_dict() for s in self.sums],
             "explanations": [e.to_dict() for e in self.explanations],
             "limits": [m.to_dict() for m in self.limits],
+            "builds": self.builds.to_dict(),
             "judgements": list(self.judgements),
             "notes": list(self.notes),
         }

@@ -50,7 +50,7 @@ def prove(habitat: Habitat, room: Room, *, uncertainty: bool = True) -> Proof:
     steady state is not found.
     """
     card = load_species(habitat.species)
-    t, e = _mean(room.time, room.temperature), _mean(room.time, room.vapour_pressure)
+    t, e = mean_air(room)
     base = assemble(habitat, card, pressure=station_pressure(habitat, room), room_co2=room.co2, room_o2=room.o2)
     y, f = settled(base, t, e)
     limits = bound_limits(base)
@@ -214,6 +214,11 @@ def _refill_time(habitat: Habitat, rate: float, refills: int, total: float) -> f
         return total / refills
     store = sum(w.store for w in habitat.waters)
     return store / rate if rate > 1e-13 else None
+
+
+def mean_air(room: Room) -> tuple[float, float]:
+    """A room's mean temperature, K, and vapour pressure, Pa, over its record."""
+    return _mean(room.time, room.temperature), _mean(room.time, room.vapour_pressure)
 
 
 def _mean(time_: Array, values: Array) -> float:

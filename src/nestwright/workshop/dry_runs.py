@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
 import numpy as np
 from sqlalchemy import Connection
 
+from nestwright.climate.as_built import Builds
 from nestwright.climate.dry_run_log import ROOM, Record
 from nestwright.errors import InputError
 from nestwright.files import write_whole
@@ -21,7 +23,7 @@ from nestwright.workshop.placements import placements
 from nestwright.workshop.readings import channels_of
 from nestwright.workshop.sensors import scale_of
 
-__all__ = ["dry_run_record", "keep_dry_run"]
+__all__ = ["KeptDryRun", "dry_run_record", "keep_dry_run", "last_dry_run"]
 
 QUANTITIES = ("temperature", "relative_humidity", "co2")
 
@@ -76,6 +78,46 @@ def keep_dry_run(done: Act, workshop: Workshop, made: Made, result: dict[str, An
     write_whole(workshop.folder / name, json.dumps(result, indent=1, ensure_ascii=False) + "\n")
     check_build(done, made.id, "dry run", passed, str(result["verdict"]), day, name)
     return name
+
+
+@dataclass(frozen=True)
+class KeptDryRun:
+    """A dry run that was kept with its build: day, file under the workshop, revision of the design that it was of,
+    verdict, whether that is sure, its chance, and the builds drawn from it."""
+
+    day: str
+    file: str
+    revision: str
+    verdict: str
+    sure: bool
+    chance: float
+    builds: Builds
+
+
+def last_dry_run(workshop: Workshop, made: Made) -> KeptDryRun | None:
+    """The newest dry run of a build; None where there is none. Raises InputError for a file that is gone or damaged."""
+    kept = [row for row in made.quality if row["what"] == "dry run" and str(row["note"]).startswith("papers/")]
+    if not kept:
+        return None
+    row = max(kept, key=lambda one: (str(one["day"] or ""), int(one["id"])))
+    path = workshop.folder / str(row["note"])
+    again = f"`nestwright dryrun {made.serial}` makes it anew"
+    try:
+        document = json.loads(path.read_text("utf-8"))
+    except OSError as error:
+        found = (error.strerror or "").lower()
+        raise InputError("the kept dry run cannot be read", file=str(path), found=found, allowed=again) from None
+    except ValueError:
+        raise InputError("the kept dry run is damaged", file=str(path), allowed=again) from None
+    try:
+        told = {name: str(document[name]) for name in ("revision", "verdict")}
+        builds = Builds.of(document["builds"])
+        return KeptDryRun(
+            str(row["day"]), str(row["note"]), **told, sure=document["sure"] is True, chance=float(document["chance"]),
+            builds=builds,
+        )  # fmt: skip
+    except (ValueError, TypeError, LookupError):
+        raise InputError("the kept dry run lacks what a proof needs", file=str(path), allowed=again) from None
 
 
 def _plain(serial: str) -> str:

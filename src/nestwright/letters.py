@@ -11,11 +11,16 @@ import unicodedata
 
 from nestwright.units import UnitProblem
 
-__all__ = ["one_line", "several_lines", "visible"]
+__all__ = ["count_of", "one_line", "several_lines", "visible"]
 
 _UNSEEN = ("Cc", "Cf", "Cs", "Zl", "Zp")
 _JOINERS = "\u200c\u200d"
 _ALLOWED = "characters that can be seen, and blanks"
+
+
+def count_of(n: int, one: str, many: str = "") -> str:
+    """So many of something: "1 reading", "1,240 readings"; `many` where an s does not make it."""
+    return f"{n:,} {one if n == 1 else many or one + 's'}"
 
 
 def one_line(text: str) -> str:

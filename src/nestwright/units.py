@@ -143,6 +143,7 @@ KINDS: dict[str, Kind] = {
 }
 
 NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?"
+_DECIMAL_COMMA = re.compile(r"\d,\d", re.ASCII)
 _QUANTITY = re.compile(rf"\s*({NUMBER})\s*(\S*)\s*", re.ASCII)
 _LAYER = re.compile(rf"\s*({NUMBER}\s*\S+)\s+(?:of\s+)?(\S(?:.*\S)?)\s*", re.ASCII)
 
@@ -179,7 +180,9 @@ def split_unit(text: Any, kind: str) -> tuple[float, str]:
         raise UnitProblem(f"a {kind} is written as a text with its unit", shown(text), spec.allowed)
     match = _QUANTITY.fullmatch(text)
     if match is None:
-        raise UnitProblem(f"cannot be read as a {kind}", shown(text), spec.allowed)
+        point = text.replace(",", ".")
+        meant = point.strip() if _DECIMAL_COMMA.search(text) and _QUANTITY.fullmatch(point) else ""
+        raise UnitProblem(f"cannot be read as a {kind}", shown(text), spec.allowed, meant)
     number, unit = match.groups()
     unit = _SPELLINGS.get(unit, unit)
     if not unit:

@@ -213,7 +213,7 @@ def test_only_the_last_visits_are_shown(shop, capsys):
     text = run(capsys, "colony", "show", "Fern", "--last", 2)[1]
     assert "The last 2 of 4 visits:" in text
     assert "2024-03-03  " not in text
-    assert "2024-03-04  garden 4.00 mL" in text
+    assert "2024-03-04  garden 4 mL" in text
 
 
 def test_what_is_set_later_is_what_the_growth_model_gets(shop, capsys):

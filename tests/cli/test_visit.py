@@ -39,7 +39,7 @@ def test_everything_in_one_line(shop, capsys):
     code, out, _ = run(capsys, *FULL)
     assert code == 0
     assert out == (
-        "Fern, 2024-03-09: garden 44.0 mL; 50 to 80 workers; 12 pupae; 3 dead; seen: eggs, pupae; not seen: larvae; "
+        "Fern, 2024-03-09: garden 44 mL; 50 to 80 workers; 12 pupae; 3 dead; seen: eggs, pupae; not seen: larvae; "
         "given 3 g bramble; given 40 cm2 rose; leaves taken 2 g; waste 1.5 g; garden white, wet; "
         "garden added 20 mL (Moss); drops on the glass\n"
     )
@@ -63,7 +63,7 @@ def test_told_anew_and_taken_back(shop, capsys):
     before = run(capsys, "colony", "show", "Fern", "--json")[1], run(capsys, "colony", "show", "Moss", "--json")[1]
     code, out, _ = run(capsys, "visit", "Fern", "--date", "2024-03-09", "--again", "--garden", "40 mL")
     assert code == 0
-    assert out.startswith("Fern, 2024-03-09: garden 40.0 mL\nNote: in the place of: garden 44.0 mL; 50 to 80 workers")
+    assert out.startswith("Fern, 2024-03-09: garden 40 mL\nNote: in the place of: garden 44 mL; 50 to 80 workers")
     assert "garden taken" not in run(capsys, "colony", "show", "Moss")[1]
     assert len(json.loads(run(capsys, "colony", "show", "Fern", "--json")[1])["visits"]) == 1
     assert "correction of the visit of Fern" in run(capsys, "workshop", "undo")[1]
@@ -86,7 +86,7 @@ WRONG = [
     (["--garden", "44"], "--garden: the unit is missing; found '44'; allowed: "),
     (["--garden", "-1 mL"], "--garden: is negative"),
     (["--garden", "0 g"], "--garden: wrong unit"),
-    (["--error", "10 %"], "garden_error: an error without a garden or a fill"),
+    (["--error", "10 %"], "--error: an error of nothing"),
     (["--garden", "44 mL", "--error", "0 %"], "--error: no observation is that exact"),
     (["--garden", "44 mL", "--fill", "3 %"], "--fill: either the volume or the fill"),
     (["--workers", "-3"], "--workers: is negative"),

@@ -180,32 +180,34 @@ def shown_report(done: ImportedFile, workshop: Workshop) -> None:
     """Print what became of a file."""
     from nestwright.cli.output import console, plain, table
     from nestwright.cli.record import moment
+    from nestwright.letters import count_of
 
     out = console()
     span = f"{moment(done.first, workshop)} to {moment(done.last, workshop)}"
-    out.print(plain(f"{done.logger}: {done.rows:,} rows, {done.rows_kept:,} with readings, {span}."), soft_wrap=True)
+    out.print(
+        plain(f"{done.logger}: {count_of(done.rows, 'row')}, {done.rows_kept:,} with readings, {span}."), soft_wrap=True
+    )
     rows = [[name, f"{s.added:,}", f"{s.same:,}", f"{s.differing:,}"] for name, s in done.stored.items()]
     out.print(table(["channel", "new", "there already", "differing"], rows))
     counts = done.counts
     if done.total.differing:
-        out.print("Differing: the record has another value of that moment, and it stays.")
+        out.print("Differing: the record has another value of that moment already, which stays.")
     for key, says in (
-        ("conflicts", "values of one instant of this file differ; the later one was kept"),
-        ("missing", "marks for no value"),
-        ("shifted", "times in an hour that the zone skips in spring, shifted by it: does its clock know summer time?"),
-        ("twice", "times in an hour that comes twice in autumn, told apart by their order"),
-        ("jumps", "places where the clock runs back"),
-        ("ignored", "lines of remarks or repeated headers"),
+        ("conflicts", "another value of an instant that this file had before; the later one was kept"),
+        ("missing", "mark for no value"),
+        ("shifted", "time in an hour that the zone skips in spring, shifted by it: does its clock know summer time?"),
+        ("twice", "time in an hour that comes twice in autumn, told apart by their order"),
+        ("jumps", "place where the clock runs back"),
+        ("ignored", "line of remarks or a repeated header"),
     ):  # fmt: skip
         if counts.get(key):
-            out.print(f"{counts[key]:,} {says}{'' if says.endswith('?') else '.'}", soft_wrap=True)
+            out.print(f"{counts[key]:,} x {says}{'' if says.endswith('?') else '.'}", soft_wrap=True)
     if counts.get("broken"):
         out.print("The packed file breaks off; what could be unpacked was read.")
     bad = counts.get("faults", 0)
     if bad:
-        out.print(
-            f"{bad:,} bad rows or cells were left out" + (":" if bad <= ON_SCREEN else f"; the first {ON_SCREEN}:")
-        )
+        left = "bad row or cell was" if bad == 1 else "bad rows or cells were"
+        out.print(f"{bad:,} {left} left out" + (":" if bad <= ON_SCREEN else f"; the first {ON_SCREEN}:"))
         for fault in done.faults[:ON_SCREEN]:
             where = f" ({fault.channel})" if fault.channel else ""
             clean = "".join(c if c.isprintable() else "?" for c in fault.text)

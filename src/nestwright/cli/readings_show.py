@@ -85,6 +85,7 @@ def shown_course(found: Course, workshop: Workshop) -> None:
 
     from nestwright.cli.output import console, figure, plain, table
     from nestwright.cli.record import moment
+    from nestwright.letters import count_of
     from nestwright.workshop.course import by_day
 
     out, channel = console(), found.channel
@@ -92,8 +93,8 @@ def shown_course(found: Course, workshop: Workshop) -> None:
     total = int(found.n.sum())
     out.print(
         plain(
-            f"{name}, {channel.quantity}, {channel.unit}: {total:,} readings from {moment(found.start, workshop)} to "
-            f"{moment(found.end, workshop)} ({workshop.zone.key})"
+            f"{name}, {channel.quantity}, {channel.unit}: {count_of(total, 'reading')} "
+            f"from {moment(found.start, workshop)} to {moment(found.end, workshop)} ({workshop.zone.key})"
         ),
         soft_wrap=True,
     )
@@ -105,7 +106,7 @@ def shown_course(found: Course, workshop: Workshop) -> None:
             [moment(int(t), workshop), figure(v, decimals), figure(e, decimals + 1, none="")]
             for t, v, e in zip(found.at, found.mean, found.error, strict=True)
         ]
-        out.print(table(["time", channel.unit, "give or take"], rows))
+        out.print(table(["time", channel.unit, "±"], rows))
     elif total:
         rows = [
             [d.day.isoformat(), f"{d.n:,}", f"{d.hours}", *(figure(v, decimals) for v in (d.low, d.mean, d.high))]
@@ -114,7 +115,7 @@ def shown_course(found: Course, workshop: Workshop) -> None:
         out.print(table(["day", "readings", "hours", "least", "mean", "most"], rows))
     if found.gaps:
         hours = sum(b - a for a, b in found.gaps) / 3_600_000
-        out.print(f"Not known: {figure(hours, 1)} h in {len(found.gaps)} gaps, the longest first:")
+        out.print(f"Not known: {figure(hours, 1)} h in {count_of(len(found.gaps), 'gap')}, the longest first:")
         longest = sorted(found.gaps, key=lambda g: g[0] - g[1])
         for a, b in longest[:GAPS_SHOWN]:
             out.print(f"  {moment(a, workshop)} to {moment(b, workshop)}, {figure((b - a) / 3_600_000, 1)} h")

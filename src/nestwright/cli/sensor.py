@@ -228,10 +228,13 @@ def want(
         kind = "difference" if scale.quantity == "temperature" else "share"
         wanted = None
         if error.strip() != "none":
-            si = checked(lambda t: parse_quantity(t, kind), error, "ERROR")
+            si = checked(lambda t: parse_quantity(t, kind), error, f"uncertainty of {channel}")
             if si <= 0:
                 raise InputError(
-                    "must be above 0", field="ERROR", found=repr(error), allowed="as '2 %', '0.3 K'; or none"
+                    "must be above 0",
+                    field=f"uncertainty of {channel}",
+                    found=repr(error),
+                    allowed="as '2 %', '0.3 K'; or none",
                 )
             wanted = float(scale.spread(si))
         done.change(channels, one.id, {"wanted_error": wanted})

@@ -89,7 +89,7 @@ def _points(made: Calibration, channel: Channel, scale: Scale) -> None:
                 figure(left, max(digits), sign=True),
             ]
         )
-    head = ["point", "degC", f"true, {unit}", "read", "give or take, true", "read", "left over"]
+    head = ["point", "degC", f"true, {unit}", "read", "±, true", "read", "left over"]
     console().print(table(head, rows))
 
 
@@ -115,7 +115,7 @@ def _curve(made: Calibration, channel: Channel, scale: Scale, level: float | Non
             [figure(shown, d), shift, figure(true, d), significant(e, 2), "beyond the points" if outside else ""]
         )
     out.print()
-    out.print(table([f"read, {unit}", "add", "true", "give or take", ""], rows, left=(4,)))
+    out.print(table([f"read, {unit}", "add", "true", "±", ""], rows, left=(4,)))
     kind = {1: "an offset only", 2: "a straight line", 3: "a quadratic"}[
         1 if len(made.points) == 1 else len(made.coefficients)
     ]
@@ -148,7 +148,7 @@ def states_table(states: Sequence[SensorState]) -> Table:
                 _drift(s, ""),
             ]
         )
-    head = ["sensor", "calibrated", "reads", "give or take", "drift a year"]
+    head = ["sensor", "calibrated", "reads", "±", "drift a year"]
     made = table(head, rows, left=(0, 1))
     for whole in (0, 1, 2, 3, 4):
         made.columns[whole].no_wrap = True
@@ -184,7 +184,7 @@ def shown_sensor(state: SensorState, scale: Scale) -> None:
     d = _decimals(state.error)
     out.print(
         f"It reads {figure(state.level, d)} {unit} (mean of its last seven days in use); "
-        f"{figure(state.correction, d, sign=True)} {step} is added today, give or take "
+        f"{figure(state.correction, d, sign=True)} {step} is added today, ± "
         f"{significant(state.error, 2)} {step} (one standard uncertainty).",
         soft_wrap=True,
     )

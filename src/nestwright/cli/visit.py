@@ -64,6 +64,7 @@ def visit(
     from nestwright.cli.output import print_json
     from nestwright.workshop.colonies import find_colony, model_colony
     from nestwright.workshop.database import reading
+    from nestwright.workshop.doubted import doubts_of
     from nestwright.workshop.entries import Told, entry_of
     from nestwright.workshop.visits import add_visit, read_visits, replace_visit
 
@@ -100,10 +101,11 @@ def visit(
             row = add_visit(done, kept.id, entry)
         # what the record as a whole cannot mean is refused before it is written, here and with who gave or received
         remarks = model_colony(done.connection, kept).notes
+        doubted = doubts_of(done.connection, kept.id, entry)
         touched = (*entry.events, *(before[-1][1].events if again else ()))
         for other in sorted({e.other for e in touched if e.other}):
             model_colony(done.connection, find_colony(done.connection, other))
-    remarks = tuple(r for r in remarks if r.startswith(f"{entry.day}"))
+    remarks = (*(r for r in remarks if r.startswith(f"{entry.day}")), *doubted)
     if before and again:
         remarks = (f"in the place of: {visit_line(before[-1][1])}", *remarks)
     elif before:
@@ -119,13 +121,14 @@ def visit(
 
 def visit_line(entry: VisitEntry) -> str:
     """A visit in one line."""
-    from nestwright.cli.output import significant
+    from nestwright.cli.ranges import three
 
     parts = []
+    error = "" if entry.garden_error_pct is None else f" (error {three(entry.garden_error_pct)} %)"
     if entry.garden_ml is not None:
-        parts.append(f"garden {significant(entry.garden_ml, 3)} mL")
+        parts.append(f"garden {three(entry.garden_ml)} mL{error}")
     if entry.fill_pct is not None:
-        parts.append(f"fill {significant(entry.fill_pct, 3)} %")
+        parts.append(f"fill {three(entry.fill_pct)} %{error}")
     parts += [f"{c.text} {c.what}" for c in entry.counts]
     parts += [f"seen: {', '.join(entry.seen)}"] if entry.seen else []
     parts += [f"not seen: {', '.join(entry.not_seen)}"] if entry.not_seen else []
@@ -135,7 +138,7 @@ def visit_line(entry: VisitEntry) -> str:
     parts += [f"waste {entry.waste_g:g} g"] if entry.waste_g is not None else []
     parts += [f"garden {', '.join(entry.health)}"] if entry.health else []
     for e in entry.events:
-        parts.append(" ".join(x for x in (e.what, e.amount, e.plant, f"({e.other})" if e.other else "") if x))
+        parts.append(" ".join(x for x in (e.what, e.amount, e.plant, f"({e.other})" if e.other else "", e.note) if x))
     parts += [entry.note] if entry.note else []
     return "; ".join(parts) or "looked at, nothing told"
 

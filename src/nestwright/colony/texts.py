@@ -38,6 +38,7 @@ _DAY = 86400.0  # s
 _COUNT = re.compile(r"\s*(?:(about|~)\s*)?(\d{1,12})\s*", re.ASCII)
 _BAND = re.compile(r"\s*(\d{1,12})\s*(?:\bto\b|-|–)\s*(\d{1,12})\s*", re.ASCII)
 _ISO = re.compile(r"\s*(\d{4})-(\d{2})-(\d{2})\s*", re.ASCII)
+_DAY_FIRST = re.compile(r"\s*([0-9]{1,2})[./]\s*([0-9]{1,2})[./]\s*([0-9]{4})\s*")
 _PLAIN = re.compile(r"\s*[+-]?[\d.]+\s*", re.ASCII)
 _COUNT_ALLOWED = "a whole number as 60, a guess as 'about 60', or a band as '50 to 80'"
 _LEAF_ALLOWED = "fresh mass or leaf area, as '3 g' or '40 cm2'"
@@ -86,7 +87,10 @@ def parse_day(value: Any) -> date:
         return value
     match = _ISO.fullmatch(value) if isinstance(value, str) else None
     if match is None:
-        raise UnitProblem("is not a day", shown(value), allowed)
+        other = _DAY_FIRST.fullmatch(value) if isinstance(value, str) else None
+        # the day first or the month: only a person knows, so the order is shown and not the day
+        meant = "year-month-day: " + "-".join((other[3], "MM", "DD")) if other else ""
+        raise UnitProblem("is not a day", shown(value), f"{allowed}{', ' if meant else ''}{meant}")
     try:
         return date(int(match[1]), int(match[2]), int(match[3]))
     except ValueError:

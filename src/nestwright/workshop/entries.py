@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from nestwright.errors import InputError
+from nestwright.units import shown
 from nestwright.workshop.visits import COUNTED, Count, EventEntry, Feeding, VisitEntry, check_health
 
 __all__ = ["Told", "entry_of"]
@@ -53,10 +54,19 @@ def entry_of(told: Told, place: Place) -> VisitEntry:
     tables |= {k: list(getattr(told, k)) for k in ("seen", "not_seen") if getattr(told, k)}
     form = _formed("VisitForm", {"date": told.date, **tables}, place)
     if told.garden and told.fill:
-        raise InputError("either the volume or the fill, not both", **place("fill"))
+        allowed = "one of them; the other follows from the bell"
+        raise InputError("either the volume or the fill, not both", allowed=allowed, **place("fill"))
+    if told.garden_error and not (told.garden or told.fill):
+        allowed = "together with the garden's volume or its fill, whose error it is"
+        raise InputError(
+            "an error of nothing", found=shown(told.garden_error), allowed=allowed, **place("garden_error")
+        )
     both = sorted(set(form.seen) & set(form.not_seen))
     if both:
-        raise InputError("seen and looked for in vain at once", found=", ".join(both), **place("not_seen"))
+        allowed = "each kind of brood once: seen, or looked for and not seen"
+        raise InputError(
+            "seen and looked for in vain at once", found=", ".join(both), allowed=allowed, **place("not_seen")
+        )
     counts = [_counted(what, text, place) for what, text in (told.counts or {}).items()]
     rest = {"uid": told.uid} if told.uid else {}
     return VisitEntry(
@@ -100,7 +110,7 @@ def _formed(name: str, tables: dict[str, Any], place: Place) -> Any:
 def _counted(what: str, text: Any, place: Place) -> Count:
     from nestwright.colony.texts import parse_count
     from nestwright.errors import nearest_name
-    from nestwright.units import UnitProblem, shown
+    from nestwright.units import UnitProblem
 
     if what not in COUNTED:
         raise InputError(
@@ -126,7 +136,7 @@ def _counted(what: str, text: Any, place: Place) -> Count:
 def _feeding(text: str, place: Place) -> Feeding:
     from nestwright.colony.texts import parse_leaf
     from nestwright.letters import one_line
-    from nestwright.units import UnitProblem, shown
+    from nestwright.units import UnitProblem
 
     match = FEEDING.fullmatch(text)
     try:
@@ -145,7 +155,6 @@ def _event(text: str, day: Any, place: Place) -> EventEntry:
     """An event told in one line: what, how much, from or to whom; "garden added 20 mL from Thistle"."""
     from nestwright.colony.form import EVENTS, nearest_event
     from nestwright.colony.occurrences import event_of
-    from nestwright.units import shown
 
     what = next((e for e in EVENTS if re.match(rf"\s*{e}(?!\w)", text)), None)
     if what is None:

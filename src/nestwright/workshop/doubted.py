@@ -1,0 +1,40 @@
+"""What of a visit is kept and yet doubted: an amount of leaves far beyond all before, a plant's name as if misspelt."""
+
+from __future__ import annotations
+
+from difflib import get_close_matches
+
+from sqlalchemy import Connection, func, select
+
+from nestwright.workshop.tables import feeding, visit
+from nestwright.workshop.visits import VisitEntry
+
+__all__ = ["doubts_of"]
+
+BEYOND = 10.0
+"""Times the most that this colony was given before (judgement)."""
+FIRST = {"g": 200.0, "cm2": 10_000.0}
+"""Most that is not doubted of a colony that was given nothing before (judgement)."""
+
+ALIKE = 0.75
+"""Share of letters in common from which a new plant's name is taken for a misspelt one (judgement)."""
+
+
+def doubts_of(connection: Connection, colony_id: int, entry: VisitEntry) -> tuple[str, ...]:
+    """Remarks on a visit's leaves, against what the record holds without it."""
+    earlier = select(func.max(feeding.c.amount)).join(visit).where(visit.c.colony_id == colony_id)
+    said = []
+    for one in entry.feedings:
+        before = earlier.where(feeding.c.unit == one.unit, visit.c.uid != entry.uid)
+        most = connection.execute(before).scalar()
+        limit = FIRST[one.unit] if most is None else BEYOND * float(most)
+        if one.amount > limit:
+            than = "nothing was given before" if most is None else f"the most before was {most:g} {one.unit}"
+            said.append(f"{one.amount:g} {one.unit} of leaves at once: {than}. A slip of the unit or of the point?")
+    told = {one.plant for one in entry.feedings if one.plant}
+    query = select(feeding.c.plant).join(visit).where(feeding.c.plant != "", visit.c.uid != entry.uid).distinct()
+    known = {str(plant) for plant in connection.execute(query).scalars()}
+    for plant in sorted(told - known):
+        near = get_close_matches(plant[:200], known, n=1, cutoff=ALIKE)
+        said += [f"{plant} was never given before: is it {near[0]}?"] if near else []
+    return tuple(said)

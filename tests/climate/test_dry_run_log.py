@@ -35,6 +35,18 @@ def test_two_loggers_on_one_clock(tmp_path):
     assert bell[np.isfinite(bell)][3] == pytest.approx(295.45)
 
 
+def test_times_that_tell_their_offset_stand_on_the_clock_of_the_first(tmp_path):
+    path = tmp_path / "a.csv"
+    for count in (12, 90):  # a short column is read one by one, a long one at once
+        text = rows(count).replace(":00,21", ":00+01:00,21").replace("T09:10:00+01", "T08:10:00+00")
+        path.write_text(HEAD + text + "2025-03-02T09:00:00,21.5,88.0,450\n")
+        record = read_logs([path])
+        assert record.start.isoformat() == "2025-03-01T09:00:00"
+        assert (np.diff(record.time) == 300).all()
+        assert len(record.time) == count
+        assert any("no date" in note for note in record.notes)
+
+
 def test_bad_rows_are_listed_by_line_and_the_good_ones_kept(tmp_path):
     path = tmp_path / "a.csv"
     path.write_text(HEAD + rows() + "soon,21,80,450\n2025-03-01T11:00:00,warm,80,-4\n")

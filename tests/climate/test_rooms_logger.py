@@ -2,7 +2,7 @@
 
 import gzip
 import sys
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +11,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nestwright.climate.instants import read_instants, time_zone
 from nestwright.climate.logger import Columns, gaps, logger_room, read_logger
 from nestwright.climate.rooms import read_room, room_summary, write_room
 from nestwright.errors import InputError
@@ -46,7 +45,8 @@ FORMS = {
     .replace("22.0", "71.6"),
     "fahrenheit, short": PLAIN.replace("temperature", "temp_F").replace("20.0", "68.0").replace("21.0", "69.8")
     .replace("22.0", "71.6"),
-    "unit in the cell": PLAIN.replace("20.0", "68.0 °F").replace("21.0", "21.0 °C").replace("50\n", "50 %\n"),
+    "unit in the cell": PLAIN.replace("20.0", "68.0 °F").replace("21.0", "21.0 °C").replace("22.0", "71.6 °F")
+    .replace("50\n", "50 %\n"),
     "capitals": PLAIN.replace("time,temperature,humidity", "Date Time,Temp (degC),RH (%)"),
     "other words": PLAIN.replace("time,temperature,humidity", "Timestamp,T_degC,Relative Humidity"),
     "german": PLAIN.replace("time,temperature,humidity", "Zeitstempel,Temperatur °C,rel. Luftfeuchte %"),
@@ -104,8 +104,8 @@ def test_bad_rows_are_listed_with_line_and_reason(tmp_path):
     reading = read_logger(path)
     assert len(reading.time) == 3
     assert [b.line for b in reading.bad] == list(range(5, 13))
-    says = ["no date", "temperature is no number", "no humidity", "temperature out of range", "humidity out of range"]
-    says += ["no temperature", "no date", "temperature is no number"]
+    says = ["no date", "temperature is no number", "no humidity", "temperature cannot be", "humidity cannot be"]
+    says += ["no temperature", "no date", "no temperature"]
     for bad, text in zip(reading.bad, says, strict=True):
         assert text in bad.reason
     room = logger_room(path, reading)
@@ -146,12 +146,17 @@ def test_gaps(tmp_path):
 NONE = {
     "empty": ("", "empty"),
     "blank": (" \n \n", "empty"),
-    "no header": ("1,2,3\n4,5,6\n", "no column of time"),
+    "no header": ("1,2,3\n4,5,6\n", "no line looks like a reading"),
     "no humidity": ("time,temperature\n2026-03-01,20\n", "no column of humidity"),
-    "header only": (PLAIN.split("\n")[0], "too few readings"),
+    "header only": (PLAIN.split("\n")[0], "no line looks like a reading"),
+    "readings without a header": (PLAIN.split("\n", 1)[1], "no column of temperature"),
     "one row": ("\n".join(PLAIN.split("\n")[:2]), "too few readings"),
     "same instant": ("\n".join([*PLAIN.split("\n")[:2], PLAIN.split("\n")[1]]), "too few readings"),
-    "all bad": (PLAIN.replace("2026", "now"), "too few readings"),
+    "all bad": (PLAIN.replace("2026", "now"), "no line looks like a reading"),
+    "all too hot for a room": (
+        PLAIN.replace(",2", ",9").replace("ture", "ture_degC"),
+        "3 rows; first fault: line 2, temperature out of range",
+    ),
 }
 
 
@@ -171,42 +176,58 @@ def test_columns_by_name(tmp_path):
     assert reading.temperature[0] == pytest.approx(293.15)
     in_f = read_logger(path, Columns(temperature="inside", humidity="wetness", temperature_unit="degF"))
     assert in_f.temperature[0] == pytest.approx((20 - 32) / 1.8 + 273.15)
+    share = file(tmp_path, text.replace(",5", ",0.5"), "share.csv")
+    assert read_logger(share, Columns(temperature="inside", humidity="wetness")).relative_humidity[0] == 0.5
     with pytest.raises(InputError) as caught:
         read_logger(path, Columns(temperature="insid", humidity="wetness"))
     assert caught.value.nearest == "inside"
+    twice = text.replace("when,", "noted,when,").replace("2026", "2020-01-01 00:00,2026")
+    reading = read_logger(file(tmp_path, twice, "twice.csv"), Columns("when", "inside", "wetness"))
+    assert (reading.start, reading.time[-1]) == (datetime(2026, 3, 1, 10), 7200)
 
 
-def test_day_first_by_order(tmp_path):
+def test_what_is_not_told_is_said(tmp_path):
     path = file(tmp_path, PLAIN.replace("2026-03-01", "04/03/2026"))
     assert read_logger(path).start == datetime(2026, 3, 4, 10)
     assert "either way" in read_logger(path).remarks[0]
+    warm = read_logger(file(tmp_path, PLAIN.replace(",2", ",7"), "warm.csv"))
+    assert warm.temperature[0] == pytest.approx((70 - 32) / 1.8 + 273.15)
+    assert warm.remarks[0].startswith("temperature taken as degF"), "a unit that is not told is said"
     assert read_logger(path, day_first=False).start == datetime(2026, 4, 3, 10)
 
 
 # Central European rules: 2025-03-30 2:00 becomes 3:00, 2025-10-26 3:00 becomes 2:00 (directive 2000/84/EC).
-def hours_of(texts, zone):
-    made, _ = read_instants(texts, zone=time_zone(zone))
-    return [(m - made[0]).total_seconds() / 3600 for m in made]
+def read_times(tmp_path, texts, zone=""):
+    rows = "".join(f"{text},20,50\n" for text in texts)
+    return read_logger(file(tmp_path, "time,temperature,humidity\n" + rows), zone=zone)
 
 
-def test_summer_time_is_taken_out():
-    assert hours_of(["2025-03-30 01:30", "2025-03-30 03:30", "2025-03-30 04:30"], "Europe/Vienna") == [0, 1, 2]
+def test_summer_time_is_taken_out(tmp_path):
+    spring = read_times(tmp_path, ["2025-03-30 01:30", "2025-03-30 03:30", "2025-03-30 04:30"], "Europe/Vienna")
+    assert (spring.time / 3600).tolist() == [0, 1, 2]
     autumn = ["01:30", "02:00", "02:30", "02:00", "02:30", "03:00"]
-    assert hours_of([f"2025-10-26 {t}" for t in autumn], "Europe/Vienna") == [0, 0.5, 1, 1.5, 2, 2.5]
-    # Winter time stays as it is.
-    made, _ = read_instants(["2025-01-05 12:00", "2025-07-05 12:00"], zone=time_zone("Europe/Vienna"))
-    assert made == [datetime(2025, 1, 5, 12), datetime(2025, 7, 5, 11)]
+    reading = read_times(tmp_path, [f"2025-10-26 {t}" for t in autumn], "Europe/Vienna")
+    assert (reading.time / 3600).tolist() == [0, 0.5, 1, 1.5, 2, 2.5]
+    # winter time stays as it is, summer time is an hour less
+    for day, hour in (("2025-01-05", 12), ("2025-07-05", 11)):
+        reading = read_times(tmp_path, [f"{day} 12:00", f"{day} 13:00"], "Europe/Vienna")
+        assert reading.start == datetime.fromisoformat(day) + timedelta(hours=hour)
 
 
-def test_offsets_are_kept_apart_from_the_clock():
-    made, _ = read_instants(["2025-10-26T02:30+02:00", "2025-10-26T02:30+01:00", "2025-10-26 05:00"])
-    assert made == [datetime(2025, 10, 26, 2, 30), datetime(2025, 10, 26, 3, 30), None]
+def test_offsets_are_kept_apart_from_the_clock(tmp_path):
+    rows = ["2025-10-26T02:30+02:00", "2025-10-26T02:30+01:00"] + [f"2025-10-26T{h:02d}:30+01:00" for h in range(4, 20)]
+    reading = read_times(tmp_path, [*rows, "2025-10-26 23:00"])
+    assert reading.start == datetime(2025, 10, 26, 2, 30), "the clock of the first row"
+    assert (reading.time[:3] / 3600).tolist() == [0, 1, 3]
+    assert [(b.line, "offset" in b.reason) for b in reading.bad] == [(len(rows) + 2, True)]
+    # the zone of the room file is the clock that is wanted
+    assert read_times(tmp_path, rows, "Europe/Vienna").start == datetime(2025, 10, 26, 1, 30)
 
 
-@pytest.mark.parametrize("name", ["Europe/Nowhere", "", "../../etc", "\0", "Europe"])
-def test_unknown_zones(name):
+@pytest.mark.parametrize("name", ["Europe/Nowhere", "../../etc", "\0", "Europe"])
+def test_unknown_zones(tmp_path, name):
     with pytest.raises(InputError, match="time zone"):
-        time_zone(name)
+        read_logger(file(tmp_path, PLAIN), zone=name)
 
 
 @pytest.mark.parametrize("path", sorted(ROOMS.glob("*.toml")), ids=lambda p: p.name)

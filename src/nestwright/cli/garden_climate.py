@@ -281,7 +281,7 @@ def _from_logger(file: Path, limits: Limits, colony: Colony, horizon: int) -> Ga
     notes += [f"climate: {r}" for r in reading.remarks]
     if reading.bad:
         notes.append(
-            f"climate: {len(reading.bad)} rows of the logger were not read, the first in line {reading.bad[0].line}"
+            f"climate: {reading.left_out} rows of the logger were not read, the first in line {reading.bad[0].line}"
         )
     made = _measured(f"logger {file.name}", air, None, limits, colony, horizon, tuple(notes))
     if made is None:

@@ -7,13 +7,12 @@ import io
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from nestwright.climate.instants import read_instants
 from nestwright.climate.room_values import within
 from nestwright.climate.weather import read_text
 from nestwright.errors import InputError, nearest_name
@@ -26,6 +25,7 @@ QUANTITIES = {"temperature_degC": "temperature", "humidity_pct": "relative_humid
 """Ending of a column to the quantity it holds."""
 ROOM = "room"
 _SHOWN = 20
+_EPOCH = datetime(1970, 1, 1)
 _MOST_ROWS = 2_000_000
 
 
@@ -48,10 +48,10 @@ def read_logs(paths: Sequence[str | Path]) -> Record:
 
     Parameters
     ----------
-    paths : CSV files with a header: `time` (ISO 8601 or day.month.year), then `chamber.temperature_degC`,
-        `chamber.humidity_pct`, `chamber.co2_ppm` in any order; the air under a bell is `chamber/bell`, the room is
-        `room`. Empty cells are gaps. Lines that begin with # are comments. Comma or semicolon between columns (then
-        also a decimal comma).
+    paths : CSV files with a header: `time` (in any form that `nestwright.sensing.loggers` reads), then
+        `chamber.temperature_degC`, `chamber.humidity_pct`, `chamber.co2_ppm` in any order; the air under a bell is
+        `chamber/bell`, the room is `room`. Empty cells are gaps. Lines that begin with # are comments. Comma or
+        semicolon between columns (then also a decimal comma).
 
     Raises
     ------
@@ -104,7 +104,7 @@ def _one(path: str) -> tuple[list[datetime], dict[tuple[str, str], Array], list[
         raise InputError("a quoted cell runs over the end of its line", file=path, allowed="one row a line")
     header = [cell.strip() for cell in rows[0]]
     keys = _keys(header, path, where[0])
-    instants, told = read_instants([row[keys[0]] if keys[0] < len(row) else "" for row in rows[1:]])
+    instants, told = _instants([row[keys[0]].strip() if keys[0] < len(row) else "" for row in rows[1:]])
     notes = [f"{path}: {remark}" for remark in told]
     bad: list[str] = []
     kept: list[datetime] = []
@@ -130,6 +130,27 @@ def _one(path: str) -> tuple[list[datetime], dict[tuple[str, str], Array], list[
         notes.append(f"{path}: and {len(bad) - _SHOWN} more cells or rows that were not read")
     order = sorted(range(len(kept)), key=kept.__getitem__)
     return [kept[k] for k in order], {key: np.array(v)[order] for key, v in values.items()}, notes
+
+
+def _instants(texts: list[str]) -> tuple[list[datetime | None], list[str]]:
+    """Instants of a column, all on the clock of its first row, None for what cannot be read; remarks.
+
+    Where the first row tells its offset from UTC a row that does not cannot be placed.
+    """
+    import polars as pl
+
+    from nestwright.sensing.loggers.dates import ORDERS, dates_in, instant_of, instants_of, order_of
+
+    column = pl.Series(texts, dtype=pl.String)
+    order, reason, how = order_of(dates_in(column))
+    read = instants_of(column, "date", order)
+    first = int(read.good.argmax()) if read.good.any() else -1
+    told = first >= 0 and bool(read.told[first])
+    face = instant_of(texts[first], order) if told else None  # its offset; columns read at once come as UTC
+    local = (read.local - read.offset + (face[1] or 0 if face else 0)).tolist()
+    good = read.good & (read.told == told)
+    made = [_EPOCH + timedelta(milliseconds=ms) if ok else None for ms, ok in zip(local, good.tolist(), strict=True)]
+    return made, [f"dates taken as {ORDERS[order]}: {reason}"] if how == "asked" else []
 
 
 def _keys(header: list[str], path: str, line: int) -> tuple[int, dict[int, tuple[str, str]]]:

@@ -2,43 +2,35 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
-import re
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-from datetime import datetime
-from itertools import pairwise
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
-from nestwright.climate.instants import read_instants, time_zone
 from nestwright.climate.room_air import Room
-from nestwright.climate.room_values import room_values, within
-from nestwright.climate.weather import read_text
+from nestwright.climate.room_values import room_values
 from nestwright.errors import InputError, nearest_name
 from nestwright.physics import air
 
+if TYPE_CHECKING:
+    from nestwright.sensing.loggers import Column, Mapping, Part
+
 __all__ = ["BadRow", "Columns", "Reading", "gaps", "logger_room", "read_logger"]
 
-_NUMBER = re.compile(
-    r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,2})?)\s*(°\s*[CFcf]|deg\s*[CF]|[CF]|%|%\s*RH)?", re.ASCII
-)
-_NAMES = {
-    "time": r"(date[ _/-]*time|time ?stamp|date|time|datum|zeit|uhrzeit|zeitpunkt|zeitstempel|fecha|hora|heure|when)\b",
-    "temperature": r"(air |room |raum)?(temp|t\b|celsius|fahrenheit|deg ?[cf]\b)",
-    "humidity": r"(air |room )?(rel[a-z.]* *)?(humid|feuchte|luftfeuchte|(hum|h|rh|rf|hr)\b|r\.h|hygro)",
-}
+QUANTITIES = ("temperature", "humidity")
 _ALLOWED = {
-    "time": "a column named time, date, datetime or timestamp",
     "temperature": "a column named temperature, temp or temperature_degC",
     "humidity": "a column named humidity, RH or relative_humidity_pct",
 }
-_HEAD = 60  # rows in which the header is looked for
-_SHOWN = 20  # bad rows that are listed one by one
+_TOP = 60  # lines in which comments are looked for
+_SHOWN = 20  # bad rows that are told one by one
+_LISTED = 1000  # bad rows that are kept
 
 
 @dataclass(frozen=True)
@@ -62,14 +54,15 @@ class BadRow:
 @dataclass(frozen=True)
 class Reading:
     """What a logger file holds: `time` s from `start`, strictly rising, shape (n,); `temperature` K and
-    `relative_humidity` 0 to 1, shape (n,); rows left out; how often two rows of one instant were merged;
-    remarks on how it was read; and the `key = value` comments at its top."""
+    `relative_humidity` 0 to 1, shape (n,); the first thousand rows left out, and how many there are; how often two
+    rows of one instant were merged; remarks on how it was read; and the `key = value` comments at its top."""
 
     start: datetime
     time: NDArray[np.float64]
     temperature: NDArray[np.float64]
     relative_humidity: NDArray[np.float64]
     bad: tuple[BadRow, ...] = ()
+    left_out: int = 0
     merged: int = 0
     remarks: tuple[str, ...] = ()
     comments: dict[str, str] = field(default_factory=dict)
@@ -87,201 +80,204 @@ def gaps(time: NDArray[np.float64]) -> tuple[int, float]:
 
 
 def read_logger(
-    path: str | Path, columns: Columns | None = None, *, day_first: bool | None = None, zone: str = "", line: int = 0
+    path: str | Path, columns: Columns | None = None, *, day_first: bool | None = None, zone: str = ""
 ) -> Reading:
-    """Read a logger's CSV.
+    """Read a logger's CSV, recognised as `nestwright.sensing.loggers` does.
 
     Parameters
     ----------
     path : str or Path
-        Text with a header that has time, temperature and humidity; comma, semicolon or tab between the columns,
-        decimal point or comma, lines above the header allowed.
+        Text, perhaps packed with gzip, with a header that names temperature and humidity.
     columns : Columns, optional
         Header names, where they are not among the common spellings.
     day_first : bool, optional
         Order of day and month; seen from the rows if not given.
     zone : str
-        IANA name of the zone of the logger's clock, to take summer time out.
+        Name of the zone of the logger's clock, to take summer time out.
 
     Returns
     -------
     Reading
-        Sorted by time. Rows that cannot be read are left out and listed; rows of one instant become their mean.
+        Sorted by time, on one clock without summer time: that of `zone`, else the file's own. Rows that cannot be read
+        are left out and listed; rows of one instant become their mean.
 
     Raises
     ------
     InputError
         When the file or its header cannot be read, or fewer than two rows are good.
     """
-    file = str(path)
-    tz = time_zone(zone) if zone else None
-    text = read_text(path)
-    if not text.strip():
-        raise InputError("the file is empty", file=file)
-    rows = _rows(text, file)
-    comments = {
-        key.strip(): value.strip()
-        for _, row in rows[:_HEAD]
-        if row and row[0].startswith("#")
-        for key, equals, value in [",".join(row)[1:].partition("=")]
-        if equals
-    }
-    rows = [(n, row) for n, row in rows if any(cell.strip() for cell in row) and not row[0].startswith("#")]
-    at, place, remarks = _header(rows, columns or Columns(), file)
-    header = rows[at][1]
-    body = rows[at + 1 :]
-    fahrenheit = _is_fahrenheit(header[place["temperature"][0]], columns)
-    instants, told = read_instants(
-        [" ".join(_cell(row, c) for c in place["time"]).strip() for _, row in body], day_first=day_first, zone=tz
+    from nestwright.sensing.loggers import confirm, read_in_pieces, recognise
+    from nestwright.sensing.loggers.sample import sample_of
+
+    file, asked = str(path), columns or Columns()
+    mapping = recognise(path, zone or None)
+    sample = sample_of(path)
+    if asked.time:
+        mapping = _with_time(mapping, asked.time, file, sample.column)
+    if day_first is not None:
+        mapping = confirm(mapping, order="dmy" if day_first else "mdy")
+    found = [_column(mapping, quantity, asked, file) for quantity in QUANTITIES]
+    chosen, several = [one for one, _ in found], [told for _, told in found if told]
+    mapping = replace(mapping, columns=tuple(chosen))
+    parts = list(read_in_pieces(path, mapping))
+    time, line, (celsius, percent) = (
+        np.concatenate([getattr(p, name) for p in parts], axis=-1) for name in ("time", "line", "value")
     )
-    good: list[tuple[datetime, float, float]] = []
-    bad: list[BadRow] = []
-    percent = _in_percent(body, place["humidity"][0], header[place["humidity"][0]])
-    for (number, row), instant in zip(body, instants, strict=True):
-        reason, t, h = _readings(row, place, fahrenheit, percent)
-        if instant is None:
-            shown = " ".join(_cell(row, c) for c in place["time"])
-            reason = f"no date and time: {shown[:30]!r}"
-        if reason:
-            bad.append(BadRow(number, reason))
-        elif instant is not None:
-            good.append((instant, t, min(h, 1.0)))
-    reading = _sorted(good, tuple(bad), (*remarks, *told), comments)
-    if reading is None:
-        first = f"; first fault: line {bad[0].line}, {bad[0].reason}" if bad else ""
+    kelvin, share = celsius + 273.15, percent / 100
+    # a column that was named, not recognised, has told no unit: no room stays at or below 1 %
+    if asked.humidity and "%" not in chosen[1].header and not np.nanmax(share, initial=0.0) > 0.0105:
+        share = share * 100
+    inside = _inside("accept_temperature", kelvin), _inside("accept_humidity", share)
+    good = inside[0] & inside[1]
+    rows = sum(p.rows for p in parts)
+    bad = _bad(parts, line, (kelvin, share), inside)
+    if len(np.unique(time[good])) < 2:
         raise InputError(
-            "has too few readings", file=file, line=rows[at][0],
-            found=f"{len({g[0] for g in good})} good of {len(body)} rows{first}",
+            "has too few readings", file=file, line=mapping.header_line,
+            found=f"{len(np.unique(time[good]))} good of {rows} rows"
+            + (f"; first fault: line {bad[0].line}, {bad[0].reason}" if bad else ""),
             allowed="two or more instants with a temperature and a humidity",
         )  # fmt: skip
-    return reading
-
-
-def _rows(text: str, file: str) -> list[tuple[int, list[str]]]:
-    head = text[:4000]
-    # The separator that most lines of the top share; a comma last, since it may be a decimal comma.
-    counts = {mark: head.count(mark) for mark in ";\t,"}
-    lines = max(2, min(10, head.count("\n")))
-    mark = next((m for m in ";\t" if counts[m] >= lines), ",")
-    reader = csv.reader(io.StringIO(text.replace("\0", "\ufffd"), newline=""), delimiter=mark)
-    rows: list[tuple[int, list[str]]] = []
-    try:
-        for row in reader:
-            rows.append((reader.line_num, row))
-    except csv.Error as error:
-        raise InputError("cannot be read as CSV", file=file, line=reader.line_num, found=str(error)) from None
-    return rows
-
-
-def _cell(row: Sequence[str], column: int) -> str:
-    return row[column].strip() if column < len(row) else ""
-
-
-def _plain(name: str) -> str:
-    return name.strip().strip('"').lower().replace("_", " ")
-
-
-def _header(
-    rows: Sequence[tuple[int, list[str]]], columns: Columns, file: str
-) -> tuple[int, dict[str, list[int]], tuple[str, ...]]:
-    best: tuple[int, int, str] = (-1, 0, "time")
-    for at, (_, row) in enumerate(rows[:_HEAD]):
-        place, missing = _match(row, columns)
-        if not missing:
-            several = [k for k, found in place.items() if k != "time" and len(found) > 1]
-            told = tuple(f"several columns of {k}: took {row[place[k][0]].strip()!r}" for k in several)
-            return at, place, told
-        if len(place) > best[0]:
-            best = (len(place), at, missing[0])
-    _, at, lacking = best
-    line, shown = rows[at] if rows else (1, [])
-    asked = getattr(columns, lacking)
-    raise InputError(
-        "has no such column" if asked else f"no column of {lacking} was found in the header",
-        file=file, line=line, field=lacking, found=", ".join(c.strip() for c in shown)[:120] or "nothing",
-        allowed=repr(asked) if asked else _ALLOWED[lacking],
-        nearest=nearest_name(asked, [c.strip() for c in shown]) if asked else "",
+    at, where, count = np.unique(time[good], return_inverse=True, return_counts=True)
+    t, h = (np.bincount(where, column[good]) / count for column in (kelvin, np.minimum(share, 1.0)))
+    own = 0
+    if mapping.zone == "told" and not zone:
+        own = _offset(" ".join(sample.layout.rows[0][k] for k in mapping.time_at), mapping.order)
+    start = _on_its_clock(int(at[0]), zone or mapping.zone, own)
+    return Reading(
+        start, (at - at[0]) / 1000.0, t, h, bad, rows - int(good.sum()), int((count - 1).sum()),
+        (*several, *_remarks(mapping, parts)), _comments(sample.lines),
     )  # fmt: skip
 
 
-def _match(row: Sequence[str], columns: Columns) -> tuple[dict[str, list[int]], list[str]]:
-    place: dict[str, list[int]] = {}
-    for key, pattern in _NAMES.items():
-        asked = getattr(columns, key)
-        if asked:
-            found = [c for c, cell in enumerate(row) if cell.strip() == asked.strip()][:1]
-        else:
-            found = [c for c, cell in enumerate(row) if re.match(pattern, _plain(cell))]
-        if found:
-            place[key] = found
-    if len(place.get("time", [])) > 1:
-        place["time"] = _date_and_clock(row, place["time"])
-    return place, [key for key in _NAMES if key not in place]
+def _with_time(mapping: Mapping, name: str, file: str, column: Callable[[int], list[str]]) -> Mapping:
+    """The mapping with the column of time that was asked for."""
+    from nestwright.sensing.loggers.dates import kind_of, order_of
+
+    at = _position(mapping, name, "time", file)
+    if at in mapping.time_at:
+        return mapping
+    cells = column(at)
+    kinds = [kind_of(cell) for cell in cells]
+    kind = max(set(kinds), key=kinds.count, default="")
+    form = "date" if kind in ("instant", "date") else kind
+    if form not in ("date", "epoch s", "epoch ms", "serial"):
+        raise InputError(
+            "holds no dates", file=file, line=mapping.first_line, field=name, found=(cells or ["nothing"])[0][:40],
+            allowed="a column with date and time",
+        )  # fmt: skip
+    order = order_of([c.split()[0] for c in cells if kind_of(c)])[0] if form == "date" else ""
+    return replace(mapping, time_at=(at,), form=form, order=order)
 
 
-def _date_and_clock(row: Sequence[str], found: list[int]) -> list[int]:
-    # "Date" and "Time" in two columns belong together; of several whole ones the first counts.
-    names = {c: _plain(row[c]) for c in found}
-    date = [c for c in found if re.fullmatch(r"(date|datum|fecha)( \W.*)?", names[c])]
-    clock = [c for c in found if re.fullmatch(r"(time|zeit|uhrzeit|hora|heure)( \W.*)?", names[c])]
-    return [date[0], clock[0]] if date and clock else found[:1]
+def _position(mapping: Mapping, name: str, quantity: str, file: str) -> int:
+    if name.strip() in mapping.header:
+        return mapping.header.index(name.strip())
+    raise InputError(
+        "has no such column", file=file, line=mapping.header_line or mapping.first_line, field=quantity,
+        found=", ".join(mapping.header)[:120] or "no header", allowed=repr(name),
+        nearest=nearest_name(name, mapping.header),
+    )  # fmt: skip
 
 
-def _is_fahrenheit(name: str, columns: Columns | None) -> bool:
-    if columns and columns.temperature_unit:
-        return columns.temperature_unit == "degF"
-    return bool(re.search(r"fahrenheit|(?:°|deg|º|\ufffd)\s*f\b|[\[(_ ]f[\])]?\s*$", _plain(name)))
+def _column(mapping: Mapping, quantity: str, asked: Columns, file: str) -> tuple[Column, str]:
+    """The column of a quantity, and a remark where several could be it."""
+    from nestwright.sensing.loggers import Column
+    from nestwright.sensing.loggers.words import words
+
+    name, unit = getattr(asked, quantity), asked.temperature_unit if quantity == "temperature" else ""
+    found = [one for one in mapping.columns if one.quantity == quantity and mapping.header]
+    told = ""
+    if name:
+        at = _position(mapping, name, quantity, file)
+        usual = words().quantities[quantity].canonical
+        new = Column(at, mapping.header[at], quantity, words().unit_of(name, quantity) or usual, quantity)
+        column = next((one for one in found if one.at == at), new)
+    elif found:
+        column = found[0]
+        told = f"several columns of {quantity}: took {column.header!r}" if len(found) > 1 else ""
+    else:
+        raise InputError(
+            f"no column of {quantity} was found in the header", file=file,
+            line=mapping.header_line or mapping.first_line, field=quantity,
+            found=", ".join(mapping.header)[:120] or "no header", allowed=_ALLOWED[quantity],
+        )  # fmt: skip
+    return replace(column, unit=unit or column.unit), told
 
 
-def _value(cell: str) -> tuple[float, str]:
-    match = _NUMBER.fullmatch(cell.strip())
-    if match is None:
-        return math.nan, ""
-    return float(match[1].replace(",", ".")), (match[2] or "").strip().upper()[-1:]
+def _inside(name: str, values: NDArray[np.float64]) -> NDArray[np.bool_]:
+    at = room_values()[name]
+    with np.errstate(invalid="ignore"):
+        return np.asarray((values >= at.low) & (values <= at.high))
 
 
-def _in_percent(body: Sequence[tuple[int, list[str]]], column: int, name: str) -> bool:
-    if "%" in name or "pct" in name.lower() or "percent" in name.lower():
-        return True
-    values = [v for v, _ in (_value(_cell(row, column)) for _, row in body) if math.isfinite(v)]
-    # No room stays at or below 1 %: then it is a share of 0 to 1.
-    return not values or max(values) > 1.05
+def _bad(
+    parts: list[Part], line: NDArray[np.int64], values: tuple[Any, Any], inside: tuple[Any, Any]
+) -> tuple[BadRow, ...]:
+    """The rows that were left out, in their order, each once."""
+    made: dict[int, str] = {}
+    for part in parts:
+        for fault in part.faults:
+            reason = f"{fault.channel} {fault.reason}: {fault.text[:30]!r}" if fault.channel else fault.reason
+            made.setdefault(fault.line, reason)
+    for quantity, value, good in zip(QUANTITIES, values, inside, strict=True):
+        for k in np.flatnonzero(~good)[:_LISTED].tolist():
+            nothing = math.isnan(value[k])
+            made.setdefault(int(line[k]), f"no {quantity}" if nothing else f"{quantity} out of range of a room")
+    return tuple(BadRow(n, made[n]) for n in sorted(made)[:_LISTED])
 
 
-def _readings(
-    row: Sequence[str], place: dict[str, list[int]], fahrenheit: bool, percent: bool
-) -> tuple[str, float, float]:
-    shown = {key: _cell(row, place[key][0]) for key in ("temperature", "humidity")}
-    (t, unit), (h, _) = _value(shown["temperature"]), _value(shown["humidity"])
-    for key, value in (("temperature", t), ("humidity", h)):
-        if not math.isfinite(value):
-            return (f"{key} is no number: {shown[key][:30]!r}" if shown[key] else f"no {key}"), 0.0, 0.0
-    kelvin = ((t - 32) * 5 / 9 if unit == "F" or (fahrenheit and unit != "C") else t) + 273.15
-    h = h / 100 if percent else h
-    if not within("accept_temperature", kelvin):
-        return f"temperature out of range: {shown['temperature'][:30]!r}", 0.0, 0.0
-    if not within("accept_humidity", h):
-        return f"humidity out of range: {shown['humidity'][:30]!r}", 0.0, 0.0
-    return "", kelvin, h
+def _remarks(mapping: Mapping, parts: list[Part]) -> tuple[str, ...]:
+    """What was taken without being told, and what is odd."""
+    order = {"dmy": "day first", "mdy": "month first"}.get(mapping.order, "year first")
+    told = []
+    unusual = {c.channel for c in mapping.columns if c.unit != c.canonical}
+    for decision in mapping.decisions:
+        if decision.confidence == "asked" and decision.what == "order":
+            told.append(f"dates taken as {order}: {decision.reason}")
+        elif decision.what in [c.channel for c in mapping.columns] and (
+            decision.confidence == "asked" or (decision.confidence == "likely" and decision.what in unusual)
+        ):
+            told.append(f"{decision.what} taken as {decision.value}: {decision.reason}")
+
+    def count(name: str) -> int:
+        return sum(part.counts.get(name, 0) for part in parts)
+
+    if count("jumps"):
+        told.append("rows were not in order of time: sorted")
+    if count("shifted"):
+        told.append(f"{count('shifted')} times stand in an hour that the zone skips in spring: shifted by it")
+    if count("broken"):
+        told.append("the packed file breaks off; what could be unpacked was read")
+    return tuple(told)
 
 
-def _sorted(
-    good: list[tuple[datetime, float, float]],
-    bad: tuple[BadRow, ...],
-    remarks: tuple[str, ...],
-    comments: dict[str, str],
-) -> Reading | None:
-    if len({g[0] for g in good}) < 2:
-        return None
-    told = remarks
-    if any(b[0] < a[0] for a, b in pairwise(good)):
-        told = (*told, "rows were not in order of time: sorted")
-    start = min(g[0] for g in good)
-    seconds = np.array([(g[0] - start).total_seconds() for g in good])
-    time, where, count = np.unique(seconds, return_inverse=True, return_counts=True)
-    values = np.array([g[1:] for g in good], dtype=np.float64)
-    t, h = (np.bincount(where, column) / count for column in values.T)
-    return Reading(start, time, t, h, bad, int((count - 1).sum()), told, comments)
+def _offset(text: str, order: str) -> int:
+    """UTC offset in ms that a time tells; 0 for none."""
+    from nestwright.sensing.loggers.dates import instant_of
+
+    found = instant_of(text, order)
+    return 0 if found is None else found[1] or 0
+
+
+def _on_its_clock(at: int, zone: str, own: int) -> datetime:
+    """A moment, UTC ms, on the clock of a zone without its summer time; `own` is the offset of a file that tells it."""
+    from nestwright.sensing.loggers.zones import fixed_offset
+
+    moment = datetime.fromtimestamp(0, UTC) + timedelta(milliseconds=at)
+    if zone in ("", "told"):
+        shift = timedelta(milliseconds=own)
+    elif (fixed := fixed_offset(zone)) is not None:
+        shift = timedelta(milliseconds=fixed)
+    else:
+        there = moment.astimezone(ZoneInfo(zone))
+        shift = (there.utcoffset() or timedelta()) - (there.dst() or timedelta())
+    return (moment + shift).replace(tzinfo=None)
+
+
+def _comments(lines: tuple[str, ...]) -> dict[str, str]:
+    pairs = [line[1:].partition("=") for line in lines[:_TOP] if line.startswith("#")]
+    return {key.strip(): value.strip() for key, equals, value in pairs if equals}
 
 
 def logger_room(
@@ -299,10 +295,10 @@ def logger_room(
     if count and " gap" not in source:  # a file that was written from a room tells of its gaps itself
         source += f"; {count} {'gap' if count == 1 else 'gaps'} over 3 h, {hours:.1f} h in all, drawn through"
     if reading.bad:
-        source += f"; {len(reading.bad)} {'row' if len(reading.bad) == 1 else 'rows'} not read"
+        source += f"; {reading.left_out} {'row' if reading.left_out == 1 else 'rows'} not read"
     notes = [f"line {b.line}: {b.reason}" for b in reading.bad[:_SHOWN]]
-    if len(reading.bad) > _SHOWN:
-        notes.append(f"and {len(reading.bad) - _SHOWN} more rows that were not read")
+    if reading.left_out > _SHOWN:
+        notes.append(f"and {reading.left_out - _SHOWN} more rows that were not read")
     if reading.merged:
         notes.append(f"readings of an instant that was there already, taken into its mean: {reading.merged}")
     kept = {key: _comment(reading.comments, key) for key in ("pressure_Pa", "co2_ppm")}

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from nestwright.workshop.colonies import Kept
     from nestwright.workshop.folder import Workshop
 
-__all__ = ["commands"]
+__all__ = ["commands", "values_of"]
 
 commands = group("Keep colonies: add, list, show, their bells, moves, parcels and end.")
 
@@ -89,7 +89,7 @@ def add(
                 done.change(colony, row, {"climate": taken.name})
                 kept = _by_row(done.connection, row)
     else:
-        values = _values(name or "", species or "", queen, garden, workers, brood, chamber)
+        values = values_of(name or "", species or "", queen, garden, workers, brood, chamber)
         values |= {"origin": line_of_text(origin, "--origin", needed=False), "note": lines_of_text(note)}
         values["start"] = day_of(start, workshop, "--start").isoformat()
         with acting(workshop, f"colony {values['name']}") as done:
@@ -120,7 +120,7 @@ def _take_in(source: Path, folder: Path) -> Path:
     return target
 
 
-def _values(
+def values_of(
     name: str,
     species: str,
     queen: str,

@@ -22,12 +22,15 @@ __all__ = [
     "FLOWS",
     "SPACE",
     "date_rows",
+    "growth_lines",
     "housing_text",
     "learnt",
+    "leaves_line",
     "print_forecast",
     "ranged",
     "surprises",
     "table_rows",
+    "today_rows",
 ]
 
 LOOKS = (7, 14, 30, 60, 90, 180, 365, 730)
@@ -86,13 +89,13 @@ def print_forecast(told: Told) -> None:
     for line in apart(result, told.observations):
         out.print(line)
     out.print(heading("Growth of the garden"))
-    for line in _growth(told):
+    for line in growth_lines(told):
         out.print(line)
     out.print(heading("Days to come: middle, and the range of 8 outcomes in 10"))
     for kinds in (SPACE, FLOWS):
         head, rows = table_rows(result, kinds)
         out.print(table(head, rows))
-    out.print(_leaves(result))
+    out.print(leaves_line(result))
     if told.water is not None:
         out.print(_water(told))
     out.print(heading("Dates"))
@@ -134,6 +137,11 @@ def _column(word: str, band: Band, factor: float, looks: Sequence[int]) -> list[
 
 
 def _today(result: Forecast) -> Any:
+    return table(["", "middle, and 8 in 10"], today_rows(result), left=(0, 1))
+
+
+def today_rows(result: Forecast) -> list[list[str]]:
+    """What there is on the record's last day, by name, and what the garden is housed in."""
     rows = []
     for name, word, factor in SPACE:
         if name in result.bands:
@@ -145,7 +153,7 @@ def _today(result: Forecast) -> Any:
     housed = [h for h in result.housing if h[0] <= result.fit.days]
     if housed:
         rows.append(["housed in", housing_text(*housed[-1][1:])])
-    return table(["", "middle, and 8 in 10"], rows, left=(0, 1))
+    return rows
 
 
 def housing_text(name: str, usable: float) -> str:
@@ -154,7 +162,8 @@ def housing_text(name: str, usable: float) -> str:
     return f"{own[1]} {volume_text(usable)}" if own else f"{name}, {volume_text(usable)}"
 
 
-def _growth(told: Told) -> list[str]:
+def growth_lines(told: Told) -> list[str]:
+    """How fast the garden grows, and when it has doubled and tripled, in words."""
     pace, first, horizon = told.pace, told.forecast.fit.days, told.forecast.horizon
     if float(told.forecast.bands["garden"].high[0]) < GONE:
         return [
@@ -222,7 +231,7 @@ def _chance(share: float) -> str:
     return "over 99 %" if share > 0.99 else f"{100 * share:.0f} %"
 
 
-def _leaves(result: Forecast) -> str:
+def leaves_line(result: Forecast) -> str:
     """What the columns of leaves mean, and what is reckoned with."""
     need = "Leaf need: fresh leaves that the colony would take on that day."
     given = result.bands.get("leaf_given")

@@ -1,0 +1,250 @@
+"""Colonies: all at a glance, and one with its record."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Request
+from sqlalchemy import Connection
+from starlette.responses import RedirectResponse, Response
+
+from nestwright.errors import InputError
+from nestwright.web.colony_work import address_of
+from nestwright.web.render import faults_of, page, recorded, shown_for, workshop_at
+from nestwright.workshop.changes import Act, act
+from nestwright.workshop.colonies import (
+    Kept,
+    add_bell,
+    add_colony,
+    colony_tables,
+    find_colony,
+    kept_colonies,
+    model_colony,
+    move_in,
+    stays,
+)
+from nestwright.workshop.database import reading, writing
+from nestwright.workshop.photos import find_photos
+from nestwright.workshop.visits import donations, read_visits
+
+router = APIRouter(prefix="/colonies")
+LAST = 30
+"""Visits that a colony's page shows at first."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """One colony of the list: `garden` mL or `fill` % as last told, `days` since that, `photo` its newest."""
+
+    name: str
+    species: str
+    ended: str
+    last: date | None
+    days: int | None
+    garden: float | None
+    fill: float | None
+    error: float | None
+    told: date | None
+    health: tuple[str, ...]
+    photo: int | None
+
+
+@router.get("")
+def colonies(request: Request, ended: bool = False) -> Response:
+    """All colonies, those first that were not looked at for the longest."""
+    today = shown_for(request).today
+    with reading(workshop_at(request).engine) as connection:
+        rows = [_row(connection, kept, today) for kept in kept_colonies(connection, ended=ended)]
+    rows.sort(key=lambda row: (bool(row.ended), -(row.days if row.days is not None else 10**6), row.name))
+    return page(request, "colonies.html", rows=rows, ended=ended)
+
+
+def _row(connection: Connection, kept: Kept, today: date) -> Row:
+    visits = [entry for _, entry in read_visits(connection, kept.id)]
+    seen = next((v for v in reversed(visits) if v.garden_ml is not None or v.fill_pct is not None), None)
+    pictures = find_photos(connection, colony_id=kept.id)
+    last = visits[-1].day if visits else None
+    return Row(
+        name=kept.name,
+        species=str(kept.values["species"]),
+        ended=str(kept.values["ended"] or ""),
+        last=last,
+        days=None if last is None else (today - last).days,
+        garden=seen.garden_ml if seen else None,
+        fill=seen.fill_pct if seen else None,
+        error=seen.garden_error_pct if seen else None,
+        told=seen.day if seen else None,
+        health=next((v.health for v in reversed(visits) if v.health), ()),
+        photo=pictures[-1].id if pictures else None,
+    )
+
+
+@router.get("/new")
+def new(request: Request) -> Response:
+    """The form for a new colony."""
+    return page(request, "colony_new.html", told={}, faults=[], species=_species())
+
+
+@router.post("/new")
+def add(
+    request: Request,
+    name: Annotated[str, Form()] = "",
+    species: Annotated[str, Form()] = "",
+    start: Annotated[str, Form()] = "",
+    origin: Annotated[str, Form()] = "",
+    queen: Annotated[str, Form()] = "laying",
+    garden: Annotated[str, Form()] = "",
+    workers: Annotated[str, Form()] = "",
+    brood: Annotated[str, Form()] = "",
+    chamber: Annotated[str, Form()] = "",
+    note: Annotated[str, Form()] = "",
+) -> Response:
+    """Add a colony."""
+    from nestwright.cli.colony import values_of
+    from nestwright.cli.record import day_of, line_of_text, lines_of_text
+
+    workshop = workshop_at(request)
+    told = {"name": name, "species": species, "start": start, "origin": origin, "queen": queen, "garden": garden,
+            "workers": workers, "brood": brood, "chamber": chamber, "note": note}  # fmt: skip
+    try:
+        plain = (v.strip() or None for v in (garden, workers, brood, chamber))
+        values = values_of(name, species, queen, *plain)
+        values |= {"origin": line_of_text(origin, "origin", needed=False), "note": lines_of_text(note, "note")}
+        values["start"] = day_of(start.strip() or None, workshop, "start").isoformat()
+        with writing(workshop.engine) as connection:
+            done = act(connection, f"colony {values['name']}")
+            add_colony(done, values)
+            kept = find_colony(connection, values["name"])
+            model_colony(connection, kept)
+    except InputError as error:
+        faults = faults_of(error)
+        return page(request, "colony_new.html", 422, told=told, faults=faults, species=_species())
+    return recorded(address_of(kept.name), done.step)
+
+
+def _species() -> list[str]:
+    from nestwright.data import species_names
+
+    return list(species_names())
+
+
+@router.get("/{name}")
+def colony(request: Request, name: str, all_visits: bool = False) -> Response:
+    """One colony: where it lives, what was seen and done."""
+    return _colony(request, name, all_visits=all_visits)
+
+
+def _colony(request: Request, name: str, status: int = 200, *, all_visits: bool = False, **more: Any) -> Response:
+    from nestwright.cli.visit import visit_line
+    from nestwright.workshop.parcels import parcels
+
+    with reading(workshop_at(request).engine) as connection:
+        kept = find_colony(connection, name)
+        visits = read_visits(connection, kept.id)
+        tables = colony_tables(connection, kept)
+        row = _row(connection, kept, shown_for(request).today)
+        values = {
+            "lived": stays(connection, kept.id),
+            "boxes": parcels(connection, kept.id),
+            "given": donations(connection, kept.id),
+            "photos": find_photos(connection, colony_id=kept.id)[-6:],
+            "builds": _serials(connection),
+        }
+    lines = [(id_, entry.day, _without_day(visit_line(entry))) for id_, entry in reversed(visits)]
+    shown = lines if all_visits else lines[:LAST]
+    told = {"faults": [], "form": "", "entry": {}} | more
+    return page(request, "colony.html", status, kept=kept, tables=tables, row=row, visits=shown,
+                total=len(lines), address=address_of(kept.name), **values, **told)  # fmt: skip
+
+
+def _without_day(line: str) -> str:
+    return line[:1].upper() + line[1:]
+
+
+def _serials(connection: Connection) -> list[str]:
+    from nestwright.workshop.builds import kept_builds
+
+    return [made.serial for made in kept_builds(connection)]
+
+
+def _changing(request: Request, name: str, form: str, entry: dict[str, str], write: Any) -> Response:
+    """One act on a colony out of a form of its page; the page again, with its faults, where it cannot be."""
+    workshop = workshop_at(request)
+    try:
+        with writing(workshop.engine) as connection:
+            kept = find_colony(connection, name)
+            done = write(connection, kept)
+            model_colony(connection, find_colony(connection, kept.name))
+    except InputError as error:
+        return _colony(request, name, 422, faults=faults_of(error), form=form, entry=entry)
+    return recorded(address_of(name), done.step)
+
+
+@router.post("/{name}/bell")
+def bell(
+    request: Request,
+    name: str,
+    usable: Annotated[str, Form()] = "",
+    diameter: Annotated[str, Form()] = "",
+    height: Annotated[str, Form()] = "",
+    called: Annotated[str, Form()] = "",
+    chamber: Annotated[bool, Form()] = False,
+    day: Annotated[str, Form()] = "",
+) -> Response:
+    """Record a bell that was set over the garden, or that the whole chamber is open to it."""
+    from nestwright.cli.record import checked, day_of, line_of_text
+    from nestwright.units import parse_quantity
+
+    def write(connection: Connection, kept: Kept) -> Act:
+        sizes = {"diameter": diameter.strip() or None, "height": height.strip() or None}
+        values = {
+            "day": day_of(day.strip() or None, workshop_at(request), "day").isoformat(),
+            "kind": "chamber" if chamber else "bell",
+            "name": line_of_text(called, "called", needed=False),
+            "usable_ml": checked(lambda t: parse_quantity(t, "volume") * 1e6, usable.strip() or None, "usable"),
+            **{f"{k}_mm": checked(lambda t: parse_quantity(t, "length") * 1e3, v, k) for k, v in sizes.items()},
+        }
+        done = act(connection, f"{values['kind']} of {kept.name} on {values['day']}")
+        add_bell(done, kept.id, values)
+        return done
+
+    entry = {"usable": usable, "diameter": diameter, "height": height, "called": called, "day": day}
+    return _changing(request, name, "bell", entry, write)
+
+
+@router.post("/{name}/move")
+def move(request: Request, name: str, build: Annotated[str, Form()] = "", day: Annotated[str, Form()] = "") -> Response:
+    """Record that a colony lives in a build from a day on."""
+    from nestwright.cli.record import day_of
+    from nestwright.workshop.builds import find_build
+
+    def write(connection: Connection, kept: Kept) -> Act:
+        made = find_build(connection, build)
+        done = act(connection, f"move of {kept.name} to build {made.serial}")
+        move_in(done, kept.id, made.id, day_of(day.strip() or None, workshop_at(request), "day").isoformat())
+        return done
+
+    return _changing(request, name, "move", {"build": build, "day": day}, write)
+
+
+@router.post("/{name}/end")
+def end(request: Request, name: str, reason: Annotated[str, Form()] = "", day: Annotated[str, Form()] = "") -> Response:
+    """Record that a colony's record ends."""
+    from nestwright.cli.record import day_of, line_of_text
+    from nestwright.workshop.tables import colony as colony_table
+
+    def write(connection: Connection, kept: Kept) -> Act:
+        done = act(connection, f"end of {kept.name}")
+        told = {"ended": day_of(day.strip() or None, workshop_at(request), "day").isoformat()}
+        done.change(colony_table, kept.id, told | {"end_reason": line_of_text(reason, "reason", needed=False)})
+        return done
+
+    return _changing(request, name, "end", {"reason": reason, "day": day}, write)
+
+
+@router.get("/{name}/visit")
+def visit_of(name: str) -> Response:
+    """The visit's form."""
+    return RedirectResponse(f"/visit/{address_of(name).rsplit('/', 1)[1]}", 303)

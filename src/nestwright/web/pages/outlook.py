@@ -1,0 +1,153 @@
+"""What is to come of a colony: forecast, plan and diagnosis, made once for a record and shown with their pictures."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from fastapi import APIRouter, HTTPException, Request
+from starlette.responses import RedirectResponse, Response
+
+from nestwright.web.colony_work import address_of, begin, result_of
+from nestwright.web.jobs import Job
+from nestwright.web.render import chart_response, page, workshop_at
+from nestwright.workshop.colonies import Kept, find_colony
+from nestwright.workshop.database import reading
+
+router = APIRouter(prefix="/colonies")
+Kind = Literal["forecast", "plan", "diagnosis"]
+Form = Literal["svg", "json"]
+
+
+def _kept(request: Request, name: str) -> Kept:
+    with reading(workshop_at(request).engine) as connection:
+        return find_colony(connection, name)
+
+
+def _result(request: Request, kept: Kept, kind: str) -> Any:
+    return result_of(request.app.state.jobs, workshop_at(request), kept, kind)
+
+
+@router.get("/{name}/{kind}")
+def outlook(request: Request, name: str, kind: Kind) -> Response:
+    """A forecast, plan or diagnosis; the work begins when nobody has done it for the record as it stands."""
+    kept = _kept(request, name)
+    jobs, workshop = request.app.state.jobs, workshop_at(request)
+    job: Job = begin(jobs, workshop, kept, kind)
+    values: dict[str, Any] = {"kept": kept, "address": address_of(kept.name), "kind": kind, "job": job}
+    if job.state != "done":
+        return page(request, "outlook_wait.html", **values)
+    return page(request, f"{kind}.html", **values, **READ[kind](job.result))
+
+
+@router.post("/{name}/{kind}")
+def anew(request: Request, name: str, kind: Kind) -> Response:
+    """Begin again after the work failed or was stopped."""
+    kept = _kept(request, name)
+    begin(request.app.state.jobs, workshop_at(request), kept, kind)
+    return RedirectResponse(f"{address_of(kept.name)}/{kind}", 303)
+
+
+@router.get("/{name}/pictures/{picture}.{form}")
+def picture(request: Request, name: str, picture: str, form: Form) -> Response:
+    """A chart of finished work."""
+    if picture not in PICTURES:
+        raise HTTPException(404)
+    kind, draw = PICTURES[picture]
+    done = _result(request, _kept(request, name), kind)
+    if done is None:
+        raise HTTPException(404)
+    return chart_response(request, draw(done), form)
+
+
+def _read_forecast(told: Any) -> dict[str, Any]:
+    from nestwright.cli.forecast_text import FLOWS, SPACE, date_rows, growth_lines, leaves_line, table_rows, today_rows
+    from nestwright.cli.words import in_words
+
+    result = told.forecast
+    return {
+        "told": told,
+        "today": today_rows(result),
+        "growth": growth_lines(told),
+        "tables": [table_rows(result, kinds) for kinds in (SPACE, FLOWS)],
+        "leaves": leaves_line(result),
+        "dates": date_rows(result),
+        "judged": [in_words(name) for name in result.fit.judgements],
+    }
+
+
+def _read_plan(found: Any) -> dict[str, Any]:
+    from nestwright.cli.plan_text import HANDLING, rows, step_lines
+    from nestwright.cli.words import in_words
+
+    steps = [step_lines(found, number, one) for number, one in enumerate(found.steps, 1)]
+    judged = [in_words(name) for name in (*found.judgements, *found.forecast.fit.judgements)]
+    return {"found": found, "steps": steps, "rows": rows(found), "judged": judged, "handling": HANDLING}
+
+
+def _read_diagnosis(made: Any) -> dict[str, Any]:
+    from nestwright.cli.diagnose import FIRST, RESCUE, next_steps, since_text, size_text, weight_text
+    from nestwright.cli.words import in_words
+
+    found, losses, gone = made
+    if found is None:
+        return {"found": None, "losses": losses, "rows": [], "next": [RESCUE if gone else FIRST], "judged": []}
+    rows = [
+        [cause.says, weight_text(cause.weight), since_text(cause, found.start), size_text(cause), cause.note]
+        for cause in found.causes
+        if cause.weight >= 0.01
+    ]
+    steps = [RESCUE] if gone else next_steps(found)
+    judged = [in_words(name) for name in found.judgements]
+    return {"found": found, "losses": losses, "rows": rows, "next": steps, "judged": judged}
+
+
+READ = {"forecast": _read_forecast, "plan": _read_plan, "diagnosis": _read_diagnosis}
+
+
+def _growth(told: Any) -> Any:
+    from nestwright.charts.growth import growth_chart
+
+    return growth_chart(told.forecast)
+
+
+def _leaves(told: Any) -> Any:
+    from nestwright.charts.leaves import demand_chart
+
+    return demand_chart(told.forecast)
+
+
+def _brood(told: Any) -> Any:
+    from nestwright.charts.brood import brood_chart
+
+    return brood_chart(told.forecast)
+
+
+def _dates(told: Any) -> Any:
+    from nestwright.charts.dates import dates_chart
+
+    return dates_chart(told.forecast)
+
+
+def _bells(found: Any) -> Any:
+    from nestwright.charts.bells import plan_chart
+
+    return plan_chart(found)
+
+
+def _evidence(made: Any) -> Any:
+    from nestwright.charts.evidence import evidence_chart
+
+    if made[0] is None:
+        raise HTTPException(404)
+    return evidence_chart(made[0])
+
+
+PICTURES = {
+    "growth": ("forecast", _growth),
+    "leaves": ("forecast", _leaves),
+    "brood": ("forecast", _brood),
+    "dates": ("forecast", _dates),
+    "bells": ("plan", _bells),
+    "evidence": ("diagnosis", _evidence),
+}
+"""Name of a picture: the work that it is of, and how it is drawn."""

@@ -72,7 +72,7 @@ def import_(
     from nestwright.sensing.loggers import read_mapping, to_toml
     from nestwright.sensing.loggers.zones import check_zone
     from nestwright.workshop.database import reading
-    from nestwright.workshop.imports import accepted, how_to_read, import_file, kept_mapping
+    from nestwright.workshop.imports import accepted, how_to_read, import_in_pieces, kept_mapping
 
     workshop = workshop_of(folder)
     name = line_of_text(name, "--logger")
@@ -117,10 +117,14 @@ def import_(
         refuse_open(mapping, file, yes)
     with progress_bar(quiet=json) as bar:
         task = bar.add_task(f"reading {file.name}", total=1.0)
-        with acting(workshop, f"readings of {name} from {file.name}") as done:
-            found = import_file(
-                done, file, name, accepted(mapping), lambda at, size: bar.update(task, completed=at / max(size, 1))
-            )
+        found = import_in_pieces(
+            workshop,
+            f"readings of {name} from {file.name}",
+            file,
+            name,
+            accepted(mapping),
+            lambda at, size: bar.update(task, completed=at / max(size, 1)),
+        )
     if bad is not None:
         write_bad(bad, found)
     if json:
@@ -279,11 +283,13 @@ def remove(
     from nestwright.cli.readings_import import on_terminal
     from nestwright.cli.readings_show import span_of
     from nestwright.cli.record import moment, tell
+    from nestwright.workshop.arriving import settle
     from nestwright.workshop.database import reading, writing
     from nestwright.workshop.readings import channels_of, find_logger
     from nestwright.workshop.removal import count_readings, remove_readings
 
     workshop = workshop_of(folder)
+    settle(workshop)
     low, high = span_of(workshop, 0, 0, begin, end)
     span = f"from {moment(low, workshop)} to {moment(high, workshop)}"
     with reading(workshop.engine) as connection:

@@ -11,8 +11,10 @@ from numpy.typing import NDArray
 
 from nestwright.errors import InputError
 
-__all__ = ["local_ms", "moment_of"]
+__all__ = ["DAY", "local_ms", "moment_of"]
 
+DAY = 86_400_000
+"""Milliseconds in a day of 24 hours."""
 _TYPED = re.compile(r"\s*(\d{4}-\d{2}-\d{2})(?:[ T]+(\d{1,2}:\d{2}(?::\d{2})?))?\s*", re.ASCII)
 _BLOCK = 1_800_000
 """Half an hour, ms: offsets from UTC change at its multiples only."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -18,24 +19,31 @@ Moments = NDArray[np.int64]
 Values = NDArray[np.float64]
 
 __all__ = [
+    "ARRIVING",
     "HOUR",
     "Channel",
     "Hours",
     "Series",
     "Stored",
+    "arriving_channels",
     "channels_of",
     "find_channel",
     "find_logger",
     "keep_channel",
     "keep_logger",
     "read_hours",
+    "read_own",
     "read_raw",
+    "refuse_other",
     "span_of",
+    "store_own",
     "store_readings",
 ]
 
 HOUR = 3_600_000
 """Milliseconds in an hour."""
+ARRIVING = -1
+"""Number of the hidden logger that readings of a large file wait under (`arriving`); its channels are negative too."""
 ROWS = 64
 """Rows of one statement of inserting; more are no faster."""
 
@@ -107,19 +115,25 @@ def keep_channel(done: Act, logger_id: int, name: str, quantity: str, unit: str)
     if found is None:
         values = {"logger_id": logger_id, "name": name, "quantity": quantity, "unit": unit}
         return done.add(channel, values)
-    if (found[1], found[2]) != (quantity, unit):
+    refuse_other(Channel(int(found[0]), "", name, found[1], found[2]), quantity, unit)
+    return int(found[0])
+
+
+def refuse_other(there: Channel, quantity: str, unit: str) -> None:
+    """Raises InputError when a channel that is there is of another quantity or unit."""
+    if (there.quantity, there.unit) != (quantity, unit):
         raise InputError(
             "was another quantity before",
-            field=name,
+            field=there.name,
             found=f"{quantity} {unit}",
-            allowed=f"{found[1]} {found[2]}, or another name for the logger",
+            allowed=f"{there.quantity} {there.unit}, or another name for the logger",
         )
-    return int(found[0])
 
 
 def channels_of(connection: Connection, logger_name: str | None = None) -> list[Channel]:
     """Channels of one logger, or of all, by name."""
-    query = select(channel, logger.c.name.label("of")).join(logger).order_by(logger.c.name, channel.c.name)
+    query = select(channel, logger.c.name.label("of")).join(logger).where(channel.c.id > 0)
+    query = query.order_by(logger.c.name, channel.c.name)
     if logger_name is not None:
         query = query.where(logger.c.name == logger_name)
     return [
@@ -130,7 +144,8 @@ def channels_of(connection: Connection, logger_name: str | None = None) -> list[
 
 def find_logger(connection: Connection, name: str) -> int:
     """The row of a logger. Raises InputError with the nearest name."""
-    known = {str(n): int(i) for n, i in connection.execute(select(logger.c.name, logger.c.id))}
+    query = select(logger.c.name, logger.c.id).where(logger.c.id > 0)
+    known = {str(n): int(i) for n, i in connection.execute(query)}
     if name in known:
         return int(known[name])
     raise InputError(
@@ -169,6 +184,15 @@ def store_readings(connection: Connection, channel_id: int, at: Moments, value: 
     value : (n,)
         Raw, in the channel's unit; rows that are not finite are left out.
     """
+    return _store(connection, channel_id, at, value, read_raw)
+
+
+def store_own(connection: Connection, channel_id: int, at: Moments, value: Values) -> Stored:
+    """As `store_readings`, beside the channel's own rows only: what is arriving for it is left out of sight."""
+    return _store(connection, channel_id, at, value, read_own)
+
+
+def _store(connection: Connection, channel_id: int, at: Moments, value: Values, known_by: Any) -> Stored:
     good = np.isfinite(value)
     at, value = np.asarray(at, dtype=np.int64)[good], np.asarray(value, dtype=float)[good]
     at, first = np.unique(at, return_index=True)
@@ -176,7 +200,7 @@ def store_readings(connection: Connection, channel_id: int, at: Moments, value: 
     if not len(at):
         return Stored(0, 0, 0)
     low, high = int(at[0]), int(at[-1])
-    there = read_raw(connection, channel_id, low, high + 1)
+    there = known_by(connection, channel_id, low, high + 1)
     place = np.searchsorted(there.at, at)
     known = np.zeros(len(at), dtype=bool)
     if len(there.at):
@@ -211,7 +235,7 @@ def _sum_hours(connection: Connection, channel_id: int, at: Moments, value: Valu
     hour = at // HOUR
     hours, first = np.unique(hour, return_index=True)
     n = np.diff(np.append(first, len(hour)))
-    there = read_hours(connection, channel_id, int(hours[0]) * HOUR, (int(hours[-1]) + 1) * HOUR).hour
+    there = _hours(connection, [channel_id], int(hours[0]) * HOUR, (int(hours[-1]) + 1) * HOUR)[0]
     fresh = ~np.isin(hours, there)
     columns = (
         hours,
@@ -243,24 +267,61 @@ def _sum_hours(connection: Connection, channel_id: int, at: Moments, value: Valu
         )
 
 
+def arriving_channels(connection: Connection) -> dict[int, int]:
+    """Channels for which readings of a whole file are arriving, and the hidden channel of each."""
+    told = connection.execute(select(logger.c.mapping).where(logger.c.id == ARRIVING)).scalar()
+    return {int(k): int(v) for k, v in json.loads(told).items()} if told else {}
+
+
+def _with_arriving(connection: Connection, channel_id: int) -> list[int]:
+    hidden = arriving_channels(connection).get(channel_id)
+    return [channel_id] if hidden is None else [channel_id, hidden]
+
+
 def read_raw(connection: Connection, channel_id: int, low: int | None = None, high: int | None = None) -> Series:
     """Raw readings from `low` on and before `high`, UTC ms."""
-    where = [reading.c.channel_id == channel_id]
+    return _raw(connection, _with_arriving(connection, channel_id), low, high)
+
+
+def read_own(connection: Connection, channel_id: int, low: int | None = None, high: int | None = None) -> Series:
+    """As `read_raw`, without what is arriving for the channel."""
+    return _raw(connection, [channel_id], low, high)
+
+
+def _raw(connection: Connection, channels: Sequence[int], low: int | None, high: int | None) -> Series:
+    where = [reading.c.channel_id == channels[0] if len(channels) == 1 else reading.c.channel_id.in_(channels)]
     where += [] if low is None else [reading.c.at >= low]
     where += [] if high is None else [reading.c.at < high]
-    query = select(reading.c.at, reading.c.value).where(*where).order_by(reading.c.at)
-    return Series(*_columns(connection, query, (np.int64, float)))
+    query = select(reading.c.at, reading.c.value).where(*where).order_by(reading.c.at, reading.c.channel_id.desc())
+    at, value = _columns(connection, query, (np.int64, float))
+    if len(channels) > 1:  # of two readings of one moment the record's own stays, which comes first
+        at, first = np.unique(at, return_index=True)
+        value = value[first]
+    return Series(at, value)
 
 
 def read_hours(connection: Connection, channel_id: int, low: int | None = None, high: int | None = None) -> Hours:
-    """Readings by the hour, for the hours that begin from `low` on and before `high`, UTC ms."""
-    where = [rollup.c.channel_id == channel_id]
+    """Readings by the hour, for the hours that begin from `low` on and before `high`, UTC ms.
+
+    While a large file is moved to its place a moment that it shares with the record counts twice.
+    """
+    hour, n, least, most, total = _hours(connection, _with_arriving(connection, channel_id), low, high)
+    return Hours(hour, n, least, most, total / np.maximum(n, 1))
+
+
+def _hours(connection: Connection, channels: Sequence[int], low: int | None, high: int | None) -> list[Any]:
+    one = len(channels) == 1
+    where = [rollup.c.channel_id == channels[0] if one else rollup.c.channel_id.in_(channels)]
     where += [] if low is None else [rollup.c.hour >= -(-low // HOUR)]
     where += [] if high is None else [rollup.c.hour < -(-high // HOUR)]
-    columns = (rollup.c.hour, rollup.c.n, rollup.c.low, rollup.c.high, rollup.c.total)
-    query = select(*columns).where(*where).order_by(rollup.c.hour)
-    hour, n, least, most, total = _columns(connection, query, (np.int64, np.int64, float, float, float))
-    return Hours(hour, n, least, most, total / np.maximum(n, 1))
+    columns = (rollup.c.n, rollup.c.low, rollup.c.high, rollup.c.total)
+    if one:
+        query = select(rollup.c.hour, *columns).where(*where)
+    else:
+        n, least, most, total = columns
+        both = (func.sum(n), func.min(least), func.max(most), func.sum(total))
+        query = select(rollup.c.hour, *both).where(*where).group_by(rollup.c.hour)
+    return _columns(connection, query.order_by(rollup.c.hour), (np.int64, np.int64, float, float, float))
 
 
 def _columns(connection: Connection, query: Any, kinds: Sequence[type]) -> list[Any]:
@@ -273,8 +334,13 @@ def _columns(connection: Connection, query: Any, kinds: Sequence[type]) -> list[
 
 def span_of(connection: Connection, channel_id: int) -> tuple[int, int, int]:
     """First and last moment, UTC ms, and how many readings; zeros for none."""
-    found = connection.execute(
-        select(func.min(reading.c.at), func.max(reading.c.at)).where(reading.c.channel_id == channel_id)
-    ).one()
-    n = connection.execute(select(func.sum(rollup.c.n)).where(rollup.c.channel_id == channel_id)).scalar()
-    return int(found[0] or 0), int(found[1] or 0), int(n or 0)
+    first: list[int] = []
+    last: list[int] = []
+    n = 0
+    for one in _with_arriving(connection, channel_id):
+        # each end by itself is one step down the tree; both in one query would read every row
+        for ends, at in ((first, func.min(reading.c.at)), (last, func.max(reading.c.at))):
+            found = connection.execute(select(at).where(reading.c.channel_id == one)).scalar()
+            ends += [] if found is None else [int(found)]
+        n += int(connection.execute(select(func.sum(rollup.c.n)).where(rollup.c.channel_id == one)).scalar() or 0)
+    return min(first, default=0), max(last, default=0), n

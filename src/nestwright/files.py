@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,7 +12,7 @@ from pathlib import Path
 
 from nestwright.errors import InputError
 
-__all__ = ["check_place", "replacing", "write_whole"]
+__all__ = ["check_place", "plain_name", "replacing", "write_whole"]
 
 
 @contextmanager
@@ -61,6 +62,20 @@ def write_whole(path: str | Path, content: str | bytes) -> None:
     data = content.encode() if isinstance(content, str) else content
     with replacing(path) as scratch:
         scratch.write_bytes(data)
+
+
+def plain_name(name: str) -> str:
+    """A name of the user's as part of a file's name: letters and digits of any script, dashes for all else.
+
+    Two names may become one; who keeps files by it sees to that.
+
+    Examples
+    --------
+    >>> plain_name("Pot 3/b")
+    'Pot-3-b'
+    """
+    made = re.sub(r"[^\w-]+", "-", name, flags=re.UNICODE).strip("-_")[:60]
+    return made or "unnamed"
 
 
 def _scratch(target: Path) -> Path:

@@ -83,3 +83,16 @@ def test_its_result_is_kept_with_the_build(shop, passed):
         point = find_build(connection, "SP-1").quality[-1]
     assert json.loads((shop.folder / name).read_text()) == told
     assert (point["what"], point["passed"], point["value"], point["note"]) == ("dry run", passed, "as designed", name)
+
+
+def test_two_serials_of_one_file_name_keep_their_own(shop):
+    """ "SP/1" and "SP-1" make the same name of a file: the second must not write over the first."""
+    told = {"start": "2025-03-01T09:00", "verdict": "as designed", "chance": 0.9}
+    call("build", "add", "SP/1", "--habitat", "habitats/single-pot.toml", "--workshop", shop.folder)
+    names = []
+    for serial in ("SP-1", "SP/1", "SP-1", "SP/1"):
+        with writing(shop.engine) as connection:
+            made = find_build(connection, serial)
+            names.append(keep_dry_run(act(connection, "test"), shop, made, told | {"serial": serial}, None))
+    assert names[:2] == names[2:]
+    assert [json.loads((shop.folder / name).read_text())["serial"] for name in names] == ["SP-1", "SP/1"] * 2

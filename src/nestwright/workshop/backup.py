@@ -9,7 +9,6 @@ from __future__ import annotations
 import hashlib
 import json
 import sqlite3
-import tempfile
 import zipfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -17,7 +16,8 @@ from pathlib import Path
 from typing import Any
 
 from nestwright.errors import InputError
-from nestwright.files import replacing
+from nestwright.files import check_place, replacing
+from nestwright.new_folder import check_new_folder, new_folder, scratch_folder
 from nestwright.workshop.database import HEAD
 from nestwright.workshop.folder import DATABASE, Workshop
 
@@ -50,22 +50,28 @@ def back_up(workshop: Workshop, target: Path, progress: Callable[[float], None] 
     told = progress or (lambda share: None)
     rows: dict[str, int] = {}
     sums: dict[str, str] = {}
-    with replacing(target) as scratch, tempfile.TemporaryDirectory(dir=target.parent, prefix=".backup-") as place:
-        copy = Path(place) / DATABASE
-        copy_database(workshop.database, copy, lambda share: told(0.4 * share))
-        rows = _judged(copy, workshop.database)
-        with zipfile.ZipFile(scratch, "w", zipfile.ZIP_DEFLATED, compresslevel=3) as made:
-            sums[DATABASE] = _put(made, copy, DATABASE)
-            told(0.7)
-            inside = list(_files(workshop.folder, target))
-            for i, file in enumerate(inside):
-                name = file.relative_to(workshop.folder).as_posix()
-                sums[name] = _put(made, file, name)
-                told(0.7 + 0.2 * (i + 1) / len(inside))
-            contents = {"form": HEAD, "rows": rows, "sha256": sums}
-            made.writestr(LIST, json.dumps(contents, indent=1, ensure_ascii=False))
-        verify(scratch, shown=str(target))
-        told(1.0)
+    check_place(target)
+    try:
+        with scratch_folder(target.parent, "backup") as place:
+            copy, packed = place / DATABASE, place / "backup.zip"
+            copy_database(workshop.database, copy, lambda share: told(0.4 * share))
+            rows = _judged(copy, workshop.database)
+            with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED, compresslevel=3) as made:
+                sums[DATABASE] = _put(made, copy, DATABASE)
+                told(0.7)
+                inside = list(_files(workshop.folder, target))
+                for i, file in enumerate(inside):
+                    name = file.relative_to(workshop.folder).as_posix()
+                    sums[name] = _put(made, file, name)
+                    told(0.7 + 0.2 * (i + 1) / len(inside))
+                contents = {"form": HEAD, "rows": rows, "sha256": sums}
+                made.writestr(LIST, json.dumps(contents, indent=1, ensure_ascii=False))
+            verify(packed, shown=str(target))
+            with replacing(target) as scratch:
+                packed.replace(scratch)
+            told(1.0)
+    except OSError as error:
+        raise InputError("cannot write", file=str(target), found=error.strerror or str(error)) from None
     return Copied(str(target), len(sums), target.stat().st_size, rows)
 
 
@@ -100,41 +106,30 @@ def restore(file: Path, folder: Path, progress: Callable[[float], None] | None =
 
     Raises InputError for a folder with something in it, and as `verify`.
     """
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise InputError("is not empty: a backup is put into a new folder", file=str(folder))
+    check_new_folder(folder, "a backup")
     contents = verify(file)
     if str(contents["form"]) > HEAD:
         raise InputError(
             "was written by a newer version of this program", file=str(file), found=f"form {contents['form']}"
         )
-    if not folder.parent.is_dir():
-        raise InputError("the folder to write into is not there", file=str(folder), found=str(folder.parent))
-    try:
-        rows = _unpack(file, folder, list(contents["sha256"]), progress or (lambda share: None))
-    except OSError as error:
-        raise InputError("cannot write", file=str(folder), found=error.strerror or str(error)) from None
+    with new_folder(folder, "a backup", "restore") as fresh:
+        rows = _unpack(file, fresh, list(contents["sha256"]), progress or (lambda share: None))
     return Copied(str(file), len(contents["sha256"]), file.stat().st_size, rows)
 
 
-def _unpack(file: Path, folder: Path, names: list[str], told: Callable[[float], None]) -> dict[str, int]:
+def _unpack(file: Path, fresh: Path, names: list[str], told: Callable[[float], None]) -> dict[str, int]:
     from nestwright.workshop.folder import FOLDERS
 
-    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=".restore-") as place, zipfile.ZipFile(file) as made:
-        fresh = Path(place) / "workshop"
-        fresh.mkdir()
+    with zipfile.ZipFile(file) as made:
         for i, name in enumerate(names):
             inside = (fresh / name).resolve()
             if not inside.is_relative_to(fresh.resolve()):
                 raise InputError("holds a file that would lie outside the workshop", file=str(file), found=repr(name))
             made.extract(name, fresh)
             told((i + 1) / len(names))
-        rows = _judged(fresh / DATABASE, file)
-        for name in FOLDERS:  # empty ones are not in a zip file
-            (fresh / name).mkdir(exist_ok=True)
-        if folder.exists():
-            folder.rmdir()
-        fresh.rename(folder)
-    return rows
+    for name in FOLDERS:  # empty ones are not in a zip file
+        (fresh / name).mkdir(exist_ok=True)
+    return _judged(fresh / DATABASE, file)
 
 
 def copy_database(source: Path, target: Path, progress: Callable[[float], None]) -> None:

@@ -8,12 +8,12 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import numpy as np
-from sqlalchemy import Connection
+from sqlalchemy import Connection, select
 
 from nestwright.climate.as_built import Builds
 from nestwright.climate.dry_run_log import ROOM, Record
 from nestwright.errors import InputError
-from nestwright.files import write_whole
+from nestwright.files import plain_name, write_whole
 from nestwright.workshop.builds import Made, check_build
 from nestwright.workshop.changes import Act
 from nestwright.workshop.corrected import corrected
@@ -22,6 +22,7 @@ from nestwright.workshop.moments import local_ms
 from nestwright.workshop.placements import placements
 from nestwright.workshop.readings import channels_of
 from nestwright.workshop.sensors import scale_of
+from nestwright.workshop.tables import quality
 
 __all__ = ["KeptDryRun", "dry_run_record", "keep_dry_run", "last_dry_run"]
 
@@ -73,10 +74,14 @@ def keep_dry_run(done: Act, workshop: Workshop, made: Made, result: dict[str, An
     `passed`: behaves as designed, does not, or None where it cannot be told. Returns the file under the workshop.
     """
     day = str(result["start"])[:10]
-    name = f"papers/dry-run-{_plain(made.serial)}-{day}.json"
+    name = f"papers/dry-run-{plain_name(made.serial)}-{day}.json"
+    others = select(quality.c.id).where(quality.c.note == name, quality.c.build_id != made.id)
+    if done.connection.execute(others).first():  # another build's serial makes the same name
+        name = f"papers/dry-run-{plain_name(made.serial)}-{made.id}-{day}.json"
     (workshop.folder / "papers").mkdir(exist_ok=True)
-    write_whole(workshop.folder / name, json.dumps(result, indent=1, ensure_ascii=False) + "\n")
+    # the row first, which an interrupt takes back: the file is then the last step before it stands
     check_build(done, made.id, "dry run", passed, str(result["verdict"]), day, name)
+    write_whole(workshop.folder / name, json.dumps(result, indent=1, ensure_ascii=False) + "\n")
     return name
 
 
@@ -118,7 +123,3 @@ def last_dry_run(workshop: Workshop, made: Made) -> KeptDryRun | None:
         )  # fmt: skip
     except (ValueError, TypeError, LookupError):
         raise InputError("the kept dry run lacks what a proof needs", file=str(path), allowed=again) from None
-
-
-def _plain(serial: str) -> str:
-    return "".join(c if c.isalnum() or c in "-_" else "-" for c in serial)

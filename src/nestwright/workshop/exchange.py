@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import sqlite3
-import tempfile
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
@@ -16,6 +14,7 @@ from sqlalchemy.exc import IntegrityError, StatementError
 from sqlalchemy.types import TypeEngine
 
 from nestwright.errors import InputError, nearest_name
+from nestwright.new_folder import new_folder
 from nestwright.workshop.database import HEAD, reading, writing
 from nestwright.workshop.folder import DATABASE, Workshop, create_workshop
 from nestwright.workshop.readings import read_raw, store_readings
@@ -35,21 +34,9 @@ def export_record(workshop: Workshop, folder: Path, progress: Progress | None = 
 
     Raises InputError for a folder that is there and not empty, or cannot be written.
     """
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise InputError("is not empty: the record is put into a new folder", file=str(folder))
-    if not folder.parent.is_dir():
-        raise InputError("the folder to write into is not there", file=str(folder), found=str(folder.parent))
-    told = progress or (lambda share: None)
-    try:
-        with tempfile.TemporaryDirectory(dir=folder.parent, prefix=".export-") as place:
-            fresh = Path(place) / "record"
-            (fresh / SERIES).mkdir(parents=True)
-            rows = _write(workshop, fresh, told)
-            if folder.exists():
-                folder.rmdir()
-            fresh.rename(folder)
-    except OSError as error:
-        raise InputError("cannot write", file=str(folder), found=error.strerror or str(error)) from None
+    with new_folder(folder, "the record", "export") as fresh:
+        (fresh / SERIES).mkdir()
+        rows = _write(workshop, fresh, progress or (lambda share: None))
     return rows
 
 
@@ -95,24 +82,15 @@ def import_record(source: Path, folder: Path, progress: Progress | None = None) 
     Raises InputError, with file and line where there is one, for files that are missing, changed or do not fit.
     """
     about = _about(source)
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise InputError("is not empty: a record is put into a new folder", file=str(folder))
-    if not folder.parent.is_dir():
-        raise InputError("the folder to write into is not there", file=str(folder), found=str(folder.parent))
     try:
-        with tempfile.TemporaryDirectory(dir=folder.parent, prefix=".import-") as place:
-            made = create_workshop(Path(place) / "workshop", str(about["zone"]))
+        with new_folder(folder, "a record", "import") as fresh:
+            made = create_workshop(fresh, str(about["zone"]))
             try:
                 rows = _read(made, source, about, progress or (lambda share: None))
             except (IntegrityError, sqlite3.IntegrityError, StatementError) as error:
                 found = " ".join(str(getattr(error, "orig", error)).split())[:200]
                 raise InputError("does not fit the record's tables", file=str(source), found=found) from None
             made.engine.dispose()
-            if folder.exists():
-                folder.rmdir()
-            os.rename(made.folder, folder)
-    except OSError as error:
-        raise InputError("cannot write", file=str(folder), found=error.strerror or str(error)) from None
     except InputError as error:
         if Path(error.file).name == DATABASE:  # of the folder that is gone again
             error.file = str(folder)

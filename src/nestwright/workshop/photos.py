@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -12,7 +11,7 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from nestwright.errors import InputError
-from nestwright.files import write_whole
+from nestwright.files import plain_name, write_whole
 from nestwright.workshop.changes import Act
 from nestwright.workshop.folder import Workshop
 from nestwright.workshop.tables import photo
@@ -85,7 +84,7 @@ def add_photo(
         return _photo(row)
     taken = _moment(picture.taken, workshop)
     day = picture.taken[:10] or datetime.now(workshop.zone).date().isoformat()
-    name = f"photos/{_plain(owner)}/{day}-{total[:10]}{ENDINGS.get(kind, '.img')}"
+    name = f"photos/{plain_name(owner)}/{day}-{total[:10]}{ENDINGS.get(kind, '.img')}"
     target = workshop.folder / name
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -127,9 +126,3 @@ def _moment(taken: str, workshop: Workshop) -> int | None:
     if not taken:
         return None
     return int(datetime.fromisoformat(taken).replace(tzinfo=workshop.zone).timestamp() * 1000)
-
-
-def _plain(name: str) -> str:
-    """A name as a folder: letters, digits and dashes."""
-    made = re.sub(r"[^\w-]+", "-", name, flags=re.UNICODE).strip("-_")[:60]
-    return made or "unnamed"

@@ -103,6 +103,9 @@ def test_the_same_hours_twice_are_refused_until_taken_back(shop, capsys):
     [
         (["pot.humidity", "--point", "NaCk 2026-03-01 18:00 to 19:00"], "did you mean 'NaCl'"),
         (["pot.humidity", "--point", "NaCl on Monday"], "--point: cannot be read"),
+        (["pot.humidity", "--point", "NaCk 2026-03-01 19:00 to 18:00"], "no fixed point is known for this salt"),
+        (["pot.humidity", "--point", "NaCl 2026-03-01 19:00 to 18:00"], "ends before it begins"),
+        (["pot.humidity", "--point", "NaCl 2026-03-01 18:00 to 18:10"], "allowed: more readings: a longer time"),
         (["pot.humidity", "--point", "NaCl 2027-03-01 18:00 to 19:00"], "the channel has no readings then"),
         (["pot.humidity", *points(POINTS[0], POINTS[0])], "two points at one time"),
         (["pot.humidity", *points(POINTS[0]), "--temperature", "warm"], "--temperature: is neither"),
@@ -151,13 +154,6 @@ def test_list_show_and_want(shop, capsys):
     assert told(["sensor", "show", "pot.humidity"], capsys)["wanted_error"] is None
 
 
-@pytest.mark.parametrize(("error", "says"), [("2", "the unit is missing"), ("0 %", "above 0"), ("2 K", "wrong unit")])
-def test_a_wish_that_cannot_be(shop, capsys, error, says):
-    code, _, err = call(["sensor", "want", "pot.humidity", error], capsys)
-    assert code == 2
-    assert f"ERROR: {says}" in err or says in err
-
-
 def test_json_keys_are_documented(shop, capsys):
     page = PAGE.read_text()
     made = told(["sensor", "calibrate", "pot.humidity", *points(*POINTS)], capsys)
@@ -166,3 +162,18 @@ def test_json_keys_are_documented(shop, capsys):
     for one in (made, made["calibration"], made["points"][0], state, listed):
         for key in one:
             assert f"`{key}`" in page, key
+
+
+@pytest.mark.parametrize(
+    ("channel", "text", "says"),
+    [
+        ("pot.humidity", "2 K", "cannot be the uncertainty of a humidity; found '2 K'; allowed: above 0 to 100 %"),
+        ("pot.humidity", "0 %", "found '0 %'"),
+        ("pot.humidity", "2", "the unit is missing"),
+        ("pot.temperature", "2 %", "cannot be the uncertainty of a temperature; found '2 %'; allowed: above 0 to 50 K"),
+    ],
+)
+def test_an_uncertainty_of_another_quantity_is_refused_in_its_own_words(shop, capsys, channel, text, says):
+    code, out, err = call(["sensor", "want", channel, text], capsys)
+    assert (code, out) == (2, "")
+    assert says in err

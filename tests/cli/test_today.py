@@ -266,7 +266,15 @@ def test_alarms_are_raised_listed_seen_and_put_off(shop):
 
 
 @pytest.mark.parametrize(
-    "arguments", [("ack", "9"), ("snooze", "9", "2h"), ("snooze", "1", "soon"), ("send",), ("refill", "7", "9")]
+    "arguments",
+    [
+        ("ack", "9"),
+        ("snooze", "9", "2h"),
+        ("snooze", "1", "soon"),
+        ("snooze", "1", "-2 h"),
+        ("send",),
+        ("refill", "7", "9"),
+    ],
 )
 def test_what_cannot_be_done_is_refused_in_one_line(shop, arguments):
     code, out, err = called("alarms", *arguments)

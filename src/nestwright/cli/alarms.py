@@ -110,7 +110,8 @@ def ack(number: Number, folder: InWorkshop = None, json: AsJson = False) -> None
     tell(json, _document(one, workshop), f"Seen: {one.id}. {one.message}")
 
 
-@commands.command()
+# "-2 h" is a span that cannot be, no option
+@commands.command(context_settings={"ignore_unknown_options": True})
 def snooze(
     number: Number,
     span: Annotated[list[str], typer.Argument(help="How long: 2h, 3 day, 30 min.", show_default=False)],

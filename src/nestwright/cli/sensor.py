@@ -216,8 +216,7 @@ def want(
     json: AsJson = False,
 ) -> None:
     """Say how sure a sensor must be; from that follows when its next calibration is due."""
-    from nestwright.cli.record import checked, tell
-    from nestwright.units import parse_quantity
+    from nestwright.cli.record import tell
     from nestwright.workshop.readings import find_channel
     from nestwright.workshop.tables import channel as channels
 
@@ -225,19 +224,30 @@ def want(
     with acting(workshop, f"wanted uncertainty of {channel}") as done:
         one = find_channel(done.connection, channel)
         scale = _scale(one)
-        kind = "difference" if scale.quantity == "temperature" else "share"
         wanted = None
         if error.strip() != "none":
-            si = checked(lambda t: parse_quantity(t, kind), error, f"uncertainty of {channel}")
-            if si <= 0:
-                raise InputError(
-                    "must be above 0",
-                    field=f"uncertainty of {channel}",
-                    found=repr(error),
-                    allowed="as '2 %', '0.3 K'; or none",
-                )
-            wanted = float(scale.spread(si))
+            wanted = float(scale.spread(_uncertainty(error, scale.quantity, f"{one.logger}.{one.name}")))
         done.change(channels, one.id, {"wanted_error": wanted})
     said = "whatever it is" if wanted is None else f"{wanted:g} {'K' if one.unit == 'degC' else one.unit}"
     result = {"channel": f"{one.logger}.{one.name}", "wanted_error": wanted}
     tell(json, result, f"{one.logger}.{one.name}: a standard uncertainty of {said} is enough")
+
+
+def _uncertainty(text: str, quantity: str, name: str) -> float:
+    """A wanted standard uncertainty, SI. Raises InputError with what is allowed of this quantity."""
+    from nestwright.units import UnitProblem, parse_quantity
+
+    said, example = {
+        "relative_humidity": ("a humidity", "above 0 to 100 %, as '2 %'"),
+        "temperature": ("a temperature", "above 0 to 50 K, as '0.3 K'"),
+        "co2": ("carbon dioxide", "above 0, in ppm or %, as '50 ppm'"),
+    }[quantity]
+    problem = f"cannot be the uncertainty of {said}"
+    try:
+        found = parse_quantity(text, "difference" if quantity == "temperature" else "share")
+    except UnitProblem as fault:
+        # in the words of the sensor, not of the kind of unit
+        found, problem = 0.0, fault.message if "unit is missing" in fault.message else problem
+    if found <= 0:
+        raise InputError(problem, field=name, found=repr(text[:40]), allowed=f"{example}; or none")
+    return found

@@ -29,6 +29,8 @@ LEVELS = 5
 
 def advice(found: AtReference) -> str:
     """What to do about a point that is not at rest."""
+    if found.few:
+        return "more readings: a longer time at the reference, or a logger set to a shorter interval"
     if found.wait is not None:
         hours = math.ceil(max(found.wait, 0.5))
         return f"a later end: leave the box closed for up to {hours} h more, then import its readings again"

@@ -71,9 +71,15 @@ def _value(entry: dict[str, Any]) -> Value:
 
 @functools.cache
 def read_values(name: str) -> dict[str, Value]:
-    """The values of a table of this folder, such as "colony.toml", by name; `low` and `high` are equal to `value` where
-    no range is given."""
-    return {k: _value(v) for k, v in _read(name).items()}
+    """The values of a table of this folder, such as "colony.toml", by name, in a table of tables "part.name"; `low` and
+    `high` are equal to `value` where no range is given."""
+    found: dict[str, Value] = {}
+    for key, entry in _read(name).items():
+        if "value" in entry:
+            found[key] = _value(entry)
+        else:
+            found |= {f"{key}.{inner}": _value(one) for inner, one in entry.items()}
+    return found
 
 
 def constants() -> dict[str, Value]:

@@ -17,7 +17,7 @@ __all__ = ["Settled", "settled"]
 
 Array = NDArray[np.float64]
 
-_FEWEST = 10
+FEWEST = 10
 """Readings below which nothing is said of drift."""
 _STARTS = 24
 _SURE = 2.0
@@ -89,11 +89,11 @@ def settled(
     gaps = np.flatnonzero(np.diff(t[kept]) > bridge)
     kept = kept[gaps[-1] + 1 :] if len(gaps) else kept
     after = " after the last gap" if len(gaps) else ""
-    if len(kept) < _FEWEST:
-        return Settled(None, None, None, None, len(kept), f"only {len(kept)} readings{after}, {_FEWEST} are needed")
+    if len(kept) < FEWEST:
+        return Settled(None, None, None, None, len(kept), f"only {len(kept)} readings{after}, {FEWEST} are needed")
     t, v = t[kept] - t[kept[-1]], v[kept]
 
-    longest = len(t) - _FEWEST
+    longest = len(t) - FEWEST
     starts = np.unique(np.rint(longest * (1 - np.geomspace(1, 1e-3, _STARTS))).astype(int))
     steps = np.abs(np.diff(v))
     # readings that never change hide a step that is unknown: as large as what is allowed, to be on the safe side
@@ -135,7 +135,7 @@ def _tail(t: Array, v: Array, slowest: float, step: float) -> tuple[float, float
         slope += step / 4
     left = (slope + _SURE * slope_error) * 2 / span * slowest
     bent = False
-    if n >= 2 * _FEWEST:
+    if n >= 2 * FEWEST:
         bend = float((inverse @ (matrix.T @ v))[2])
         bent = abs(bend) > _BEND * own * math.sqrt(inverse[2, 2]) + step / 2
     # the distance is anywhere up to its bound: an even spread

@@ -14,7 +14,7 @@ from sqlalchemy import Connection
 
 from nestwright.errors import InputError, nearest_name
 from nestwright.sensing import salts
-from nestwright.sensing.equilibrium import Settled, settled
+from nestwright.sensing.equilibrium import FEWEST, Settled, settled
 from nestwright.sensing.over_salt import over_salt
 from nestwright.sensing.reference_points import Point, ice_point, outdoor_air
 from nestwright.sensing.sensor_values import sensor_value
@@ -51,7 +51,7 @@ class Standing:
 class AtReference:
     """`point`: None while it was not at rest. `rest`: what was found of the quantity itself, SI, and `begin_of_rest`
     UTC ms. `reason` in words; `wait`: hours more after which it is at rest at the latest, None where waiting will not
-    help."""
+    help. `few`: there are too few readings to tell whether it was."""
 
     standing: Standing
     point: Point | None
@@ -59,6 +59,7 @@ class AtReference:
     begin_of_rest: int | None
     reason: str
     wait: float | None
+    few: bool = False
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -80,8 +81,6 @@ def standing_of(text: str, quantity: str, zone: ZoneInfo, field: str = "--point"
     name, first, last = found.groups()
     begin = moment_of(first, zone, field)
     end = moment_of(f"{first[:10]} {last}" if len(last) < 10 else last, zone, field, end=True)
-    if begin >= end:
-        raise InputError("ends before it begins", field=field, found=repr(text[:80]), allowed=_ALLOWED[quantity])
     if quantity == "relative_humidity":
         try:
             reference = salts.formula(name)
@@ -99,6 +98,8 @@ def standing_of(text: str, quantity: str, zone: ZoneInfo, field: str = "--point"
                 allowed=_ALLOWED[quantity],
                 nearest=nearest_name(name, [reference]),
             )
+    if begin >= end:
+        raise InputError("ends before it begins", field=field, found=repr(text[:80]), allowed=_ALLOWED[quantity])
     return Standing(reference, begin, end, text)
 
 
@@ -155,7 +156,8 @@ def _found(
     rest: Settled, slow: Settled, reason: str, within: float,
 ) -> AtReference:  # fmt: skip
     begin = None if rest.start_index is None else int(at[rest.start_index])
-    return AtReference(standing, point, rest, begin, reason, None if point else _wait(slow, within))
+    few = point is None and slow.value is None and slow.readings < FEWEST
+    return AtReference(standing, point, rest, begin, reason, None if point else _wait(slow, within), few)
 
 
 def _wait(rest: Settled, within: float) -> float | None:

@@ -40,7 +40,7 @@ def columns_of(
         shown = header or f"column {at + 1}"
         cells = _numbers(sample.column(at), decimal, thousands)
         quantity = table.quantity_of(header)
-        reason, confidence = f"the header {header!r} says so", "sure"
+        reason, confidence = "its header says so", "sure"
         if quantity == "index" or (not quantity and _counts_up(sample, at)):
             made.append(Decision(shown, "left out", "a running number", "sure" if quantity else "likely"))
             continue
@@ -60,7 +60,9 @@ def columns_of(
         channel = name if used[name] == 1 else f"{name}_{used[name]}"
         columns.append(Column(at, header, quantity, unit, channel))
         worst = max((confidence, how), key=("sure", "likely", "asked").index)
-        made.append(Decision(channel, unit, f"{shown!r} is {quantity}: {reason}; {why}", worst))
+        # one header that tells both is named once
+        says = f"{quantity} in {unit}: {reason}" if why == _by_header(unit) else f"{quantity}: {reason}; {why}"
+        made.append(Decision(channel, unit, f"{shown!r} is {says}", worst))
     return tuple(columns), made
 
 
@@ -112,6 +114,11 @@ def _guess(cells: _Cells, headed: bool, used: Counter[str], shown: str) -> tuple
     return "other", "without a header, and its values do not tell", "asked"
 
 
+def _by_header(unit: str) -> str:
+    """Why a unit is taken that stands in the header."""
+    return f"unit {unit} by the header"
+
+
 def _unit(sample: Sample, at: int, header: str, quantity: str, cells: _Cells) -> tuple[str, str, str]:
     """Unit, why, confidence."""
     table = words()
@@ -120,7 +127,7 @@ def _unit(sample: Sample, at: int, header: str, quantity: str, cells: _Cells) ->
         inside = re.findall(r"[\[(]\s*([^\])]{1,12}?)\s*[\])]", header)
         return (inside[-1] if inside else ""), "its unit is kept as it is written", "sure"
     unit = table.unit_of(header, quantity)
-    why = f"unit {unit} by the header"
+    why = _by_header(unit)
     below = sample.layout.units[at] if at < len(sample.layout.units) else ""
     if not unit and below:
         unit, why = table.unit_of(f"({below.strip('[]()')})", quantity), f"unit {below!r} by the line below the header"

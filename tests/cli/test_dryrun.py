@@ -4,9 +4,11 @@ import json
 import re
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from nestwright.cli.main import run
+from nestwright.cli.progress import PlainProgress
 
 ROOT = Path(__file__).parents[2]
 HABITAT = ROOT / "examples/workshop/habitats/single-pot.toml"
@@ -60,10 +62,15 @@ def test_json_has_the_documented_keys(capsys, short):
     assert leak["high"] > 2  # 7.5 mm2 were planted
 
 
-def test_words_and_picture(capsys, short, tmp_path):
+def test_words_and_picture(capsys, monkeypatch, short, tmp_path):
     picture = tmp_path / "dry.svg"
+    shares = []
+    monkeypatch.setattr(PlainProgress, "update", lambda *_, completed, description: shares.append(completed))
     code, out, err = called([HABITAT, *short, "--picture", picture], capsys)
     assert code == 0, err
+    steps = np.diff([*shares, 1.0])
+    assert shares[0] == 0
+    assert 0 <= steps.min() <= steps.max() < 0.2, "the bar rises by real steps, none of them long"
     assert "leak of sump" in out
     assert "times the design" in out
     assert "CO2 in a closed or low room smothers" in out
@@ -74,6 +81,30 @@ def test_words_and_picture(capsys, short, tmp_path):
     assert "relative humidity, %" in drawn
     assert "CO2, ppm" in drawn
     assert list(tmp_path.iterdir()) == [picture]
+
+
+def test_an_interrupt_leaves_nothing(capsys, monkeypatch, short, tmp_path):
+    def stop(*_, completed, description):
+        if completed > 0.05:
+            raise KeyboardInterrupt
+
+    shop = tmp_path / "shop"
+    for words in (["workshop", "new", shop], ["build", "add", "A-1", "--habitat", HABITAT.name, "--workshop", shop]):
+        if words[0] == "build":
+            (shop / HABITAT.name).write_text(HABITAT.read_text())
+        with pytest.raises(SystemExit) as left:
+            run([str(one) for one in words])
+        assert left.value.code == 0
+    before = {p for p in shop.rglob("*") if "workshop.db" not in p.name}
+    capsys.readouterr()
+    monkeypatch.setattr(PlainProgress, "update", stop)
+    code, out, err = called(["A-1", *short, "--picture", shop / "dry.svg", "--workshop", shop], capsys)
+    assert (code, out) == (130, "")
+    assert "stopped" in err
+    assert {p for p in shop.rglob("*") if "workshop.db" not in p.name} == before
+    with pytest.raises(SystemExit):
+        run(["build", "show", "A-1", "--workshop", str(shop), "--json"])
+    assert json.loads(capsys.readouterr().out)["quality"] == []
 
 
 @pytest.mark.parametrize(

@@ -85,6 +85,21 @@ def test_its_result_is_kept_with_the_build(shop, passed):
     assert (point["what"], point["passed"], point["value"], point["note"]) == ("dry run", passed, "as designed", name)
 
 
+def test_an_interrupt_before_the_file_stands_leaves_no_row(shop, monkeypatch):
+    def stop(*_):
+        raise KeyboardInterrupt
+
+    with reading(shop.engine) as connection:
+        made = find_build(connection, "SP-1")
+    monkeypatch.setattr("nestwright.workshop.dry_runs.write_whole", stop)
+    told = {"start": "2025-03-09T09:00", "verdict": "as designed"}
+    with pytest.raises(KeyboardInterrupt), writing(shop.engine) as connection:
+        keep_dry_run(act(connection, "test"), shop, made, told, True)
+    with reading(shop.engine) as connection:
+        assert find_build(connection, "SP-1").quality == made.quality
+    assert not list((shop.folder / "papers").glob("*2025-03-09*"))
+
+
 def test_two_serials_of_one_file_name_keep_their_own(shop):
     """ "SP/1" and "SP-1" make the same name of a file: the second must not write over the first."""
     told = {"start": "2025-03-01T09:00", "verdict": "as designed", "chance": 0.9}

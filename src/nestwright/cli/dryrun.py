@@ -166,10 +166,12 @@ def run_dry(design: Any, record: Any, air: Any, *, start: str = "auto", quiet: b
     from nestwright.climate.proof import NotSettled
 
     with progress_bar(quiet) as bar:
-        task = bar.add_task("fitting the build", total=1.0)
+        task = bar.add_task("making the model ready (the first time this takes a minute)", total=1.0)
+
+        def told(share: float) -> None:
+            bar.update(task, completed=share, description="fitting the build")
+
         try:
-            return dry_run(
-                design, record, air, start=start, progress=lambda share: bar.update(task, completed=float(share))
-            )
+            return dry_run(design, record, air, start=start, progress=told)
         except NotSettled as reason:
             raise InputError("the design cannot be run in this room", found=str(reason)) from None

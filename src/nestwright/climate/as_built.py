@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -52,7 +53,12 @@ class Builds:
 
 
 def margins_in(
-    habitat: Habitat, room: Room, t: float, e: float, builds: Builds
+    habitat: Habitat,
+    room: Room,
+    t: float,
+    e: float,
+    builds: Builds,
+    progress: Callable[[float], None] | None = None,
 ) -> tuple[tuple[LimitAndMargins, ...], int]:
     """Each limit's margin of the design and of every drawn build at rest in air of `t` K and `e` Pa of vapour; how many
     builds found no steady air and are left out. Raises NotSettled when the design or every build finds none."""
@@ -63,7 +69,9 @@ def margins_in(
     y, _ = settled(design, t, e)
     before = limit_values(design, y)
     after: list[list[float]] = []
-    for row in builds.factors:
+    for done, row in enumerate(builds.factors):
+        if progress is not None:
+            progress(done / len(builds.factors))
         factors = {name: max(float(f), NO_LEAK) for name, f in zip(builds.parts, row, strict=True)}
         build = with_factors(whole, factors)
         try:

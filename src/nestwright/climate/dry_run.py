@@ -33,6 +33,8 @@ Array = NDArray[np.float64]
 __all__ = ["dry_run"]
 
 DRAWS, PROOFS = 4000, 60
+FITS = 0.95
+"""Share of the work that the fits are; the rest are the proofs."""
 POOR = 5.0
 """An error of so many times the first guess means that the model does not follow the readings."""
 
@@ -55,6 +57,7 @@ def dry_run(
     room : the room's air, unless the record has columns of it.
     start : "filled" (block filled, chambers closed at the first reading), "settled" (long before), or "auto".
     seed : of the draws that make intervals.
+    progress : told the share that is done, rising from 0 towards 1.
 
     Returns
     -------
@@ -71,12 +74,14 @@ def dry_run(
     """
     air = room_over(record, room)
     problem = set_problem(habitat, record, air, start=start)
-    fits = fit_all(problem, progress=progress)
+    tell = progress or (lambda share: None)
+    tell(0.0)
+    fits = fit_all(problem, progress=lambda share: tell(FITS * share))
     draws = draw(problem, fits, DRAWS, np.random.default_rng(seed))
     verdict, leaning, chance, sure = verdict_of(draws)
     causes, cause = causes_of(draws)
     builds = Builds(tuple(p.name for p in draws.parts), draws.factor[:PROOFS])
-    limits, notes = _margins(habitat, problem, builds)
+    limits, notes = _margins(habitat, problem, builds, lambda share: tell(FITS + (1 - FITS) * share))
     best = fits.explained[0]
     return DryRun(
         habitat=habitat.name,
@@ -122,13 +127,15 @@ def _decays(record: Record, problem: Problem) -> tuple[Decay, ...]:
     return tuple(found)
 
 
-def _margins(habitat: Habitat, problem: Problem, builds: Builds) -> tuple[tuple[MarginShift, ...], tuple[str, ...]]:
+def _margins(
+    habitat: Habitat, problem: Problem, builds: Builds, progress: Callable[[float], None]
+) -> tuple[tuple[MarginShift, ...], tuple[str, ...]]:
     """The limits of the whole design, garden and all, at the mean of the run's room, before and after."""
     room = problem.room
     span = (room.time >= problem.time[0]) & (room.time <= problem.time[-1])
     t, e = (float(v[span].mean() if span.any() else v.mean()) for v in (room.temperature, room.vapour_pressure))
     try:
-        found, _ = margins_in(habitat, room, t, e, builds)
+        found, _ = margins_in(habitat, room, t, e, builds, progress)
     except NotSettled:
         return (), ("the design, or the build, finds no steady air in this room: its limits are not proved",)
     note = () if habitat.gardens else ("the design has no garden: its limits are those of the empty habitat",)

@@ -89,10 +89,11 @@ def fit_one(
     known: dict[str, list[Array]] | None = None,
     effects: Effects = (),
     to_the_end: bool = True,
+    progress: Callable[[float], None] | None = None,
 ) -> Fit:
     """Fit one explanation, from the design (with slopes there if they are `known`) or from another fit.
 
-    Without `to_the_end` the slopes stay as updated on the way.
+    Without `to_the_end` the slopes stay as updated on the way. `progress` is told the share of the first slopes.
     """
     squares = Squares(problem, noise, wrong, effects)
     u = np.zeros(squares.size)
@@ -102,7 +103,7 @@ def fit_one(
         # the model's own effects may be new since then
         u[len(squares.spread) :][: len(begin.settled)] = begin.settled
         known = begin.raw
-    raw = squares.raw_slopes(u, known)
+    raw = squares.raw_slopes(u, known, progress)
     u, slope = descend(squares, u, squares.slopes(u, raw))
     if to_the_end:
         for _ in range(3):
@@ -147,8 +148,8 @@ def fit_all(problem: Problem, *, progress: Callable[[float], None] | None = None
     tell = progress or (lambda share: None)
     names = tuple(p.name for p in problem.parts)
     noise = tuple(first_noise(c.quantity) for c in problem.channels)
-    every = fit_one(problem, noise, names)
-    tell(0.2)
+    every = fit_one(problem, noise, names, progress=lambda share: tell(0.08 * share))
+    tell(0.1)
     effects = effects_of(problem, fit_one(problem, noise, ()).logs)
     for last in (False, True):
         lost = (len(every.logs) + len(every.settled) + len(effects) / 2) / 2 / len(problem.channels)
@@ -157,15 +158,14 @@ def fit_all(problem: Problem, *, progress: Callable[[float], None] | None = None
             for c, rest in zip(problem.channels, every.rest, strict=True)
         )
         every = fit_one(problem, noise, names, every, effects=effects, to_the_end=last)
-    tell(0.3)
+        tell(0.2 if last else 0.15)
     # every explanation starts from the design: from another one's best point it would have to creep along a valley
     base = Squares(problem, noise, (), effects)
-    slopes = base.raw_slopes(np.zeros(base.size))
+    slopes = base.raw_slopes(np.zeros(base.size), progress=lambda share: tell(0.2 + 0.05 * share))
     found = [fit_one(problem, noise, (), known=slopes, effects=effects)]
-    tell(0.4)
     for k, name in enumerate(names):
         found.append(_sound(problem, noise, (name,), slopes, effects, found[0]))
-        tell(0.4 + 0.2 * (k + 1) / len(names))
+        tell(0.25 + 0.15 * (k + 1) / len(names))
     best = max(found[1:], key=lambda f: f.evidence)
     level = float(np.logaddexp.reduce([_prior(f, problem.parts) + f.evidence for f in found]))
     for k, part in enumerate(problem.parts):
@@ -173,12 +173,12 @@ def fit_all(problem: Problem, *, progress: Callable[[float], None] | None = None
         pair = _prior_of(2, len(names)) + best.evidence + widened(best, part)
         if name != best.wrong[0] and pair - level > math.log(WORTH_A_FIT):
             found.append(_sound(problem, noise, (*best.wrong, name), slopes, effects, best))
-        tell(0.6 + 0.2 * (k + 1) / len(names))
+        tell(0.4 + 0.2 * (k + 1) / len(names))
     weight = _weights(found, problem.parts)
-    for k, fit in enumerate(found):
-        if fit.wrong and weight[k] > UNLIKELY:
-            found[k] = fit_one(problem, noise, fit.wrong, fit, effects=effects)
-        tell(0.8 + 0.2 * (k + 1) / len(found))
+    worth = [k for k, fit in enumerate(found) if fit.wrong and weight[k] > UNLIKELY]
+    for done, k in enumerate(worth, 1):
+        found[k] = fit_one(problem, noise, found[k].wrong, found[k], effects=effects)
+        tell(0.6 + 0.4 * done / len(worth))
     weight = _weights(found, problem.parts)
     chance = weight / weight.sum()
     place = np.argsort(-chance, kind="stable")

@@ -9,6 +9,7 @@ doi:10.1090/S0025-5718-1965-0198670-6) within damped Gauss-Newton steps.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -116,7 +117,9 @@ class Squares:
     def rest(self, u: Array, read: list[Array]) -> list[Array]:
         return [a - b for a, b in zip(self.with_lasting(u, read), self.measured, strict=True)]
 
-    def raw_slopes(self, u: Array, known: dict[str, list[Array]] | None = None) -> dict[str, list[Array]]:
+    def raw_slopes(
+        self, u: Array, known: dict[str, list[Array]] | None = None, progress: Callable[[float], None] | None = None
+    ) -> dict[str, list[Array]]:
         """Change of each channel on its even scale per ln(factor), by the name of the part or release."""
         logs = self.logs(u)
         base = [even(c.quantity, v) for c, v in zip(self.problem.channels, self.read(logs), strict=True)]
@@ -132,6 +135,8 @@ class Squares:
             except NotSettled:
                 there = base
             found[name] = [(a - b) / STEP for a, b in zip(there, base, strict=True)]
+            if progress is not None:
+                progress((k + 1) / len(self.names))
         return found
 
     def slopes(self, u: Array, raw: dict[str, list[Array]]) -> Array:

@@ -135,3 +135,88 @@ def test_keys_of_diagnose():
     document = nameless(made.to_dict())
     document["evidence"]["weight"] = []
     assert documented("nestwright diagnose") == {k for k in keys(document) if not k.endswith(".NAME")}
+
+
+def rows():
+    """Commands of the record with their keys, as the last section has them."""
+    text = (ROOT / "docs/guide/json.md").read_text().split("\n## Commands of the record\n")[1]
+    cells = [line.split(" | ") for line in text.splitlines() if line.startswith("| `nestwright")]
+    return {c[0].strip("| `").removeprefix("nestwright "): re.findall(r"`([^`]+)`", c[1]) for c in cells}
+
+
+def test_every_command_with_json_is_on_the_page():
+    page, known = (ROOT / "docs/guide/json.md").read_text(), rows()
+    for name in main.COMMANDS:
+        command = main.load(name)
+        for part, inner in getattr(command, "commands", {"": command}).items():
+            whole = f"{name} {part}".strip()
+            stands = whole in known or f"\n## `nestwright {whole}`\n" in page
+            assert stands == any("--json" in option.opts for option in inner.params), whole
+
+
+def test_links_of_the_page_lead_to_a_section():
+    text = (ROOT / "docs/guide/json.md").read_text()
+    links = re.findall(r"\]\(([\w.-]+)#([\w-]+)\)", text)
+    assert links
+    for file, section in links:
+        heads = re.findall(r"^#+ (.*)$", (ROOT / "docs/guide" / file).read_text(), re.M)
+        assert section in [re.sub(r"[^\w -]", "", one).lower().replace(" ", "-") for one in heads], (file, section)
+
+
+LOG = "time,temperature °C,humidity %\n" + "".join(f"2026-03-01 00:{n:02d}:00,20.{n % 10},90\n" for n in range(60))
+DONE = """
+workshop new .
+build add 0001 --habitat habitats/pot.toml
+build measure 0001 height 100mm
+build check 0001 leak --passed
+build list
+build show 0001
+colony add Aster --species Atta~sexdens --start 2026-01-01
+colony bell Aster --usable 200mL --date 2026-02-01
+colony set Aster --opening 60mm
+colony move Aster 0001 --date 2026-02-03
+colony parcel Aster --in --arrived 2026-01-01
+colony list
+visit Aster --garden 20mL --date 2026-02-05
+colony show Aster
+workshop show
+workshop history
+readings import a.csv --logger pot --zone UTC --yes
+readings mapping pot
+readings list
+readings show pot.humidity
+readings place pot --build 0001 --chamber room --from 2026-02-03
+readings band pot.humidity --low 80% --high 95%
+sensor list
+sensor show pot.humidity
+sensor want pot.humidity 2%
+today --no-forecast
+alarms check --no-forecast
+alarms list
+alarms ack 1
+alarms snooze 1 2h
+alarms refill 0001 9
+backup ../b.zip
+export ../out
+readings remove pot --from 2026-03-01 --to 2026-03-02 --yes
+colony end Aster --date 2026-03-01
+workshop undo
+"""
+
+
+def test_keys_of_the_commands_of_the_record(tmp_path, monkeypatch, capsys):
+    (tmp_path / "shop/habitats").mkdir(parents=True)
+    monkeypatch.chdir(tmp_path / "shop")
+    Path("habitats/pot.toml").write_text((demo.example_workshop() / demo.HABITAT).read_text())
+    Path("a.csv").write_text(LOG)
+    known = rows()
+    for line in DONE.strip().splitlines():
+        words = [word.replace("~", " ") for word in line.split()]
+        name = " ".join(words[:2]) if " ".join(words[:2]) in known else words[0]
+        assert list(printed([*words, "--json"], capsys)) == known[name], line
+
+
+def test_keys_of_listening():
+    from nestwright.workshop.live_tally import Tally
+
+    assert ["ended", "per_second", *Tally().to_dict()] == rows()["listen"]

@@ -8,7 +8,21 @@ from typing import Any
 import pytest
 
 AXE = (Path(__file__).parent / "vendor" / "axe.min.js").read_text("utf-8")
-PLACES = ("/", "/history", "/search?q=marigold", "/settings", "/pair")
+PLACES = (
+    "/",
+    "/history",
+    "/search?q=marigold",
+    "/settings",
+    "/pair",
+    "/colonies",
+    "/colonies/new",
+    "/colonies/Marigold",
+    "/colonies/Marigold/photos",
+    "/colonies/Hollyhock/family",
+    "/habitats",
+    "/habitats/single-pot",
+    "/compare?a=single-pot&b=three-pot",
+)
 """Every page that needs nothing but the example workshop; a page is added here with its module."""
 
 

@@ -17,7 +17,19 @@ from nestwright.workshop.folder import Workshop
 
 __all__ = ["PAGES", "create_app"]
 
-PAGES = ("today", "history", "search", "settings", "pairing", "jobs", "colonies", "photos", "family", "outlook")
+PAGES = (
+    "today",
+    "history",
+    "search",
+    "settings",
+    "pairing",
+    "jobs",
+    "colonies",
+    "photos",
+    "family",
+    "outlook",
+    "habitats",
+)
 """Modules of `nestwright.web.pages`; each has a `router`."""
 STATIC = Path(__file__).parent / "static"
 

@@ -7,9 +7,9 @@ import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from urllib.parse import quote
 
 from nestwright.web.jobs import Job, Jobs
+from nestwright.web.named import step
 from nestwright.workshop.colonies import Kept, colony_tables
 from nestwright.workshop.database import reading
 from nestwright.workshop.folder import Workshop
@@ -26,7 +26,7 @@ DAYS = 90
 
 def address_of(name: str) -> str:
     """Address of a colony's page."""
-    return f"/colonies/{quote(name, safe='')}"
+    return f"/colonies/{step(name)}"
 
 
 def record_key(workshop: Workshop, kept: Kept, kind: str) -> str:

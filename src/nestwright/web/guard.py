@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import ipaddress
+import re
 from collections.abc import Awaitable, Callable, MutableMapping
 from typing import Any
-from urllib.parse import urlsplit
+from urllib.parse import quote, unquote, urlsplit
 
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 
 from nestwright.web.devices import COOKIE, Devices
+from nestwright.web.named import STROKE
 
 __all__ = ["HEADERS", "MOST_BYTES", "Guard"]
 
@@ -62,6 +64,7 @@ class Guard:
             await answer(scope, receive, _with_headers(send, scope))
             return
         scope.setdefault("state", {})["bench"] = _is_here(request)
+        scope["path"] = _path(scope)
         got = 0
         too_much = False
 
@@ -115,6 +118,15 @@ class Guard:
 
 
 TOO_LARGE = f"is larger than {MOST_BYTES // 1_000_000} MB; the command `nestwright readings import` takes larger files"
+
+
+def _path(scope: Message) -> str:
+    """The path decoded, but that a stroke within a name stays apart from those between the steps (`render.Named`)."""
+    raw = bytes(scope.get("raw_path") or b"").partition(b"?")[0]
+    if b"%2f" not in raw.lower():
+        return str(scope["path"])
+    told = re.sub("%2f", quote(STROKE), raw.decode("ascii", "replace"), flags=re.IGNORECASE)
+    return unquote(told)
 
 
 def _is_here(request: Request) -> bool:

@@ -14,6 +14,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from nestwright.errors import FileError, InputError
+from nestwright.web.named import step
 from nestwright.web.preferences import preferences_of
 from nestwright.web.shown import Shown
 from nestwright.web.words import words_of
@@ -45,6 +46,7 @@ def _environment(language: str) -> Environment:
     )
     made.install_gettext_translations(words_of(language), newstyle=True)  # type: ignore[attr-defined]
     made.globals["asset"] = _asset
+    made.filters["step"] = step
     return made
 
 
@@ -99,7 +101,10 @@ def _done(request: Request, told: str) -> dict[str, Any] | None:
     with reading(workshop_at(request).engine) as connection:
         for one in steps(connection, 30):
             if one.step == int(told):
-                return {"step": one.step, "act": one.act, "undone": one.undone_by is not None}
+                kind, _, of = one.act.partition(": ")
+                back = kind == "undo"
+                act = of if kind in ("undo", "redo") else one.act
+                return {"step": one.step, "act": act, "back": back, "undone": one.undone_by is not None}
     return None
 
 

@@ -12,6 +12,7 @@ from starlette.responses import RedirectResponse, Response
 
 from nestwright.errors import InputError
 from nestwright.web.colony_work import address_of
+from nestwright.web.named import Named
 from nestwright.web.render import faults_of, page, recorded, shown_for, workshop_at
 from nestwright.workshop.changes import Act, act
 from nestwright.workshop.colonies import (
@@ -131,7 +132,7 @@ def _species() -> list[str]:
 
 
 @router.get("/{name}")
-def colony(request: Request, name: str, all_visits: bool = False) -> Response:
+def colony(request: Request, name: Named, all_visits: bool = False) -> Response:
     """One colony: where it lives, what was seen and done."""
     return _colony(request, name, all_visits=all_visits)
 
@@ -185,7 +186,7 @@ def _changing(request: Request, name: str, form: str, entry: dict[str, str], wri
 @router.post("/{name}/bell")
 def bell(
     request: Request,
-    name: str,
+    name: Named,
     usable: Annotated[str, Form()] = "",
     diameter: Annotated[str, Form()] = "",
     height: Annotated[str, Form()] = "",
@@ -215,7 +216,9 @@ def bell(
 
 
 @router.post("/{name}/move")
-def move(request: Request, name: str, build: Annotated[str, Form()] = "", day: Annotated[str, Form()] = "") -> Response:
+def move(
+    request: Request, name: Named, build: Annotated[str, Form()] = "", day: Annotated[str, Form()] = ""
+) -> Response:
     """Record that a colony lives in a build from a day on."""
     from nestwright.cli.record import day_of
     from nestwright.workshop.builds import find_build
@@ -230,7 +233,9 @@ def move(request: Request, name: str, build: Annotated[str, Form()] = "", day: A
 
 
 @router.post("/{name}/end")
-def end(request: Request, name: str, reason: Annotated[str, Form()] = "", day: Annotated[str, Form()] = "") -> Response:
+def end(
+    request: Request, name: Named, reason: Annotated[str, Form()] = "", day: Annotated[str, Form()] = ""
+) -> Response:
     """Record that a colony's record ends."""
     from nestwright.cli.record import day_of, line_of_text
     from nestwright.workshop.tables import colony as colony_table
@@ -245,6 +250,6 @@ def end(request: Request, name: str, reason: Annotated[str, Form()] = "", day: A
 
 
 @router.get("/{name}/visit")
-def visit_of(name: str) -> Response:
+def visit_of(name: Named) -> Response:
     """The visit's form."""
     return RedirectResponse(f"/visit/{address_of(name).rsplit('/', 1)[1]}", 303)

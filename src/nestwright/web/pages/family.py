@@ -6,6 +6,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from nestwright.web.colony_work import address_of
+from nestwright.web.named import Named
 from nestwright.web.render import page, workshop_at
 from nestwright.workshop.colonies import find_colony, kept_colonies
 from nestwright.workshop.database import reading
@@ -15,7 +16,7 @@ router = APIRouter(prefix="/colonies")
 
 
 @router.get("/{name}/family")
-def family(request: Request, name: str) -> Response:
+def family(request: Request, name: Named) -> Response:
     """From whom this colony had, and to whom it gave, through all generations."""
     with reading(workshop_at(request).engine) as connection:
         kept = find_colony(connection, name)

@@ -9,6 +9,7 @@ from starlette.responses import RedirectResponse, Response
 
 from nestwright.web.colony_work import address_of, begin, result_of
 from nestwright.web.jobs import Job
+from nestwright.web.named import Named
 from nestwright.web.render import chart_response, page, workshop_at
 from nestwright.workshop.colonies import Kept, find_colony
 from nestwright.workshop.database import reading
@@ -28,7 +29,7 @@ def _result(request: Request, kept: Kept, kind: str) -> Any:
 
 
 @router.get("/{name}/{kind}")
-def outlook(request: Request, name: str, kind: Kind) -> Response:
+def outlook(request: Request, name: Named, kind: Kind) -> Response:
     """A forecast, plan or diagnosis; the work begins when nobody has done it for the record as it stands."""
     kept = _kept(request, name)
     jobs, workshop = request.app.state.jobs, workshop_at(request)
@@ -40,7 +41,7 @@ def outlook(request: Request, name: str, kind: Kind) -> Response:
 
 
 @router.post("/{name}/{kind}")
-def anew(request: Request, name: str, kind: Kind) -> Response:
+def anew(request: Request, name: Named, kind: Kind) -> Response:
     """Begin again after the work failed or was stopped."""
     kept = _kept(request, name)
     begin(request.app.state.jobs, workshop_at(request), kept, kind)
@@ -48,7 +49,7 @@ def anew(request: Request, name: str, kind: Kind) -> Response:
 
 
 @router.get("/{name}/pictures/{picture}.{form}")
-def picture(request: Request, name: str, picture: str, form: Form) -> Response:
+def picture(request: Request, name: Named, picture: str, form: Form) -> Response:
     """A chart of finished work."""
     if picture not in PICTURES:
         raise HTTPException(404)

@@ -14,6 +14,7 @@ from starlette.responses import FileResponse, Response
 
 from nestwright.errors import InputError
 from nestwright.web.colony_work import address_of
+from nestwright.web.named import Named
 from nestwright.web.render import page, recorded, workshop_at
 from nestwright.workshop.changes import act
 from nestwright.workshop.colonies import find_colony
@@ -88,7 +89,7 @@ def _shrunk(path: Path) -> bytes | None:
 
 
 @router.get("/colonies/{name}/photos")
-def over_time(request: Request, name: str) -> Response:
+def over_time(request: Request, name: Named) -> Response:
     """A colony's photographs, one beside another, through its time."""
     workshop = workshop_at(request)
     with reading(workshop.engine) as connection:
@@ -98,7 +99,7 @@ def over_time(request: Request, name: str) -> Response:
 
 
 @router.post("/colonies/{name}/photos")
-def add(request: Request, name: str, pictures: Annotated[list[UploadFile], Upload()]) -> Response:
+def add(request: Request, name: Named, pictures: Annotated[list[UploadFile], Upload()]) -> Response:
     """Keep photographs of a colony; where each was taken is cut off first."""
     workshop = workshop_at(request)
     data = [(one.filename or "picture", one.file.read()) for one in pictures if one.filename]

@@ -22,12 +22,12 @@ async function draw(figure) {
   const box = document.createElement("div");
   box.className = "live";
   const image = figure.querySelector("img");
-  box.setAttribute("role", "img");
-  box.setAttribute("aria-label", image.alt);
   const view = new vega.View(vega.parse(specification, null, { ast: true }), {
     expr: expressionInterpreter, renderer: "canvas", container: box, hover: true,
   });
   await view.runAsync();
+  box.setAttribute("role", "img");
+  box.setAttribute("aria-label", image.alt);
   image.replaceWith(box);
 }
 

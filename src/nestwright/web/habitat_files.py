@@ -1,0 +1,99 @@
+"""The habitat files of a workshop: which there are, their texts, and saving without losing another's work."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from nestwright.errors import InputError, nearest_name
+from nestwright.files import write_whole
+from nestwright.units import shown
+from nestwright.workshop.folder import Workshop
+
+__all__ = ["HabitatFile", "Overtaken", "file_of", "habitat_files", "room_names", "room_of", "save", "sum_of"]
+
+_STEM = re.compile(r"[\w][\w .-]{0,80}")
+MOST = 200_000
+"""Letters of a habitat's text."""
+
+
+@dataclass(frozen=True)
+class HabitatFile:
+    """A file under habitats/: its stem, path and text."""
+
+    stem: str
+    path: Path
+    text: str
+
+
+class Overtaken(Exception):  # noqa: N818 - says what happened
+    """Another person saved the file in between; `text` is what stands there now."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__("saved by another")
+        self.text = text
+
+
+def sum_of(text: str) -> str:
+    """The sum of a text, by which it is known again."""
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def habitat_files(workshop: Workshop) -> list[str]:
+    """Stems of the habitat files, by name."""
+    return sorted(path.stem for path in (workshop.folder / "habitats").glob("*.toml") if _STEM.fullmatch(path.stem))
+
+
+def file_of(workshop: Workshop, stem: str) -> HabitatFile:
+    """A habitat file by its stem. Raises InputError."""
+    known = habitat_files(workshop)
+    if stem not in known:
+        near = nearest_name(stem[:80], known)
+        allowed = ", ".join(known)[:400] or "none yet"
+        raise InputError("there is no such habitat", field="habitat", found=shown(stem), allowed=allowed, nearest=near)
+    path = workshop.folder / "habitats" / f"{stem}.toml"
+    try:
+        text = path.read_text("utf-8-sig")
+    except (OSError, UnicodeDecodeError):
+        raise InputError("cannot be read as text in UTF-8", file=str(path)) from None
+    return HabitatFile(stem, path, text)
+
+
+def save(workshop: Workshop, stem: str, text: str, base: str) -> Path:
+    """Write a habitat's text, whole or not at all.
+
+    Parameters
+    ----------
+    base : `sum_of` the text that the change was made to; "" for a file that must be new.
+
+    Raises Overtaken when the file is another one by now, InputError for a name that is none.
+    """
+    if not _STEM.fullmatch(stem):
+        allowed = "1 to 80 letters, digits, blanks, dots and dashes, a letter or digit first"
+        raise InputError("is no name of a file", field="name", found=shown(stem), allowed=allowed)
+    if len(text) > MOST:
+        raise InputError("is too long", field="text", found=f"{len(text)} letters", allowed=f"up to {MOST}")
+    path = workshop.folder / "habitats" / f"{stem}.toml"
+    there = path.read_text("utf-8-sig") if path.is_file() else None
+    if (there is None) != (base == "") or (there is not None and sum_of(there) != base):
+        raise Overtaken(there or "")
+    path.parent.mkdir(exist_ok=True)
+    write_whole(path, text.replace("\r\n", "\n"))
+    return path
+
+
+def room_names(workshop: Workshop) -> list[str]:
+    """The room files of the workshop."""
+    return sorted(path.name for path in (workshop.folder / "rooms").glob("*.toml"))
+
+
+def room_of(workshop: Workshop, told: str) -> str:
+    """What a page may name a room by: a pair as "21 degC, 45 %", or a room file of the workshop. Raises InputError."""
+    if told in room_names(workshop):
+        return str(workshop.folder / "rooms" / told)
+    if re.fullmatch(r"\s*-?[\d.]+\s*(degC|degF|°C|°F)\s*,\s*[\d.]+\s*%\s*", told[:60]):
+        return told
+    allowed = 'as "21 degC, 45 %", or one of: ' + ", ".join(room_names(workshop))[:300]
+    raise InputError("is no room", field="room", found=shown(told[:80]), allowed=allowed)

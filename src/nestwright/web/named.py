@@ -1,0 +1,21 @@
+"""Names in addresses: a colony may be called "a/b", and its page still has one address."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from urllib.parse import quote
+
+from pydantic import AfterValidator
+
+__all__ = ["STROKE", "Named", "step"]
+
+STROKE = "\ue000"
+"""Stands for a stroke within a name while an address is taken apart (private use, Unicode)."""
+
+Named = Annotated[str, AfterValidator(lambda told: told.replace(STROKE, "/"))]
+"""A name out of a path."""
+
+
+def step(name: str) -> str:
+    """A name as one step of a path."""
+    return quote(name, safe="")

@@ -1,0 +1,210 @@
+"""Design: a habitat's fields beside its text, its section, its climate as it is changed, and two side by side."""
+
+from __future__ import annotations
+
+import difflib
+from functools import lru_cache
+from typing import Annotated, Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Form, Request
+from pydantic import BaseModel, Field
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from nestwright.document import Document, load_document
+from nestwright.errors import FileError, InputError
+from nestwright.web.habitat_files import Overtaken, file_of, habitat_files, room_names, room_of, save, sum_of
+from nestwright.web.habitat_text import groups_of, put, slides_of
+from nestwright.web.render import faults_of, page, workshop_at
+from nestwright.workshop.folder import Workshop
+
+router = APIRouter()
+ROOM = "21 degC, 45 %"
+
+
+@router.get("/habitats")
+def habitats(request: Request) -> Response:
+    """All habitats of the workshop, each with its verdict in one room."""
+    workshop = workshop_at(request)
+    rows = [_summary(workshop, stem) for stem in habitat_files(workshop)]
+    return page(request, "habitats.html", rows=rows, room=ROOM)
+
+
+def _summary(workshop: Workshop, stem: str) -> dict[str, Any]:
+    file = file_of(workshop, stem)
+    return {"stem": stem, "address": f"/habitats/{quote(stem, safe='')}", **_verdict(file.text)}
+
+
+@lru_cache(256)
+def _verdict(text: str) -> dict[str, Any]:
+    """What a list says of a habitat; the same text is proved once."""
+    try:
+        habitat, proof = _proved(load_document(text), ROOM, light=True)
+    except (InputError, FileError) as error:
+        return {
+            "name": "",
+            "revision": "",
+            "species": "",
+            "holds": None,
+            "first": "",
+            "fault": str(error).split("\n")[0],
+        }
+    first = proof.first_limit.name if proof.first_limit else ""
+    return {"name": habitat.name, "revision": habitat.revision, "species": habitat.species, "holds": proof.holds,
+            "first": first, "fault": ""}  # fmt: skip
+
+
+def _proved(document: Document, room: str, *, light: bool) -> tuple[Any, Any]:
+    """A habitat and its steady proof in a room; without intervals when `light`. Raises InputError."""
+    from nestwright.climate.proof import NotSettled, prove
+    from nestwright.climate.rooms import read_room
+    from nestwright.habitat.file import with_values
+
+    habitat = with_values(document, {})
+    try:
+        return habitat, prove(habitat, read_room(room), uncertainty=not light)
+    except NotSettled as reason:
+        raise InputError("finds no steady air in this room", found=str(reason)) from None
+
+
+@router.get("/habitats/{stem}")
+def design(request: Request, stem: str) -> Response:
+    """The designer."""
+    file = file_of(workshop_at(request), stem)
+    return _design(request, stem, file.text, sum_of(file.text))
+
+
+def _design(request: Request, stem: str, text: str, base: str, status: int = 200, **more: Any) -> HTMLResponse:
+    faults: list[dict[str, Any]] = more.pop("faults", [])
+    try:
+        document = load_document(text)
+        groups, slides = groups_of(document), slides_of(document)
+    except InputError as error:
+        faults, groups, slides = faults or faults_of(error), (), ()
+    workshop = workshop_at(request)
+    values = {"theirs": None, "change": []} | more
+    return page(
+        request,
+        "design.html",
+        status,
+        stem=stem,
+        address=f"/habitats/{quote(stem, safe='')}",
+        text=text,
+        base=base,
+        groups=groups,
+        slides=slides,
+        faults=faults,
+        rooms=room_names(workshop),
+        room=ROOM,
+        others=[s for s in habitat_files(workshop) if s != stem],
+        **values,
+    )
+
+
+@router.post("/habitats/{stem}")
+def keep(
+    request: Request,
+    stem: str,
+    text: Annotated[str, Form()],
+    base: Annotated[str, Form()] = "",
+    name: Annotated[str, Form()] = "",
+) -> Response:
+    """Save the text: under its own name, or as another file. What another person saved meanwhile is never lost."""
+    workshop = workshop_at(request)
+    text = text.replace("\r\n", "\n")
+    target = name.strip() or stem
+    try:
+        load_document(text)
+        save(workshop, target, text, base if target == stem else "")
+    except Overtaken as other:
+        if target != stem:
+            error = InputError("there is a habitat of this name already", field="name", found=target)
+            return _design(request, stem, text, base, 409, faults=faults_of(error))
+        change = list(
+            difflib.unified_diff(other.text.splitlines(), text.splitlines(), "saved", "yours", lineterm="", n=1)
+        )
+        return _design(request, stem, text, sum_of(other.text), 409, theirs=other.text, change=change)
+    except InputError as error:
+        return _design(request, stem, text, base, 422, faults=faults_of(error))
+    return RedirectResponse(f"/habitats/{quote(target, safe='')}", 303)
+
+
+class Change(BaseModel):
+    """A habitat's text, values to set in it by dotted key, and a room."""
+
+    text: str = Field(max_length=200_000)
+    values: dict[str, str] = Field(default_factory=dict, max_length=200)
+    room: str = Field(default=ROOM, max_length=80)
+    light: bool = True
+    points: int = Field(default=15, ge=5, le=40)
+
+
+def _changed(change: Change) -> tuple[str, Document]:
+    """The text with the values put in, and what it says. Raises InputError."""
+    text, document = change.text.replace("\r\n", "\n"), load_document(change.text)
+    places = {entry.key: entry.path for group in groups_of(document) for entry in group.entries}
+    for key, value in change.values.items():
+        if key not in places:
+            raise InputError("there is no value of this key", field=key[:80])
+        text = put(text, document, places[key], value)
+    return text, load_document(text) if change.values else document
+
+
+@router.post("/api/habitats/live", tags=["habitats"])
+def live(request: Request, change: Change) -> dict[str, Any]:
+    """The steady climate of a habitat as it is being changed: `text` with the values in it, `proof` as
+    `nestwright climate --json` gives it (without intervals when `light`), `html` of its tables and `section` as SVG."""
+    from nestwright.charts.section import section_svg
+    from nestwright.cli.proof_text import water_and_heat
+
+    text, document = _changed(change)
+    habitat, proof = _proved(document, room_of(workshop_at(request), change.room), light=change.light)
+    html = page(request, "live.html", proof=proof, light=change.light, water=water_and_heat(proof)).body
+    return {
+        "text": text,
+        "proof": proof.to_dict(),
+        "html": bytes(html).decode(),
+        "section": section_svg(habitat, proof),
+    }
+
+
+@router.post("/api/habitats/window", tags=["habitats"])
+def window_map(request: Request, change: Change) -> dict[str, Any]:
+    """The room air at which the habitat holds its limits, as `nestwright window --json` gives it."""
+    from nestwright.climate.room_window import window
+    from nestwright.habitat.file import with_values
+
+    _, document = _changed(change)
+    return dict(window(with_values(document, {}), None, points=change.points).to_dict())
+
+
+@router.get("/compare")
+def compare(request: Request, a: str, b: str, room: str = ROOM) -> Response:
+    """Two habitats, or two revisions of one, side by side in one room."""
+    from nestwright.cli.proof_text import limit_rows, water_and_heat
+
+    workshop = workshop_at(request)
+    where = room_of(workshop, room)
+    sides = []
+    for stem in (a, b):
+        file = file_of(workshop, stem)
+        habitat, proof = _proved(load_document(file.text, str(file.path)), where, light=False)
+        head, rows = limit_rows(proof, year=False)
+        sides.append({"stem": stem, "habitat": habitat, "proof": proof, "head": head, "rows": rows,
+                      "water": water_and_heat(proof), "text": file.text})  # fmt: skip
+    change = list(
+        difflib.unified_diff(sides[0]["text"].splitlines(), sides[1]["text"].splitlines(), a, b, lineterm="", n=1)
+    )
+    return page(request, "compare.html", sides=sides, change=change, room=room, rooms=room_names(workshop), a=a, b=b,
+                files=habitat_files(workshop))  # fmt: skip
+
+
+@router.get("/habitats/{stem}/section.svg")
+def section(request: Request, stem: str, room: str = ROOM) -> Response:
+    """The cross-section of a habitat in a room."""
+    from nestwright.charts.section import section_svg
+
+    workshop = workshop_at(request)
+    file = file_of(workshop, stem)
+    habitat, proof = _proved(load_document(file.text, str(file.path)), room_of(workshop, room), light=True)
+    return Response(section_svg(habitat, proof), media_type="image/svg+xml")

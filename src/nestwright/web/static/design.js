@@ -1,0 +1,182 @@
+// The designer: every change of a slide, a field or the text is computed at once; the newest wins.
+
+const form = document.getElementById("design");
+const text = document.getElementById("text");
+const live = document.getElementById("live");
+const section = document.getElementById("section");
+const faults = document.getElementById("faults");
+const plate = document.getElementById("window");
+const legend = document.getElementById("legend");
+const values = new Map();  // dotted key to text, put into the text with the next answer
+const spans = (window.spans = []);  // ms from a change to its picture, for measuring
+let busy = false, again = false, pause = 0, since = 0, room = { t: 21, h: 45 };
+
+const spec = () => `${room.t} degC, ${room.h} %`;
+
+async function ask(address, more, signal) {
+  const answer = await fetch(address, {
+    method: "POST", signal, headers: { "content-type": "application/json", accept: "application/json" },
+    body: JSON.stringify({ text: text.value, values: Object.fromEntries(values), room: spec(), ...more }),
+  });
+  return { ok: answer.ok, told: await answer.json() };
+}
+
+function tell(list) {
+  faults.hidden = !list.length;
+  faults.replaceChildren(...list.map((one) => {
+    const line = document.createElement("p");
+    line.textContent = one.text;
+    if (one.line) {
+      line.append(" ");
+      const go = document.createElement("button");
+      go.type = "button";
+      go.className = "small";
+      go.textContent = `${one.line}`;
+      go.addEventListener("click", () => show(one.line));
+      line.append(go);
+    }
+    return line;
+  }));
+  for (const field of document.querySelectorAll("[data-value], [data-number]")) {
+    const key = field.dataset.value ?? field.dataset.number;
+    field.toggleAttribute("aria-invalid", list.some((one) => one.field && (one.field === key || key.endsWith(one.field))));
+  }
+}
+
+function show(line) {
+  const rows = text.value.split("\n");
+  const start = rows.slice(0, line - 1).join("\n").length + (line > 1 ? 1 : 0);
+  text.closest("details").open = true;
+  text.focus();
+  text.setSelectionRange(start, start + rows[line - 1].length);
+  text.scrollTop = (line - 4) * parseFloat(getComputedStyle(text).lineHeight);
+}
+
+function picture(svg) {
+  const made = new DOMParser().parseFromString(svg, "image/svg+xml").documentElement;
+  section.replaceChildren(document.importNode(made, true));
+}
+
+function take(told, sent) {
+  live.innerHTML = told.html;  // made by our own templates
+  picture(told.section);
+  // what was typed meanwhile stays: only what was sent is known to stand in the answer's text
+  for (const [key, value] of sent) if (values.get(key) === value) values.delete(key);
+  if (document.activeElement !== text) text.value = told.text;
+  tell([]);
+}
+
+async function now() {
+  if (busy) { again = true; return; }
+  busy = true;
+  const began = since;
+  const sent = [...values];
+  try {
+    const { ok, told } = await ask("/api/habitats/live", { light: true });
+    if (ok) {
+      take(told, sent);
+      requestAnimationFrame(() => setTimeout(() => spans.push(performance.now() - began)));
+    } else tell(told.faults?.length ? told.faults : [{ text: told.error }]);
+  } catch (error) {
+    tell([{ text: String(error.message ?? error) }]);
+  }
+  busy = false;
+  if (again) { again = false; now(); }
+}
+
+let calm;
+async function finer() {
+  calm?.abort();
+  calm = new AbortController();
+  const signal = calm.signal;
+  try {
+    const full = await ask("/api/habitats/live", { light: false }, signal);
+    if (full.ok && !busy) { live.innerHTML = full.told.html; }
+    for (const points of [13, 31]) {
+      const map = await ask("/api/habitats/window", { points }, signal);
+      if (signal.aborted || !map.ok) return;
+      paint(map.told);
+    }
+  } catch { /* a newer change took its place */ }
+}
+
+function changed() {
+  since = performance.now();
+  calm?.abort();
+  now();
+  clearTimeout(pause);
+  pause = setTimeout(finer, 350);
+}
+
+// Shades of the window: each limit has a lightness and a hatching of its own, so that none is told by colour alone.
+const HUES = ["214 45% 74%", "40 70% 74%", "0 0% 78%", "200 22% 60%", "30 35% 62%", "90 12% 60%", "260 18% 68%", "0 0% 60%"];
+let last;
+function paint(map) {
+  last = map;
+  const pen = plate.getContext("2d");
+  const [w, h, left, low] = [plate.width, plate.height, 56, 44];
+  const style = getComputedStyle(document.documentElement);
+  const ink = style.getPropertyValue("--ink"), paper = style.getPropertyValue("--sheet");
+  pen.clearRect(0, 0, w, h);
+  const t = map.room_temperatures_degC, r = map.room_relative_humidities_pct;
+  const cell = [(w - left - 8) / t.length, (h - low - 8) / r.length];
+  const seen = new Set();
+  for (let i = 0; i < t.length; i++) for (let j = 0; j < r.length; j++) {
+    const holds = map.worst_scaled_margin[i][j] >= 0;
+    const first = map.first_limit[i][j];
+    if (!holds) seen.add(first);
+    pen.fillStyle = holds ? paper : `hsl(${HUES[first % HUES.length]})`;
+    pen.fillRect(left + i * cell[0], h - low - (j + 1) * cell[1], cell[0] + 0.6, cell[1] + 0.6);
+    if (!holds && first % 2) {
+      pen.fillStyle = "rgba(0,0,0,.28)";
+      pen.fillRect(left + (i + .5) * cell[0], h - low - (j + .5) * cell[1], 2, 2);
+    }
+  }
+  const x = (v) => left + (v - t[0]) / (t.at(-1) - t[0]) * (w - left - 8);
+  const y = (v) => h - low - (v - r[0]) / (r.at(-1) - r[0]) * (h - low - 8);
+  pen.strokeStyle = ink; pen.fillStyle = ink; pen.lineWidth = 1.5; pen.font = "15px Letters, sans-serif";
+  pen.strokeRect(left, 8, w - left - 8, h - low - 8);
+  for (let v = Math.ceil(t[0] / 5) * 5; v <= t.at(-1); v += 5) { pen.textAlign = "center"; pen.fillText(v, x(v), h - low + 20); }
+  for (let v = Math.ceil(r[0] / 20) * 20; v <= r.at(-1); v += 20) { pen.textAlign = "right"; pen.fillText(v, left - 8, y(v) + 5); }
+  pen.textAlign = "center"; pen.fillText("°C", w - 24, h - 6); pen.textAlign = "left"; pen.fillText("% RH", 4, 20);
+  pen.lineWidth = 3;
+  pen.beginPath(); pen.arc(x(room.t), y(room.h), 8, 0, 7); pen.stroke();
+  legend.replaceChildren(...[...seen].sort().map((k) => {
+    const item = document.createElement("li");
+    const patch = document.createElement("canvas");
+    [patch.width, patch.height] = [16, 16];
+    const small = patch.getContext("2d");
+    small.fillStyle = `hsl(${HUES[k % HUES.length]})`;
+    small.fillRect(0, 0, 16, 16);
+    if (k % 2) { small.fillStyle = "rgba(0,0,0,.5)"; for (const a of [3, 9]) for (const b of [3, 9]) small.fillRect(a, b, 3, 3); }
+    item.append(patch, map.limits[k]);
+    return item;
+  }));
+}
+
+for (const slide of document.querySelectorAll("[data-slide]")) {
+  const number = document.querySelector(`[data-number="${CSS.escape(slide.dataset.slide)}"]`);
+  const set = (value) => {
+    values.set(slide.dataset.slide, slide.dataset.unit ? `${value} ${slide.dataset.unit}` : `${value}`);
+    changed();
+  };
+  slide.addEventListener("input", () => { number.value = +(+slide.value).toPrecision(4); set(number.value); });
+  number.addEventListener("input", () => { slide.value = number.value; if (number.value) set(number.value); });
+}
+for (const slide of document.querySelectorAll("[data-room]")) slide.addEventListener("input", () => {
+  room[slide.dataset.room] = +slide.value;
+  document.querySelector(`output[for="${slide.id}"]`).textContent = `${slide.value} ${slide.dataset.room === "t" ? "°C" : "%"}`;
+  if (last) paint(last);
+  changed();
+});
+for (const field of document.querySelectorAll("[data-value]")) field.addEventListener("input", () => {
+  values.set(field.dataset.value, field.value);
+  changed();
+});
+text.addEventListener("input", () => { values.clear(); changed(); });
+// the text that is sent has every value in it
+form.addEventListener("submit", (event) => {
+  if (values.size || busy) { event.preventDefault(); event.stopImmediatePropagation(); delete form.dataset.sent; setTimeout(() => form.requestSubmit(event.submitter), 60); }
+}, true);
+addEventListener("beforeunload", (event) => { if (text.value !== text.defaultValue && !form.dataset.sent) event.preventDefault(); });
+changed();

@@ -1,0 +1,87 @@
+"""Colonies in a real browser: added, changed, taken back, forecast; names that would break a page do not."""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+
+from PIL import Image
+
+MARIGOLD = "/colonies/Marigold"
+
+
+def test_a_colony_is_added_given_a_bell_moved_and_all_is_taken_back(bench: Any, served: str) -> None:
+    bench.goto(served + "/colonies/new")
+    bench.fill("#f-name", "Larkspur")
+    bench.select_option("#f-species", "Acromyrmex echinatior")
+    bench.fill("#f-garden", "44,5 mL")
+    bench.click("text=Add >> nth=-1")
+    # refused in words, with the entries kept
+    assert "did you mean “44.5 mL”" in bench.inner_text(".faults")
+    assert bench.input_value("#f-name") == "Larkspur"
+    bench.fill("#f-garden", "44.5 mL")
+    bench.click("main button")
+    assert bench.url.startswith(served + "/colonies/Larkspur")
+    bench.click("text=A bell, or the whole chamber")
+    bench.fill("#f-usable", "300 mL")
+    bench.click("text=Record the bell")
+    assert "300" in bench.inner_text("main")
+    bench.click("text=It moves into a build")
+    bench.select_option("#f-build", "P-001")
+    bench.click("text=Record the move")
+    assert bench.inner_text(".facts").count("P-001") == 1
+    bench.click(".done button")
+    assert "Taken back" in bench.inner_text(".done")
+    bench.goto(served + "/colonies/Larkspur")
+    assert "P-001" not in bench.inner_text(".facts")
+
+
+def test_a_forecast_is_fitted_once_and_shown_with_its_ranges(bench: Any, served: str) -> None:
+    bench.goto(served + MARIGOLD + "/forecast")
+    bench.wait_for_selector("text=Days to come", timeout=60_000)
+    assert " to " in bench.inner_text("dl.values")
+    # the browser draws it from the declaration that the papers are set from
+    bench.wait_for_selector(".chart .live canvas", timeout=30_000)
+    again = bench.goto(served + MARIGOLD + "/forecast")
+    assert again.ok
+    assert "Days to come" in bench.inner_text("main")
+
+
+def test_names_of_markup_and_of_ten_thousand_letters_break_no_page(bench: Any, served: str) -> None:
+    for name in ("<img src=x onerror=window.ran=1>", "a?c#d %2F &amp;", "\u05d0\u05d1\u05d2 garden"):
+        bench.goto(served + "/colonies/new")
+        bench.fill("#f-name", name)
+        bench.click("main button")
+        assert bench.inner_text("h1") == name
+        bench.goto(served + "/colonies")
+        assert name in bench.inner_text("main")
+        assert bench.evaluate("window.ran") is None
+    bench.goto(served + "/colonies/new")
+    bench.evaluate("document.getElementById('f-name').removeAttribute('maxlength')")
+    bench.fill("#f-name", "x" * 10_000)
+    bench.click("main button")
+    assert "is too long" in bench.inner_text(".faults")
+
+
+def test_photos_are_kept_without_their_place_and_compared_by_sliders(bench: Any, served: str) -> None:
+    bench.goto(served + MARIGOLD + "/photos")
+    files = []
+    for n, colour in enumerate(("#c8b28a", "#8a9c78")):
+        data = io.BytesIO()
+        picture = Image.new("RGB", (640, 480), colour)
+        exif = picture.getexif()
+        exif[0x8825] = {1: "N", 2: (48.0, 8.0, 12.0)}
+        exif[0x9003] = f"2026:03:0{n + 1} 10:00:00"
+        picture.save(data, "JPEG", exif=exif)
+        files.append({"name": f"garden{n}.jpg", "mimeType": "image/jpeg", "buffer": data.getvalue()})
+    bench.set_input_files("#pictures", files)
+    bench.click("text=Keep")
+    assert bench.locator("[data-photo]").count() == 2
+    bench.locator("#now").fill("0")
+    kept = bench.request.get(served + bench.get_attribute("[data-now]", "src")).body()
+    assert not Image.open(io.BytesIO(kept)).getexif().get_ifd(0x8825)
+    assert bench.request.get(served + "/photos/1/small").headers["content-type"] == "image/jpeg"
+    assert bench.request.get(served + "/photos/999").status == 404
+    bench.set_input_files("#pictures", [{"name": "a.jpg", "mimeType": "image/jpeg", "buffer": b"no picture"}])
+    bench.click("text=Keep")
+    assert bench.inner_text("h1") == "That cannot be used"

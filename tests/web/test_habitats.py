@@ -1,0 +1,105 @@
+"""The designer in a real browser: fields and text both ways, the climate at once, another person's work not lost."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from nestwright.document import load_document
+from nestwright.web.habitat_text import groups_of, put, slides_of
+
+EXAMPLES = Path(__file__).parents[2] / "examples" / "workshop" / "habitats"
+POT = "/habitats/single-pot"
+
+
+@pytest.mark.parametrize("file", sorted(EXAMPLES.glob("*.toml")), ids=lambda path: path.stem)
+def test_a_value_is_put_where_it_stands_and_nothing_else_moves(file: Path) -> None:
+    text = file.read_text()
+    document = load_document(text)
+    count = 0
+    for group in groups_of(document):
+        for entry in group.entries:
+            assert put(text, document, entry.path, entry.text).replace("'", '"') == text.replace("'", '"')
+            changed = put(text, document, entry.path, "7")
+            rows = [(a, b) for a, b in zip(text.split("\n"), changed.split("\n"), strict=True) if a != b]
+            assert len(rows) == 1
+            assert rows[0][0].partition("#")[2] == rows[0][1].partition("#")[2], "its comment stays"
+            count += 1
+    assert count > 20
+    assert slides_of(document)
+
+
+def test_a_slide_moves_the_text_the_section_and_the_climate(bench: Any, served: str, workshop: Path) -> None:
+    bench.goto(served + POT)
+    bench.wait_for_selector("#live table")
+    bench.wait_for_selector("#section svg")
+    bench.wait_for_selector("#legend li")  # the window is painted
+    before = bench.inner_text("#live")
+    bench.fill('[data-number="vent.crown.count"]', "24")
+    bench.wait_for_function("document.getElementById('text').value.includes('count = 24')")
+    assert 'diameter = "2 mm"' in bench.input_value("#text")
+    bench.wait_for_function("before => document.getElementById('live').innerText !== before", arg=before)
+    # the same figures as the command's
+    bench.wait_for_selector("#live >> text=interval")
+    bench.click("text=Save")
+    bench.wait_for_load_state()
+    saved = (workshop / "habitats" / "single-pot.toml").read_text()
+    assert "count = 24" in saved
+    command = [sys.executable, "-m", "nestwright", "climate", "habitats/single-pot.toml", "--room", "21 degC, 45 %"]
+    told = subprocess.run([*command, "--json"], cwd=workshop, capture_output=True, text=True, check=True).stdout
+    humid = next(zone for zone in json.loads(told)["zones"] if zone["name"] == "pot/bell")
+    bench.wait_for_selector("#live >> text=interval")
+    row = bench.locator("#live tr", has_text="pot/bell").first.inner_text()
+    assert f"{humid['relative_humidity_pct']:.1f}" in row
+
+
+def test_a_fault_is_told_at_its_line_and_at_its_field(bench: Any, served: str) -> None:
+    bench.goto(served + POT)
+    bench.wait_for_selector("#live table")
+    text = bench.input_value("#text")
+    bench.fill("#text", text.replace('diameter = "2 mm"', 'diameter = "2 mn"'))
+    bench.wait_for_selector("#faults:not([hidden])")
+    line = text.split("\n").index('diameter = "2 mm"') + 1
+    assert bench.inner_text("#faults button") == str(line)
+    assert "'2 mn'" in bench.inner_text("#faults")
+    bench.fill("#text", text)
+    bench.wait_for_selector("#faults", state="hidden")
+
+
+def test_two_people_at_one_habitat_lose_nothing(bench: Any, browser: Any, served: str, workshop: Path) -> None:
+    file = workshop / "habitats" / "single-pot.toml"
+    bench.goto(served + POT)
+    other = browser.new_page()
+    other.goto(served + POT)
+    for page, count in ((bench, "11"), (other, "13")):
+        page.wait_for_selector("#live table")
+        page.fill("#text", page.input_value("#text").replace("count = 6", f"count = {count}"))
+    bench.click("text=Save")
+    bench.wait_for_load_state()
+    assert "count = 11" in file.read_text()
+    other.click("text=Save")
+    other.wait_for_selector("text=Another person saved this habitat")
+    assert "count = 11" in file.read_text(), "theirs stands until yours is saved on purpose"
+    assert "count = 13" in other.input_value("#text")
+    other.click("text=Save")
+    other.wait_for_load_state()
+    assert "count = 13" in file.read_text()
+    other.close()
+
+
+def test_no_path_leads_out_of_the_habitats(bench: Any, served: str, workshop: Path) -> None:
+    headers = {"origin": served}
+    for name in ("../evil", "a/b", ".hidden", "x" * 300):
+        form = {"text": "name = 'x'", "base": "", "name": name}
+        answer = bench.request.post(served + POT, form=form, headers=headers)
+        assert answer.status == 422, name
+    for room in ("/etc/passwd", "../rooms/attic.toml"):
+        answer = bench.request.post(served + "/api/habitats/live", data={"text": "", "room": room}, headers=headers)
+        assert answer.status == 422
+    assert {path.name for path in workshop.iterdir()} >= {"workshop.db"}
+    assert not list(workshop.glob("evil*"))

@@ -6,7 +6,7 @@ import shutil
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 from urllib.request import urlopen
@@ -46,6 +46,20 @@ def workshop(example_workshop: Path, tmp_path: Path) -> Path:
     made = tmp_path / "bench-room"
     shutil.copytree(example_workshop, made)
     return made
+
+
+@pytest.fixture(scope="session")
+def until() -> Callable[[Callable[[], bool]], None]:
+    """Wait until something holds; the page's own rules forbid the browser to be asked with a script of words."""
+
+    def wait(holds: Callable[[], bool]) -> None:
+        for _ in range(400):
+            if holds():
+                return
+            time.sleep(0.05)
+        raise AssertionError("did not come to hold within 20 s")
+
+    return wait
 
 
 def serve(folder: Path, *more: str) -> tuple[subprocess.Popen[str], str]:

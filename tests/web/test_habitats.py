@@ -34,22 +34,22 @@ def test_a_value_is_put_where_it_stands_and_nothing_else_moves(file: Path) -> No
     assert slides_of(document)
 
 
-def test_a_slide_moves_the_text_the_section_and_the_climate(bench: Any, served: str, workshop: Path) -> None:
+def test_a_slide_moves_the_text_the_section_and_the_climate(
+    bench: Any, served: str, workshop: Path, until: Any
+) -> None:
     bench.goto(served + POT)
     bench.wait_for_selector("#live table")
     bench.wait_for_selector("#section svg")
     bench.wait_for_selector("#legend li")  # the window is painted
     before = bench.inner_text("#live")
     bench.fill('[data-number="vent.crown.count"]', "24")
-    bench.wait_for_function("document.getElementById('text').value.includes('count = 24')")
+    until(lambda: "count = 24" in bench.input_value("#text"))
     assert 'diameter = "2 mm"' in bench.input_value("#text")
-    bench.wait_for_function("before => document.getElementById('live').innerText !== before", arg=before)
-    # the same figures as the command's
-    bench.wait_for_selector("#live >> text=interval")
+    until(lambda: bench.inner_text("#live") != before)
+    file = workshop / "habitats" / "single-pot.toml"
     bench.click("text=Save")
-    bench.wait_for_load_state()
-    saved = (workshop / "habitats" / "single-pot.toml").read_text()
-    assert "count = 24" in saved
+    until(lambda: "count = 24" in file.read_text())
+    # the same figures as the command's
     command = [sys.executable, "-m", "nestwright", "climate", "habitats/single-pot.toml", "--room", "21 degC, 45 %"]
     told = subprocess.run([*command, "--json"], cwd=workshop, capture_output=True, text=True, check=True).stdout
     humid = next(zone for zone in json.loads(told)["zones"] if zone["name"] == "pot/bell")
@@ -71,7 +71,9 @@ def test_a_fault_is_told_at_its_line_and_at_its_field(bench: Any, served: str) -
     bench.wait_for_selector("#faults", state="hidden")
 
 
-def test_two_people_at_one_habitat_lose_nothing(bench: Any, browser: Any, served: str, workshop: Path) -> None:
+def test_two_people_at_one_habitat_lose_nothing(
+    bench: Any, browser: Any, served: str, workshop: Path, until: Any
+) -> None:
     file = workshop / "habitats" / "single-pot.toml"
     bench.goto(served + POT)
     other = browser.new_page()
@@ -80,15 +82,13 @@ def test_two_people_at_one_habitat_lose_nothing(bench: Any, browser: Any, served
         page.wait_for_selector("#live table")
         page.fill("#text", page.input_value("#text").replace("count = 6", f"count = {count}"))
     bench.click("text=Save")
-    bench.wait_for_load_state()
-    assert "count = 11" in file.read_text()
+    until(lambda: "count = 11" in file.read_text())
     other.click("text=Save")
     other.wait_for_selector("text=Another person saved this habitat")
     assert "count = 11" in file.read_text(), "theirs stands until yours is saved on purpose"
     assert "count = 13" in other.input_value("#text")
     other.click("text=Save")
-    other.wait_for_load_state()
-    assert "count = 13" in file.read_text()
+    until(lambda: "count = 13" in file.read_text())
     other.close()
 
 

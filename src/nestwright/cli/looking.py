@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 _WITH_UNIT = re.compile(r"(\d) (%|mL|L|g|mm|h|min|degC|ppm|days?)(?![a-z])")
 
-__all__ = ["look_at", "width", "wrapped"]
+__all__ = ["garden_climate_of", "look_at", "width", "wrapped"]
 
 
 def look_at(workshop: Workshop, *, forecasts: bool = True, quiet: bool = False, unattended: bool = False) -> Look:
@@ -52,11 +52,11 @@ def look_at(workshop: Workshop, *, forecasts: bool = True, quiet: bool = False, 
             now(),
             forecasts=forecasts,
             progress=shown if told else None,
-            prepare=lambda link, kept: _climate(link, workshop, kept),
+            prepare=lambda link, kept: garden_climate_of(link, workshop, kept),
         )
 
 
-def _climate(link: Connection, workshop: Workshop, kept: Kept) -> Prepare:
+def garden_climate_of(link: Connection, workshop: Workshop, kept: Kept) -> Prepare:
     """How the climate of its garden comes to a colony: its file's, before that the readings of the loggers there.
 
     Readings count up to the last midnight, so that a logger that sends all day makes one new forecast a day.

@@ -58,7 +58,7 @@ class Slide:
 
 
 def groups_of(document: Document) -> tuple[Group, ...]:
-    """Every single value of a file by its table; lists of values stay in the text."""
+    """Every single value of a file by its table; lists of values, and texts of several lines, stay in the text."""
     found = [Group("", _entries(document, (), document.tables))]
     for table, value in document.tables.items():
         parts = value if isinstance(value, list) else [value] if isinstance(value, dict) else []
@@ -77,7 +77,7 @@ def groups_of(document: Document) -> tuple[Group, ...]:
 def _entries(document: Document, path: tuple[str | int, ...], part: dict[str, Any]) -> tuple[Entry, ...]:
     made = []
     for name, value in part.items():
-        if isinstance(value, str | int | float):
+        if isinstance(value, str | int | float) and "\n" not in str(value):
             whole = (*path, name)
             text = str(value).lower() if isinstance(value, bool) else str(value)
             shown = path_text(whole)

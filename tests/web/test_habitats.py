@@ -47,12 +47,12 @@ def test_a_slide_moves_the_text_the_section_and_the_climate(
     assert 'diameter = "2 mm"' in bench.input_value("#text")
     until(lambda: bench.inner_text("#live") != before)
     file = workshop / "habitats" / "single-pot.toml"
-    bench.click("text=Save")
+    bench.click("#design .actions button")
     until(lambda: "count = 24" in file.read_text())
     # the same figures as the command's
     command = [sys.executable, "-m", "nestwright", "climate", "habitats/single-pot.toml", "--room", "21 degC, 45 %"]
     told = subprocess.run([*command, "--json"], cwd=workshop, capture_output=True, text=True, check=True).stdout
-    humid = next(zone for zone in json.loads(told)["zones"] if zone["name"] == "pot/bell")
+    humid = next(zone for zone in json.loads(told)["chambers"] if zone["name"] == "pot/bell")
     bench.wait_for_selector("#live >> text=interval")
     row = bench.locator("#live tr", has_text="pot/bell").first.inner_text()
     assert f"{humid['relative_humidity_pct']:.1f}" in row
@@ -81,13 +81,13 @@ def test_two_people_at_one_habitat_lose_nothing(
     for page, count in ((bench, "11"), (other, "13")):
         page.wait_for_selector("#live table")
         page.fill("#text", page.input_value("#text").replace("count = 6", f"count = {count}"))
-    bench.click("text=Save")
+    bench.click("#design .actions button")
     until(lambda: "count = 11" in file.read_text())
-    other.click("text=Save")
+    other.click("#design .actions button")
     other.wait_for_selector("text=Another person saved this habitat")
     assert "count = 11" in file.read_text(), "theirs stands until yours is saved on purpose"
     assert "count = 13" in other.input_value("#text")
-    other.click("text=Save")
+    other.click("#design .actions button")
     until(lambda: "count = 13" in file.read_text())
     other.close()
 

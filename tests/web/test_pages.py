@@ -19,6 +19,7 @@ PLACES = (
     "/colonies/Marigold",
     "/colonies/Marigold/photos",
     "/colonies/Hollyhock/family",
+    "/visit/Marigold",
     "/habitats",
     "/habitats/single-pot",
     "/compare?a=single-pot&b=three-pot",

@@ -29,6 +29,7 @@ PAGES = (
     "family",
     "outlook",
     "habitats",
+    "visit",
 )
 """Modules of `nestwright.web.pages`; each has a `router`."""
 STATIC = Path(__file__).parent / "static"

@@ -19,7 +19,7 @@ __all__ = ["HEADERS", "MOST_BYTES", "Guard"]
 MOST_BYTES = 40_000_000
 """Of a request's body: a photograph of a phone, or a month of a logger's file. Larger files are for the command."""
 OWN_NAMES = frozenset({"127.0.0.1", "localhost", "[::1]", "testserver"})
-OPEN = ("/pair", "/static/", "/manifest.webmanifest")
+OPEN = ("/pair", "/static/")
 """What a device that is not paired may ask for."""
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 HEADERS = {

@@ -26,11 +26,9 @@ NAVIGATION = (
     ("/", "Today", "t"),
     ("/colonies", "Colonies", "c"),
     ("/habitats", "Habitats", "h"),
-    ("/builds", "Builds", "b"),
-    ("/sensors", "Sensors", "s"),
     ("/history", "History", "y"),
 )
-"""Address, name and key of each place. `N_`: Today Colonies Habitats Builds Sensors History."""
+"""Address, name and key of each place."""
 STATIC = Path(__file__).parent / "static"
 
 

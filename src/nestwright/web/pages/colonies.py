@@ -132,9 +132,9 @@ def _species() -> list[str]:
 
 
 @router.get("/{name}")
-def colony(request: Request, name: Named, all_visits: bool = False) -> Response:
-    """One colony: where it lives, what was seen and done."""
-    return _colony(request, name, all_visits=all_visits)
+def colony(request: Request, name: Named, all_visits: bool = False, doubt: str = "") -> Response:
+    """One colony: where it lives, what was seen and done; `doubt` is what was doubted of a visit just recorded."""
+    return _colony(request, name, all_visits=all_visits, doubt=doubt[:400])
 
 
 def _colony(request: Request, name: str, status: int = 200, *, all_visits: bool = False, **more: Any) -> Response:
@@ -155,7 +155,7 @@ def _colony(request: Request, name: str, status: int = 200, *, all_visits: bool 
         }
     lines = [(id_, entry.day, _without_day(visit_line(entry))) for id_, entry in reversed(visits)]
     shown = lines if all_visits else lines[:LAST]
-    told = {"faults": [], "form": "", "entry": {}} | more
+    told = {"faults": [], "form": "", "entry": {}, "doubt": ""} | more
     return page(request, "colony.html", status, kept=kept, tables=tables, row=row, visits=shown,
                 total=len(lines), address=address_of(kept.name), **values, **told)  # fmt: skip
 

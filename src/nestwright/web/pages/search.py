@@ -54,11 +54,12 @@ def _record(connection: Connection, words: list[str]) -> list[Found]:
         made.append(Found("colony", row["name"], _of(row["name"]), row["species"]))
     columns = (build.c.serial, build.c.habitat, build.c.stands, build.c.note)
     for row in connection.execute(select(build).where(_matches(words, *columns)).limit(MOST)).mappings():
-        made.append(Found("build", row["serial"], f"/builds/{quote(row['serial'], safe='')}", row["habitat"]))
+        stem = str(row["habitat"]).removeprefix("habitats/").removesuffix(".toml")
+        made.append(Found("build", row["serial"], f"/habitats/{quote(stem, safe='')}", row["habitat"]))
     for row in connection.execute(
         select(logger).where(_matches(words, logger.c.name, logger.c.note)).limit(MOST)
     ).mappings():
-        made.append(Found("logger", row["name"], f"/sensors/{quote(row['name'], safe='')}", row["note"]))
+        made.append(Found("logger", row["name"], "", row["note"]))
     for table, texts in ((visit, (visit.c.note, visit.c.health)), (event, (event.c.what, event.c.plant, event.c.note))):
         query = (
             select(table, colony.c.name.label("of"))

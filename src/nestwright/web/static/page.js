@@ -41,4 +41,3 @@ addEventListener("pageshow", () => document.querySelectorAll("form[data-sent]").
 if (document.querySelector("[data-chart]") && matchMedia("(min-width: 48rem)").matches) {
   import("./chart.js").then((chart) => chart.enliven(document));
 }
-if ("serviceWorker" in navigator && window.isSecureContext) navigator.serviceWorker.register("/sw.js").catch(() => {});

@@ -1,0 +1,71 @@
+"""The visit in the hand: on a phone-sized screen, quick, once, and with every fault in words."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+from typing import Any
+
+
+def count(workshop: Path, table: str = "visit") -> int:
+    link = sqlite3.connect(workshop / "workshop.db")
+    try:
+        return int(link.execute(f"SELECT count(*) FROM {table}").fetchone()[0])
+    finally:
+        link.close()
+
+
+def test_the_usual_visit_takes_a_few_taps_and_can_be_taken_back(phone: Any, served: str, workshop: Path) -> None:
+    before = count(workshop)
+    phone.goto(served + "/visit/Marigold")
+    phone.click('[data-more="fill"]')  # the last time's
+    assert phone.input_value("#f-fill") == "30"
+    phone.click('[data-more="fill"]')
+    phone.check('[name="larvae"][value="seen"]', force=True)
+    phone.check('[name="health"][value="white"]', force=True)
+    phone.fill("#f-leaves", "4")
+    phone.click('[data-plant="bramble"]')
+    phone.click("text=Record the visit")
+    assert count(workshop) == before + 1
+    line = phone.inner_text(".record li >> nth=0")
+    for part in ("Fill 35 %", "seen: larvae", "given 4 g bramble", "garden white"):
+        assert part in line
+    phone.click("text=Undo")
+    assert count(workshop) == before
+
+
+def test_a_form_that_is_sent_twice_is_written_once(phone: Any, served: str, workshop: Path) -> None:
+    before = count(workshop)
+    phone.goto(served + "/visit/Marigold")
+    form = {"uid": phone.input_value('[name="uid"]'), "garden": "210"}
+    for _ in range(3):
+        answer = phone.request.post(served + "/visit/Marigold", form=form, headers={"origin": served})
+        assert answer.ok
+    phone.fill("#f-garden", "210")
+    phone.click("text=Record the visit")  # back to the form and sent once more
+    assert count(workshop) == before + 1
+
+
+def test_faults_are_told_at_their_field_and_nothing_is_lost_or_written(phone: Any, served: str, workshop: Path) -> None:
+    before = count(workshop)
+    phone.goto(served + "/visit/Marigold")
+    phone.fill("#f-garden", "44,5 mL")
+    phone.fill("#f-note", "seen by torch")
+    phone.click("text=Record the visit")
+    assert "did you mean “44.5 mL”" in phone.inner_text(".faults")
+    assert phone.input_value("#f-note") == "seen by torch"
+    assert phone.get_attribute("#f-garden", "aria-invalid") == "true"
+    phone.fill("#f-garden", "44.5")
+    phone.fill("#f-day", "2099-01-01")
+    phone.click("text=Record the visit")
+    assert "is still to come" in phone.inner_text(".faults")
+    assert count(workshop) == before
+
+
+def test_another_site_cannot_record_a_visit(phone: Any, served: str, workshop: Path) -> None:
+    before = count(workshop)
+    for headers in ({"origin": "http://elsewhere.example"}, {"sec-fetch-site": "cross-site"}, {}):
+        answer = phone.request.post(served + "/visit/Marigold", form={"uid": "0" * 32, "garden": "10"}, headers=headers)
+        assert answer.status == 403, headers
+    assert phone.request.get(served + "/", headers={"host": "elsewhere.example"}).status == 421
+    assert count(workshop) == before

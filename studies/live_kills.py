@@ -18,27 +18,12 @@ from pathlib import Path
 ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT / "tests" / "workshop"))
 
-from live_brokers import MOSQUITTO, Listener, Publisher, RealBroker, values_in, wait_for  # noqa: E402
+from live_brokers import MOSQUITTO, Publisher, RealBroker, values_in, wait_for  # noqa: E402
+from live_numbers import fresh, listener, numbered  # noqa: E402
 from live_witness import Witness  # noqa: E402
 
-from nestwright.workshop.folder import create_workshop  # noqa: E402
-
-MAPPING = """
-format = 1
-[[topic]]
-pattern = "bench/{logger}/numbers"
-payload = "json"
-time = "at"
-time_form = "ms"
-[[topic.value]]
-channel = "number"
-at = "n"
-quantity = "other"
-"""
-
-
-def numbered(n):
-    return json.dumps({"at": time.time_ns() // 1_000_000 - 1_000_000 + n, "n": n}).encode()
+BEHIND = 1_000_000
+"""ms by which the numbered times lie behind now: room for all of them before now."""
 
 
 def whole(folder):
@@ -50,21 +35,12 @@ def whole(folder):
         db.close()
 
 
-def fresh(folder):
-    create_workshop(folder / "w", "UTC")
-    (folder / "live.toml").write_text(MAPPING)
-
-
-def listener(folder, port):
-    return Listener(folder / "w", folder / "live.toml", "--broker", f"127.0.0.1:{port}")
-
-
 def watched(kills, draw):
     """Against the witness: what was acknowledged is there, looked at when it was acknowledged and after each kill."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         fresh(folder)
-        payloads = [numbered(n) for n in range(400 * kills)]
+        payloads = [numbered(n, BEHIND) for n in range(400 * kills)]
         db = sqlite3.connect(folder / "w" / "workshop.db", check_same_thread=False)
         place = [json.loads(p)["at"] for p in payloads]
 
@@ -99,14 +75,14 @@ def real(kills, draw):
         fresh(folder)
         broker = RealBroker("mosquitto", folder)
         first, sender, n, broken = listener(folder, broker.port), Publisher(broker.port), 0, 0
-        wait_for(lambda: (sender.send("bench/a/numbers", numbered(-1)), -1 in values_in(folder / "w"))[1])
+        wait_for(lambda: (sender.send("bench/a/numbers", numbered(-1, BEHIND)), -1 in values_in(folder / "w"))[1])
         first.kill()
         for _ in range(kills):
             one = listener(folder, broker.port)
             end = time.monotonic() + 1.0 + draw.random() * 2.0
             while time.monotonic() < end:
                 for _ in range(4):
-                    sender.send("bench/a/numbers", numbered(n))
+                    sender.send("bench/a/numbers", numbered(n, BEHIND))
                     n += 1
                 time.sleep(0.02)
             one.kill()

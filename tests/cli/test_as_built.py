@@ -1,6 +1,7 @@
 """`nestwright climate SERIAL`: what the dry run found goes into the build's proof."""
 
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 from nestwright.cli.main import run
 
 EXAMPLES = Path(__file__).parents[2] / "examples/workshop"
+PAGE = (Path(__file__).parents[2] / "docs/guide/json.md").read_text()
 ROOM = ("--room", "21 degC, 45 %")
 
 
@@ -22,7 +24,10 @@ def called(capsys, *arguments):
 def folder(tmp_path_factory):
     """A workshop with a build that was dry run, one that was not, and one that stands in a room of the workshop."""
     made = tmp_path_factory.mktemp("built") / "bench"
-    logs = sorted((EXAMPLES / "dry-runs").glob("single-pot-*.csv"))
+    logs = []
+    for whole in sorted((EXAMPLES / "dry-runs").glob("single-pot-*.csv")):  # half a day of it tells the leak, sooner
+        logs.append(made.parent / whole.name)
+        logs[-1].write_text("".join(whole.read_text().splitlines(keepends=True)[:147]))
     calls = [["workshop", "new", made, "--zone", "UTC"]]
     shutil.copytree(EXAMPLES / "habitats", made / "habitats")
     shutil.copytree(EXAMPLES / "rooms", made / "rooms")
@@ -50,8 +55,17 @@ def test_the_leak_of_the_dry_run_is_in_the_proof(capsys, folder):
     co2 = margins["pot/bell: CO2"]
     # 7.5 mm2 were planted in the sump: more air, so more margin of CO2 than designed, surely
     assert co2["margin_designed"] < co2["margin_low"] <= co2["margin_fitted"] <= co2["margin_high"]
+    assert 0 <= dry["holds_chance"] <= min(one["held_chance"] for one in dry["limits"])
+    told = set(
+        re.findall(r"^\| `([^`]+)`", PAGE.split("\n## `nestwright climate SERIAL`\n")[1].split("\n## ")[0], re.M)
+    )
+    assert told == {k for k in proof if k not in plain} | {f"dry_run.{k}" for k in dry} | {
+        f"dry_run.limits.{k}" for k in dry["limits"][0]
+    }
     words = called(capsys, "climate", "A-1", *ROOM, "--workshop", folder)[1]
-    assert "Build A-1: dry run of 2025-03-01, sump to the room leaks." in words
+    assert words.splitlines()[2] == "Build A-1: dry run of 2025-03-01, sump to the room leaks."
+    assert "As designed: Holds." in words
+    assert "As built: surely holds every limit." in words
     assert "margin as built" in words
 
 
@@ -78,7 +92,10 @@ def test_a_dry_run_of_another_revision_or_a_damaged_one_is_not_used(capsys, fold
     file.write_text(file.read_text().replace('revision = "3"', 'revision = "4"'))
     code, out, err = called(capsys, "climate", "A-1", *ROOM, "--workshop", made)
     assert code == 0, err
-    assert "of revision 3" in out
+    assert "Not used, see the note below. It was made to revision 3; this proof is of revision 4." in " ".join(
+        out.split()
+    )
+    assert "it was of revision 3" in out
     assert "margin as built" not in out
     kept = next((made / "papers").glob("dry-run-*.json"))
     document = json.loads(kept.read_text())

@@ -261,3 +261,27 @@ def test_malformed_tables(tmp_path_factory, rows, mark, headed):
     path = tmp_path_factory.getbasetemp() / "malformed.csv"
     path.write_bytes(text.encode("utf-8", "surrogatepass"))
     usable_or_error(path)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "utf-16-be"])
+@pytest.mark.parametrize("mark", [",", ";"])
+def test_junk_and_endless_lines_swallow_no_row(tmp_path, encoding, mark):
+    """Binary, quotes that never close, lines of a megabyte, of any number of bytes: each spoils its own line only."""
+    draw = np.random.default_rng(11)
+    noise = [draw.integers(0, 256, n, dtype=np.uint8).tobytes().replace(b"\n", b"") for n in (1, 7, 4001, 40_000)]
+    junk = [*noise, b'"' * 3, b'2026-03-01 00:00,"20.5', b'x"y,' * 9001, b"\0" * 301, b'"' + b"7" * 1_100_001]
+    code = {"utf-16": "utf-16-le"}.get(encoding, encoding)
+    end = "\n".encode(code)
+    head, *rows = [line.replace(",", mark).encode(code) for line in PLAIN.splitlines()]
+    lines, spoilt = [head], []
+    for k, row in enumerate(rows):
+        lines += [junk[k], row] if k < len(junk) else [row]
+        spoilt += [len(lines) - 1] if k < len(junk) else []
+    start = {"utf-16": b"\xff\xfe", "utf-16-be": b"\xfe\xff"}.get(encoding, b"")
+    path = tmp_path / "log.csv"
+    path.write_bytes(start + end.join(lines) + end)
+    for size in (1 << 24, 5000):
+        parts = list(read_in_pieces(path, recognise(path, "UTC"), size=size))
+        value = np.concatenate([part.value[0] for part in parts])
+        assert value[~np.isnan(value)].tolist() == [20 + h / 4 for h in range(12)]
+        assert {f.line for part in parts for f in part.faults} == set(spoilt)

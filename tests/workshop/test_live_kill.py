@@ -13,40 +13,14 @@ import sqlite3
 import time
 
 import pytest
-from live_brokers import MOSQUITTO, Listener, Publisher, RealBroker, values_in, wait_for
+from live_brokers import MOSQUITTO, Publisher, RealBroker, values_in, wait_for
+from live_numbers import fresh, listener, numbered
 from live_witness import Witness
-
-from nestwright.workshop.folder import create_workshop
-
-MAPPING = """
-format = 1
-[broker]
-host = "127.0.0.1"
-user = "bench"
-password_env = "NEST_TEST_PASSWORD"
-[[topic]]
-pattern = "bench/{logger}/numbers"
-payload = "json"
-time = "at"
-time_form = "ms"
-[[topic.value]]
-channel = "number"
-at = "n"
-quantity = "other"
-[[topic]]
-pattern = "bench/{logger}/plain"
-keep = true
-[[topic.value]]
-channel = "plain"
-quantity = "other"
-"""
 
 
 @pytest.fixture
 def place(tmp_path):
-    create_workshop(tmp_path / "w", "UTC")
-    (tmp_path / "live.toml").write_text(MAPPING)
-    return tmp_path
+    return fresh(tmp_path)
 
 
 @pytest.fixture
@@ -56,14 +30,6 @@ def mosquitto(tmp_path):
     made = RealBroker("mosquitto", tmp_path)
     yield made
     made.kill()
-
-
-def listener(place, port):
-    return Listener(place / "w", place / "live.toml", "--broker", f"127.0.0.1:{port}")
-
-
-def numbered(n):
-    return json.dumps({"at": time.time_ns() // 1_000_000 - 100_000 + n, "n": n}).encode()
 
 
 def known_to(place, broker):

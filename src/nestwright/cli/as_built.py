@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from nestwright.workshop.dry_runs import KeptDryRun
     from nestwright.workshop.folder import Workshop
 
-__all__ = ["Standing", "as_built", "built_lines", "print_built", "room_of", "standing"]
+__all__ = ["Standing", "as_built", "build_line", "built_verdict", "print_built", "room_of", "standing"]
 
 
 @dataclass(frozen=True)
@@ -40,10 +40,12 @@ def standing(made: Made, workshop: Workshop) -> Standing:
 
 
 def as_built(build: Standing, habitat: Any, air: Any, proof: Proof) -> dict[str, Any]:
-    """The build's part of the JSON: `build`, and `dry_run` with each limit's margin; null where there is none."""
+    """The build's part of the JSON: `build`, the revision that it was made to, and `dry_run` with each limit's margin;
+    null where there is none."""
     from nestwright.climate.as_built import build_margins
 
-    out: dict[str, Any] = {"build": build.made.serial, "dry_run": None}
+    made_to = str(build.made.values["revision"] or "")
+    out: dict[str, Any] = {"build": build.made.serial, "made_to_revision": made_to, "dry_run": None}
     dry = build.dry
     if dry is None:
         return out
@@ -52,22 +54,43 @@ def as_built(build: Standing, habitat: Any, air: Any, proof: Proof) -> dict[str,
         note = (
             f"it was of revision {dry.revision}, the file is revision {habitat.revision} now: its factors are not used"
         )
-        return out | {"dry_run": told | {"limits": [], "notes": [note]}}
-    limits, notes = build_margins(habitat, air, dry.builds, proof.limits)
-    return out | {"dry_run": told | {"limits": [one.to_dict() for one in limits], "notes": list(notes)}}
+        return out | {"dry_run": told | {"holds_chance": None, "limits": [], "notes": [note]}}
+    limits, chance, notes = build_margins(habitat, air, dry.builds, proof.limits)
+    told |= {"holds_chance": chance, "limits": [one.to_dict() for one in limits], "notes": list(notes)}
+    return out | {"dry_run": told}
 
 
-def built_lines(told: dict[str, Any]) -> list[str]:
-    """On what the proof of a build rests, in a line or two."""
+def build_line(told: dict[str, Any], revision: str) -> str:
+    """Which dry run the proof of a build rests on, and whether the design's file is still that of the build."""
     dry = told["dry_run"]
     if dry is None:
-        return [f"Build {told['build']}: no dry run yet, so this is a proof on paper only (nestwright dryrun)."]
-    said = dry["verdict"] if dry["sure"] else f"{dry['verdict']} whether as designed"
-    lines = [f"Build {told['build']}: dry run of {dry['date']}, {said}."]
-    doubtful = [one["name"] for one in dry["limits"] if one["held_chance"] < 0.9 and one["margin_designed"] >= 0]
-    if doubtful:
-        lines.append(f"As built it may not hold, though designed to: {', '.join(doubtful)}.")
-    return lines
+        line = f"Build {told['build']}: no dry run yet, so this is a proof on paper only (nestwright dryrun)."
+    else:
+        said = dry["verdict"] if dry["sure"] else f"{dry['verdict']} whether as designed"
+        unused = " Not used, see the note below." if not dry["limits"] else ""
+        line = f"Build {told['build']}: dry run of {dry['date']}, {said}.{unused}"
+    made_to = told["made_to_revision"]
+    if made_to and made_to != revision:
+        line += f" It was made to revision {made_to}; this proof is of revision {revision}."
+    return line
+
+
+def built_verdict(told: dict[str, Any] | None) -> str:
+    """The verdict on the build as its dry run found it; "" where none was proved."""
+    dry = None if told is None else told["dry_run"]
+    if dry is None or dry["holds_chance"] is None:
+        return ""
+    chance = dry["holds_chance"]
+    if chance > 0.99:
+        line = "surely holds every limit."
+    else:
+        line = "does not hold every limit." if chance < 0.01 else f"holds every limit {_chance(chance)}."
+    doubtful = [one["name"] for one in dry["limits"] if one["held_chance"] < 0.9]
+    return f"{line} In doubt: {', '.join(doubtful)}." if doubtful else line
+
+
+def _chance(chance: float) -> str:
+    return "surely" if chance > 0.99 else "hardly" if chance < 0.01 else f"in {chance * 100:.0f} of 100"
 
 
 def print_built(told: dict[str, Any]) -> None:
@@ -82,13 +105,11 @@ def print_built(told: dict[str, Any]) -> None:
         rows = []
         for one in sorted(dry["limits"], key=lambda one: one["held_chance"]):
             unit = "" if one["unit"] == "ratio" else f" {one['unit']}"
-            chance = one["held_chance"]
-            held = "surely" if chance > 0.99 else "hardly" if chance < 0.01 else f"{chance * 100:.0f} in 100"
             rows.append([
                 one["name"],
                 f"{_signed(one['margin_designed'])}{unit}",
                 f"{_range(one)}{unit}",
-                held,
+                _chance(one["held_chance"]),
             ])  # fmt: skip
         out.print(table(["limit", "margin designed", "margin as built, 80 %", "holds"], rows, left=(0, 3)))
         out.print("[dim]By the build's own factors alone; the interval above is what else is uncertain.[/dim]")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -206,6 +205,7 @@ def show(
     json: AsJson = False,
 ) -> None:
     """One colony: what it came with, where it lives, its bells, parcels, donations, photos and its last visits."""
+    from nestwright.cli.housing_text import housing_lines
     from nestwright.cli.output import print_json, significant
     from nestwright.cli.visit import visit_line
     from nestwright.workshop.colonies import colony_tables, find_colony, photos, stays
@@ -236,7 +236,7 @@ def show(
     came = ", ".join(f"{k} {t}" for k, t in tables["arrival"].items())
     if came:
         print(f"Came with: {came}")
-    print("\n".join(_housing(v)))
+    print("\n".join(housing_lines(v)))
     for day, serial in lived:
         print(f"In build {serial} from {day}")
     for b in tables["bell"]:
@@ -254,25 +254,6 @@ def show(
         print(f"  {entry.day}  {visit_line(entry)}")
     if not visits:
         print("No visits yet: record one with `nestwright visit`.")
-
-
-HOUSING = {
-    "chamber_ml": ("Chamber", "mL"),
-    "opening_mm": ("Opening under the lid", "mm"),
-    "lid_mm": ("Opening with the lid off", "mm"),
-    "headroom_mm": ("Headroom", "mm"),
-    "making_days": ("Time to make a bell", "days"),
-    "chamber_days": ("Time to make a chamber", "days"),
-}
-
-
-def _housing(values: Mapping[str, Any]) -> list[str]:
-    """What `colony set` told of the housing, a line each; a bell's standing orders on leaves too."""
-    from nestwright.cli.ranges import three
-
-    told = [(words, values[name], unit) for name, (words, unit) in HOUSING.items()]
-    lines = [f"{words}: {three(value)} {unit}" for words, value, unit in told if value is not None]
-    return [*lines, f"Leaves: {'as much as they take' if values['leaves'] == 'free' else 'every leaf given is told'}"]
 
 
 @commands.command()

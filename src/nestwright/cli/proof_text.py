@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from nestwright.cli.as_built import built_lines, print_built
+from nestwright.cli.as_built import build_line, built_verdict, print_built
 from nestwright.cli.output import (
     CAUTIONS,
     console,
@@ -74,10 +74,13 @@ def _verdict_and_air(proof: Proof, when: str, built: dict[str, Any] | None) -> N
     out.print(f"[bold]{plain(proof.habitat)}[/bold], revision {plain(proof.revision)}, for {plain(proof.species)}")
     temperature, humidity = proof.room_temperature - 273.15, proof.room_relative_humidity * 100
     out.print(f"Room {plain(proof.room)}: {figure(temperature, 1)} °C, {figure(humidity, 0)} % RH{when}")
+    if built is not None:
+        out.print(plain(build_line(built, proof.revision)))
     word, rest = proof_sentence(proof)
-    out.print(f"\n[bold]{word}[/bold] {plain(rest)}")
-    for line in [] if built is None else built_lines(built):
-        out.print(plain(line))
+    as_built = built_verdict(built)
+    out.print(f"\n{'As designed: ' if as_built else ''}[bold]{word}[/bold] {plain(rest)}")
+    if as_built:
+        out.print(f"As built: {plain(as_built)}")
     out.print(heading(f"Air of each chamber{when}"))
     out.print(_air(proof))
     out.print("[dim]Dew margin: the coldest wall less the air's dew point; below 0 that wall is wet.[/dim]")

@@ -27,7 +27,8 @@ __all__ = [
 KINDS = {"temperature": "temperature", "dew_point": "temperature", "humidity": "share", "co2": "share"}
 AREA = {"degC": "K h", "K": "K h", "%": "% h", "ppm": "ppm h"}
 GAPS_SHOWN = 10
-WEEK = 7 * 86_400_000
+WEEK = 7
+"""Days that are shown where no span is told."""
 
 
 def decimals_of(error: float, unit: str) -> int:
@@ -64,11 +65,11 @@ def level_of(text: str | None, channel: Channel, field: str) -> float | None:
 def span_of(
     workshop: Workshop, first: int, last: int, low: str | None, high: str | None, usual: int | None = WEEK
 ) -> tuple[int, int]:
-    """From when to when, UTC ms: as told, else the last `usual` ms of the readings, or all. Raises InputError."""
-    from nestwright.workshop.moments import moment_of
+    """From when to when, UTC ms: as told, else the last `usual` days of the readings, or all. Raises InputError."""
+    from nestwright.workshop.moments import DAY, moment_of
 
     end = moment_of(high, workshop.zone, "--to", end=True) if high else last + 1
-    begin = first if usual is None else max(first, end - usual)
+    begin = first if usual is None else max(first, end - usual * DAY)
     begin = moment_of(low, workshop.zone, "--from") if low else begin
     if begin >= end:
         from nestwright.cli.record import moment
@@ -190,14 +191,13 @@ def draw_course(
 
     from nestwright.charts.readings import Drawn, readings_chart
     from nestwright.cli.pictures import write_picture
-    from nestwright.workshop.moments import local_ms
+    from nestwright.workshop.moments import DAY, local_ms
 
-    day = 86_400_000
     middle = found.at + (1_800_000 if found.by == "hour" else 0)
     ends = np.array([found.start, found.end, *(t for g in found.gaps for t in g)], dtype=np.int64)
     local = local_ms(np.concatenate([ends, middle]), workshop.zone)
-    start = int(local[0]) // day
-    days = (local - start * day) / day
+    start = int(local[0]) // DAY
+    days = (local - start * DAY) / DAY
     edges, at = days[: len(ends)], days[len(ends) :]
     order = np.argsort(at, kind="stable")  # the hour that autumn repeats lies over itself
     channel = found.channel

@@ -98,9 +98,13 @@ class LimitAndMargins:
     before: float
     after: Array
 
+    def moved(self, at: float | None = None) -> Array:
+        """Margins of the drawn builds, moved by the same amount from `at` where that is the design's margin."""
+        return np.asarray(self.after + (0.0 if at is None else at - self.before))
+
     def shift(self, at: float | None = None) -> MarginShift:
-        """The margin with its 80 % interval; moved by the same amount from `at` where that is the design's margin."""
-        moved = self.after + (0.0 if at is None else at - self.before)
+        """The margin with its 80 % interval, `moved`."""
+        moved = self.moved(at)
         low, middle, high = np.quantile(moved, ENDS).tolist()
         before = self.before if at is None else at
         return MarginShift(self.name, self.quantity, before, low, middle, high, float((moved >= 0).mean()))
@@ -108,8 +112,8 @@ class LimitAndMargins:
 
 def build_margins(
     habitat: Habitat, room: Room, builds: Builds, limits: tuple[LimitResult, ...] = ()
-) -> tuple[tuple[MarginShift, ...], tuple[str, ...]]:
-    """The limits of a build in a room, and remarks.
+) -> tuple[tuple[MarginShift, ...], float | None, tuple[str, ...]]:
+    """The limits of a build in a room, the chance that it holds them all (None: not proved), and remarks.
 
     Parameters
     ----------
@@ -122,6 +126,11 @@ def build_margins(
     try:
         found, lost = margins_in(habitat, room, *mean_air(room), builds)
     except NotSettled:
-        return (), ("the design, or the build, finds no steady air in this room: the build's limits are not proved",)
+        return (
+            (),
+            None,
+            ("the design, or the build, finds no steady air in this room: the build's limits are not proved",),
+        )
     notes = (f"{lost} of {len(builds.factors)} drawn builds found no steady air and are left out",) if lost else ()
-    return tuple(one.shift(told.get(one.name)) for one in found), notes
+    held = np.array([one.moved(told.get(one.name)) >= 0 for one in found]).all(axis=0)
+    return tuple(one.shift(told.get(one.name)) for one in found), float(held.mean()) if found else None, notes

@@ -12,7 +12,7 @@ from sqlalchemy import Connection
 
 from nestwright.sensing.sensor_values import sensor_value
 from nestwright.workshop.corrected import correction, usual_step
-from nestwright.workshop.moments import local_ms
+from nestwright.workshop.moments import DAY, local_ms
 from nestwright.workshop.readings import HOUR, Channel, read_hours, read_raw
 from nestwright.workshop.sensors import calibrations_of, scale_of
 
@@ -22,7 +22,6 @@ Array = NDArray[np.float64]
 Moments = NDArray[np.int64]
 MOST_RAW = 20_000
 """Readings up to which each is shown by itself: more cannot be told apart on a page."""
-DAY = 86_400_000
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from sqlalchemy import Connection, select
 
 from nestwright.climate.room_values import room_values
 from nestwright.workshop.corrected import CorrectedReadings, corrected
-from nestwright.workshop.moments import local_ms
+from nestwright.workshop.moments import DAY, local_ms
 from nestwright.workshop.placements import BELL, Placement, chamber_roles, placements
 from nestwright.workshop.readings import channels_of
 from nestwright.workshop.sensors import scale_of
@@ -23,7 +23,6 @@ __all__ = ["GardenAir", "garden_air"]
 
 Array = NDArray[np.float64]
 Moments = NDArray[np.int64]
-DAY = 86_400_000
 
 
 @dataclass(frozen=True)

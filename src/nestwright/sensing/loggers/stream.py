@@ -166,7 +166,7 @@ def pieces_of(path: str | Path, encoding: str, size: int = _PIECE) -> Iterator[P
         encoding = "utf-16-le"  # most are; the mark that would tell is missing
     wide = encoding.startswith("utf-16")
     end = b"\r" if b"\r" in head and b"\n" not in head else b"\n"
-    decoder = codecs.getincrementaldecoder(encoding)("replace")
+    decoder: Any = _Wide(encoding, head) if wide else codecs.getincrementaldecoder(encoding)("replace")
     shown, size = str(path), max(size, 16)
     source, raw, whole = open_bytes(path)
     with raw:
@@ -181,7 +181,7 @@ def pieces_of(path: str | Path, encoding: str, size: int = _PIECE) -> Iterator[P
                 if line == 1 and not carry and text.startswith(codecs.BOM_UTF8):
                     text = text[3:]
             else:
-                text = decoder.decode(data, final=tail).encode("utf-8", "replace")
+                text = decoder.decode(data, tail).encode("utf-8", "replace")
                 if wide and line == 1 and not carry and text.startswith(codecs.BOM_UTF8):
                     text = text[3:]
             carry += text
@@ -197,6 +197,29 @@ def pieces_of(path: str | Path, encoding: str, size: int = _PIECE) -> Iterator[P
                 line += piece.count
                 yield replace(piece, cut=cut, broken=broke, before=above) if cut or broke else piece
                 above = (above + piece.data)[-4000:]
+
+
+class _Wide:
+    """UTF-16 decoded line by line: junk of an odd number of bytes spoils its own line, not all that follow."""
+
+    def __init__(self, encoding: str, head: bytes) -> None:
+        big = encoding.endswith("be") or (encoding == "utf-16" and head.startswith(codecs.BOM_UTF16_BE))
+        self.name, self.end = ("utf-16-be", b"\0\n") if big else ("utf-16-le", b"\n\0")
+        self.left = b""
+
+    def decode(self, data: bytes, final: bool = False) -> str:
+        data = self.left + data
+        at = len(data) if final else data.rfind(self.end) + 1
+        at += bool(at) and not final  # both bytes of the line end
+        if not at and len(data) > 1 << 20:
+            at = len(data) // 2 * 2  # one endless line
+        whole, self.left = data[:at], data[at:]
+        place = np.frombuffer(whole, dtype=np.uint8)
+        marks = np.flatnonzero((place[:-1] == self.end[0]) & (place[1:] == self.end[1]))
+        if not (marks % 2).any():
+            return whole.decode(self.name, "replace")
+        lines = whole.split(self.end)
+        return "\n".join(line.decode(self.name, "replace").replace("\n", " ") for line in lines)
 
 
 def _piece(first: int, data: bytes, end: bytes, done: int, size: int) -> Piece:

@@ -10,7 +10,7 @@ __all__ = ["CHOICES", "COOKIE", "Preferences", "preferences_of"]
 
 COOKIE = "nw-shown"
 CHOICES = {
-    "language": ("en", "de"),
+    "language": ("en",),
     "temperature": ("degC", "degF"),
     "sizes": ("metric", "imperial"),
     "light": ("auto", "light", "dark", "night"),

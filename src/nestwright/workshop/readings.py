@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Connection, func, select, text
+from sqlalchemy import Connection, Table, func, select, text
 
 from nestwright.errors import InputError, nearest_name
 from nestwright.workshop.changes import Act
@@ -99,7 +99,7 @@ def keep_logger(done: Act, name: str, mapping: str | None = None) -> int:
     """The row of a logger by its name, made when it is new; `mapping` (TOML) is kept with it where given."""
     row = done.connection.execute(select(logger.c.id).where(logger.c.name == name)).scalar()
     if row is None:
-        return done.add(logger, {"name": name, "mapping": mapping or ""})
+        return done.add(logger, _numbered(done.connection, logger) | {"name": name, "mapping": mapping or ""})
     if mapping is not None:
         done.change(logger, int(row), {"mapping": mapping})
     return int(row)
@@ -114,7 +114,7 @@ def keep_channel(done: Act, logger_id: int, name: str, quantity: str, unit: str)
     ).first()
     if found is None:
         values = {"logger_id": logger_id, "name": name, "quantity": quantity, "unit": unit}
-        return done.add(channel, values)
+        return done.add(channel, _numbered(done.connection, channel) | values)
     refuse_other(Channel(int(found[0]), "", name, found[1], found[2]), quantity, unit)
     return int(found[0])
 
@@ -128,6 +128,11 @@ def refuse_other(there: Channel, quantity: str, unit: str) -> None:
             found=f"{quantity} {unit}",
             allowed=f"{there.quantity} {there.unit}, or another name for the logger",
         )
+
+
+def _numbered(connection: Connection, table: Table) -> dict[str, Any]:
+    """The number 1 for the first row: beside hidden ones, which are below 0, the database would give it 0."""
+    return {} if connection.execute(select(func.max(table.c.id))).scalar() != -1 else {"id": 1}
 
 
 def channels_of(connection: Connection, logger_name: str | None = None) -> list[Channel]:
@@ -232,18 +237,10 @@ def _insert(connection: Connection, channel_id: int, at: Moments, value: Values)
 def _sum_hours(connection: Connection, channel_id: int, at: Moments, value: Values) -> None:
     """Sum the hours of new readings (rising): those that had none from the readings themselves, the others anew from
     all of theirs, in runs of neighbouring ones."""
-    hour = at // HOUR
-    hours, first = np.unique(hour, return_index=True)
-    n = np.diff(np.append(first, len(hour)))
-    there = _hours(connection, [channel_id], int(hours[0]) * HOUR, (int(hours[-1]) + 1) * HOUR)[0]
+    columns = _summed(at, value)
+    hours = columns[0]
+    there = _hours(connection, channel_id, int(hours[0]) * HOUR, (int(hours[-1]) + 1) * HOUR)[0]
     fresh = ~np.isin(hours, there)
-    columns = (
-        hours,
-        n,
-        np.minimum.reduceat(value, first),
-        np.maximum.reduceat(value, first),
-        np.add.reduceat(value, first),
-    )
     raw: Any = connection.connection.driver_connection
     raw.executemany(
         f"INSERT INTO rollup (channel_id, hour, n, low, high, total) VALUES ({int(channel_id)}, ?, ?, ?, ?, ?)",
@@ -265,6 +262,19 @@ def _sum_hours(connection: Connection, channel_id: int, at: Moments, value: Valu
                 "high": (int(part[-1]) + 1) * HOUR,
             },
         )
+
+
+def _summed(at: Moments, value: Values) -> list[Any]:
+    """Hours of rising readings: hour, how many, least, most and sum."""
+    hours, first = np.unique(at // HOUR, return_index=True)
+    n = np.diff(np.append(first, len(at)))
+    return [
+        hours,
+        n,
+        np.minimum.reduceat(value, first),
+        np.maximum.reduceat(value, first),
+        np.add.reduceat(value, first),
+    ]
 
 
 def arriving_channels(connection: Connection) -> dict[int, int]:
@@ -301,27 +311,34 @@ def _raw(connection: Connection, channels: Sequence[int], low: int | None, high:
 
 
 def read_hours(connection: Connection, channel_id: int, low: int | None = None, high: int | None = None) -> Hours:
-    """Readings by the hour, for the hours that begin from `low` on and before `high`, UTC ms.
+    """Readings by the hour, for the hours that begin from `low` on and before `high`, UTC ms."""
+    every = _with_arriving(connection, channel_id)
+    parts = [_hours(connection, one, low, high) for one in every]
+    if len(parts) > 1:
+        parts = _without_doubles(connection, every, parts)
+    hour, n, least, most, total = (np.concatenate(column) for column in zip(*parts, strict=True))
+    order = np.argsort(hour, kind="stable")
+    return Hours(hour[order], n[order], least[order], most[order], total[order] / np.maximum(n[order], 1))
 
-    While a large file is moved to its place a moment that it shares with the record counts twice.
-    """
-    hour, n, least, most, total = _hours(connection, _with_arriving(connection, channel_id), low, high)
-    return Hours(hour, n, least, most, total / np.maximum(n, 1))
+
+def _without_doubles(connection: Connection, channels: list[int], parts: list[list[Any]]) -> list[list[Any]]:
+    """Hours of two channels as of one: an hour that both have is summed anew, each of its moments once."""
+    both = np.intersect1d(parts[0][0], parts[1][0])
+    if not len(both):
+        return parts
+    series = _raw(connection, channels, int(both[0]) * HOUR, (int(both[-1]) + 1) * HOUR)
+    inside = np.isin(series.at // HOUR, both)
+    alone = [[column[~np.isin(part[0], both)] for column in part] for part in parts]
+    return [*alone, _summed(series.at[inside], series.value[inside])]
 
 
-def _hours(connection: Connection, channels: Sequence[int], low: int | None, high: int | None) -> list[Any]:
-    one = len(channels) == 1
-    where = [rollup.c.channel_id == channels[0] if one else rollup.c.channel_id.in_(channels)]
+def _hours(connection: Connection, channel_id: int, low: int | None, high: int | None) -> list[Any]:
+    where = [rollup.c.channel_id == channel_id]
     where += [] if low is None else [rollup.c.hour >= -(-low // HOUR)]
     where += [] if high is None else [rollup.c.hour < -(-high // HOUR)]
-    columns = (rollup.c.n, rollup.c.low, rollup.c.high, rollup.c.total)
-    if one:
-        query = select(rollup.c.hour, *columns).where(*where)
-    else:
-        n, least, most, total = columns
-        both = (func.sum(n), func.min(least), func.max(most), func.sum(total))
-        query = select(rollup.c.hour, *both).where(*where).group_by(rollup.c.hour)
-    return _columns(connection, query.order_by(rollup.c.hour), (np.int64, np.int64, float, float, float))
+    columns = (rollup.c.hour, rollup.c.n, rollup.c.low, rollup.c.high, rollup.c.total)
+    query = select(*columns).where(*where).order_by(rollup.c.hour)
+    return _columns(connection, query, (np.int64, np.int64, float, float, float))
 
 
 def _columns(connection: Connection, query: Any, kinds: Sequence[type]) -> list[Any]:
@@ -334,13 +351,16 @@ def _columns(connection: Connection, query: Any, kinds: Sequence[type]) -> list[
 
 def span_of(connection: Connection, channel_id: int) -> tuple[int, int, int]:
     """First and last moment, UTC ms, and how many readings; zeros for none."""
-    first: list[int] = []
-    last: list[int] = []
-    n = 0
-    for one in _with_arriving(connection, channel_id):
-        # each end by itself is one step down the tree; both in one query would read every row
-        for ends, at in ((first, func.min(reading.c.at)), (last, func.max(reading.c.at))):
-            found = connection.execute(select(at).where(reading.c.channel_id == one)).scalar()
-            ends += [] if found is None else [int(found)]
-        n += int(connection.execute(select(func.sum(rollup.c.n)).where(rollup.c.channel_id == one)).scalar() or 0)
-    return min(first, default=0), max(last, default=0), n
+    every = _with_arriving(connection, channel_id)
+    # each end by itself is one step down the tree; both in one query would read every row
+    ends = [
+        connection.execute(select(end(reading.c.at)).where(reading.c.channel_id == one)).scalar()
+        for end in (func.min, func.max)
+        for one in every
+    ]
+    there = [int(at) for at in ends if at is not None]
+    if len(every) > 1:
+        n = read_hours(connection, channel_id).n.sum()
+    else:
+        n = connection.execute(select(func.sum(rollup.c.n)).where(rollup.c.channel_id == channel_id)).scalar() or 0
+    return min(there, default=0), max(there, default=0), int(n)

@@ -485,7 +485,7 @@ def test_a_doubling_that_more_likely_does_not_come():
     never = DateSpan("tripled", "three times", 0.0, None, None, None)
     made = told()
     pace = type(made.pace)(14, (0.0, 0.01, 0.02), DateSpan("doubled", "twice", 0.3, TODAY + 4.0, None, None), never)
-    lines = forecast_text._growth(type(made)(forecast(), pace))
+    lines = forecast_text.growth_lines(type(made)(forecast(), pace))
     assert "Doubled in 4 days at the earliest; within 90 days with a chance of 30 %" in lines
 
 

@@ -165,7 +165,7 @@ def test_the_history_alone_gives_the_record(kept, kind):
 
 
 def test_nothing_else_writes_to_the_record():
-    """No module of the record but the history and the open files' way back inserts, changes or removes on its own.
+    """No module of the record inserts, changes or removes on its own but the history, open files' way back, imports.
 
     Alarms and readings are no entries of a person; they are written without history.
     """
@@ -173,7 +173,7 @@ def test_nothing_else_writes_to_the_record():
     folder = Path(colonies.__file__).parent
     wrong = []
     for file in folder.glob("*.py"):
-        if file.name in ("changes.py", "exchange.py"):
+        if file.name in ("changes.py", "exchange.py", "arriving.py"):
             continue
         for node in ast.walk(ast.parse(file.read_text())):
             if (

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import sys
 from typing import Annotated
 
 import typer
 
-from nestwright.cli.record import InWorkshop, workshop_of
+from nestwright.cli.record import AsJson, InWorkshop, tell, workshop_of
 
 __all__ = ["serve"]
 
@@ -21,20 +22,24 @@ def serve(
     ] = False,
     show: Annotated[bool, typer.Option("--open", help="Open the page in the browser.")] = False,
     folder: InWorkshop = None,
+    json: AsJson = False,
 ) -> None:
     """Serve the workshop as a page in the browser, on this computer only, until Ctrl-C.
 
-    With --lan also to phones and tablets that were paired by a code under Settings, on a network that you trust.
+    With --json the addresses are told as JSON, once. With --lan it serves phones and tablets too that were paired by a
+    code under Settings, on a network that you trust.
     """
     workshop = workshop_of(folder)
     _ = workshop.engine  # a record that cannot be opened is told now
     from nestwright.web.serving import prepare, run
 
     served = prepare(workshop, port, lan=lan)
-    print(f"The page is at {served.addresses[-1]}", flush=True)
+    lines = [f"The page is at {served.addresses[-1]}"]
     if lan:
-        print(f"On paired devices: {served.addresses[0]}   (pair one under Settings)", flush=True)
-    print("Ctrl-C ends it.", flush=True)
+        lines.append(f"On paired devices: {served.addresses[0]}   (pair one under Settings)")
+    addresses = {"here": served.addresses[-1], "on_the_network": list(served.addresses[:-1])}
+    tell(json, addresses, "\n".join([*lines, "Ctrl-C ends it."]))
+    sys.stdout.flush()
     if show:
         import webbrowser
 

@@ -235,6 +235,8 @@ def _piece(first: int, data: bytes, end: bytes, done: int, size: int) -> Piece:
         control = np.flatnonzero((array < 32) & (array != 9) & (array != 10) | (array == 127))
         for k in np.unique(np.searchsorted(ends, control)):
             reasons.setdefault(int(k), "binary junk")
+    for k in _unclosed(array, ends):
+        reasons.setdefault(int(k), "a quote that does not close")
     if not reasons:
         return Piece(first, data, (), done, size)
     out, junk = io.BytesIO(), []
@@ -245,3 +247,15 @@ def _piece(first: int, data: bytes, end: bytes, done: int, size: int) -> Piece:
         junk.append((first + k, reasons[k], data[starts[k] : starts[k] + 200].decode("utf-8", "replace")))
     out.write(data[at:])
     return Piece(first, out.getvalue(), tuple(junk), done, size)
+
+
+def _unclosed(array: Any, ends: Any) -> Any:
+    """Lines in which a cell begins with a quote that does not close: it would take the next lines into the cell."""
+    quotes = np.flatnonzero(array == 34)
+    if not len(quotes):
+        return quotes
+    line = np.searchsorted(ends, quotes)
+    odd = np.bincount(line, minlength=len(ends)) % 2 == 1
+    before = np.where(quotes > 0, array[quotes - 1], 10)
+    opens = np.isin(before, np.frombuffer(b"\n,;\t|", dtype=np.uint8))
+    return np.unique(line[opens & odd[line]])

@@ -15,6 +15,7 @@ from nestwright.sensing.loggers import recognise
 from nestwright.workshop import arriving, imports
 from nestwright.workshop.changes import last_step, steps, undo
 from nestwright.workshop.database import reading, writing
+from nestwright.workshop.exchange import export_record
 from nestwright.workshop.imports import accepted, import_file, import_in_pieces
 from nestwright.workshop.readings import channels_of, keep_logger, read_hours, read_raw, span_of
 
@@ -88,8 +89,10 @@ def test_others_read_all_or_nothing_and_write_meanwhile(shop, tmp_path):
         do(shop, "written meanwhile", lambda done: keep_logger(done, f"other {len(seen)}"))
         if len(seen) == 3:
             assert in_pieces(shop, small, name="small", at_once=1000).rows == 30
-            with pytest.raises(InputError, match="another import is running") as error:
+            with pytest.raises(InputError, match="another import is running"):
                 in_pieces(shop, small, name="small")
+            with pytest.raises(InputError, match="another import is running") as error:
+                export_record(shop, tmp_path / "out")
             refused.append(error)
 
     in_pieces(shop, path, told)
@@ -191,6 +194,7 @@ from pathlib import Path
 from nestwright.sensing.loggers import recognise
 from nestwright.workshop import arriving
 from nestwright.workshop.folder import find_workshop
+from nestwright.workshop.exchange import export_record
 from nestwright.workshop.imports import accepted, import_in_pieces
 arriving.AT_ONCE = 500
 path = Path(sys.argv[2])

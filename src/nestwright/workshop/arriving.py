@@ -9,8 +9,10 @@ removes what is not.
 
 from __future__ import annotations
 
+import itertools
 import json
 import sqlite3
+import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
 
@@ -36,6 +38,8 @@ __all__ = ["announce", "begin", "discard", "move_all", "one_at_a_time", "settle"
 
 AT_ONCE = 250_000
 """Rows moved or removed in one transaction: some half a second."""
+TURNS, PAUSE = 4, 0.15
+"""Transactions until others get their turn, and for how long, s."""
 CACHE = 65_536
 """KiB of the database held in memory meanwhile; in the usual 2 MB each page would be written many times."""
 
@@ -90,7 +94,8 @@ def move_all(engine: Engine, progress: Callable[[float], None] | None = None) ->
         left = all_rows = _count(connection)
     moved = {target: Stored(0, 0, 0) for target in pairs}
     for target, source in pairs.items():
-        while True:
+        for turn in itertools.count(1):
+            _let_others(turn)
             with writing(engine) as connection:
                 n, stored = _move(connection, target, source)
             if not n:
@@ -108,7 +113,8 @@ def discard(engine: Engine) -> None:
     with writing(engine) as connection:
         sources = connection.execute(select(channel.c.id).where(channel.c.logger_id == ARRIVING)).scalars().all()
     for source in sources:
-        while True:
+        for turn in itertools.count(1):
+            _let_others(turn)
             with writing(engine) as connection:
                 end = _end(connection, int(source))
                 if end is None:
@@ -140,6 +146,13 @@ def _left(engine: Engine) -> str | None:
     with reading_of(engine) as connection:
         found = connection.execute(select(logger.c.mapping).where(logger.c.id == ARRIVING)).scalar()
     return None if found is None else str(found)
+
+
+def _let_others(turn: int) -> None:
+    """A pause now and then: who waits for the database looks ten times a second whether it is free, and would never
+    find it so between two transactions that follow each other at once."""
+    if turn % TURNS == 0:
+        time.sleep(PAUSE)
 
 
 def _count(connection: Connection) -> int:

@@ -15,6 +15,7 @@ from sqlalchemy.types import TypeEngine
 
 from nestwright.errors import InputError, nearest_name
 from nestwright.new_folder import new_folder
+from nestwright.workshop.arriving import settle
 from nestwright.workshop.database import HEAD, reading, writing
 from nestwright.workshop.folder import DATABASE, Workshop, create_workshop
 from nestwright.workshop.readings import read_raw, store_readings
@@ -32,8 +33,9 @@ Progress = Callable[[float], None]
 def export_record(workshop: Workshop, folder: Path, progress: Progress | None = None) -> dict[str, int]:
     """Write the record into a new folder; rows by table. One moment of the record, whole or not at all.
 
-    Raises InputError for a folder that is there and not empty, or cannot be written.
+    Raises InputError for a folder that is there and not empty, or cannot be written, or while a large file is imported.
     """
+    settle(workshop)  # what is on its way to its place would be told twice
     with new_folder(folder, "the record", "export") as fresh:
         (fresh / SERIES).mkdir()
         rows = _write(workshop, fresh, progress or (lambda share: None))

@@ -65,7 +65,7 @@ def test_the_leak_of_the_dry_run_is_in_the_proof(capsys, folder):
     words = called(capsys, "climate", "A-1", *ROOM, "--workshop", folder)[1]
     assert words.splitlines()[2] == "Build A-1: dry run of 2025-03-01, sump to the room leaks."
     assert "As designed: Holds." in words
-    assert "As built: surely holds every limit." in words
+    assert "As built: surely holds every limit, by the build's own factors alone." in words
     assert "margin as built" in words
 
 
@@ -97,6 +97,14 @@ def test_a_dry_run_of_another_revision_or_a_damaged_one_is_not_used(capsys, fold
     )
     assert "it was of revision 3" in out
     assert "margin as built" not in out
+    # changed without a new revision: its parts tell
+    file.write_text(file.read_text().replace('revision = "4"', 'revision = "3"').replace('"crown"', '"ring"'))
+    code, out, err = called(capsys, "climate", "A-1", *ROOM, "--workshop", made)
+    assert code == 0, err
+    assert "other parts than the dry run, at the same revision (crown gone; ring new)" in " ".join(out.split())
+    assert "Not used, see the note below." in out
+    assert "margin as built" not in out
+    assert "As built" not in out
     kept = next((made / "papers").glob("dry-run-*.json"))
     document = json.loads(kept.read_text())
     for damaged in ("{", json.dumps(document | {"builds": {"parts": ["a"], "factors": [[1, 2]]}}), "[]"):

@@ -82,9 +82,10 @@ def built_verdict(told: dict[str, Any] | None) -> str:
         return ""
     chance = dry["holds_chance"]
     if chance > 0.99:
-        line = "surely holds every limit."
+        line = "surely holds every limit"
     else:
-        line = "does not hold every limit." if chance < 0.01 else f"holds every limit {_chance(chance)}."
+        line = "does not hold every limit" if chance < 0.01 else f"holds every limit {_chance(chance)}"
+    line += ", by the build's own factors alone."  # the uncertain inputs are the design's line's
     doubtful = [one["name"] for one in dry["limits"] if one["held_chance"] < 0.9]
     return f"{line} In doubt: {', '.join(doubtful)}." if doubtful else line
 

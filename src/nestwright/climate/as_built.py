@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from nestwright.climate.dry_run_parts import assemble_build, with_factors
+from nestwright.climate.dry_run_parts import assemble_build, parts_of, with_factors
 from nestwright.climate.dry_run_results import MarginShift
 from nestwright.climate.limits import bound_limits
 from nestwright.climate.proof import NotSettled, mean_air, settled, station_pressure
@@ -123,6 +123,10 @@ def build_margins(
         added to their margins, so that over a year they are those of the worst hour, as the proof's own intervals are.
     """
     told = {one.name: one.margin for one in limits}
+    if changed := _changed(habitat, room, builds):
+        # a factor without its part would be dropped without a word, and the rest told as if it were the whole build
+        note = f"the file has other parts than the dry run, at the same revision ({changed}): its factors are not used"
+        return (), None, (note,)
     try:
         found, lost = margins_in(habitat, room, *mean_air(room), builds)
     except NotSettled:
@@ -134,3 +138,14 @@ def build_margins(
     notes = (f"{lost} of {len(builds.factors)} drawn builds found no steady air and are left out",) if lost else ()
     held = np.array([one.moved(told.get(one.name)) >= 0 for one in found]).all(axis=0)
     return tuple(one.shift(told.get(one.name)) for one in found), float(held.mean()) if found else None, notes
+
+
+def _changed(habitat: Habitat, room: Room, builds: Builds) -> str:
+    """Parts that only the dry run or only the design has; "" where both have the same."""
+    card = load_species(habitat.species)
+    whole = assemble_build(habitat, card, pressure=station_pressure(habitat, room), room_co2=room.co2)
+    now, then = {part.name for part in parts_of(whole)}, set(builds.parts)
+    told = [
+        f"{', '.join(sorted(names))} {word}" for names, word in ((then - now, "gone"), (now - then, "new")) if names
+    ]
+    return "; ".join(told)

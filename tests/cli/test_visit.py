@@ -88,9 +88,12 @@ WRONG = [
     (["--garden", "44"], "--garden: the unit is missing; found '44'; allowed: "),
     (["--garden", "-1 mL"], "--garden: is negative"),
     (["--garden", "0 g"], "--garden: wrong unit"),
-    (["--error", "10 %"], "--error: an error of nothing"),
+    (["--error", "10 %"], "--error: says how far off the garden"),
     (["--garden", "44 mL", "--error", "0 %"], "--error: no observation is that exact"),
-    (["--garden", "44 mL", "--fill", "3 %"], "--fill: either the volume or the fill"),
+    (
+        ["--garden", "44 mL", "--fill", "3 %"],
+        "--fill: the garden is told twice, as volume and as fill; found '44 mL' and '3 %'; allowed: one",
+    ),
     (["--workers", "-3"], "--workers: is negative"),
     (["--count", "pupae"], "--count: cannot be read as a count"),
     (["--taken", "2 mL"], "--taken: "),
@@ -141,3 +144,40 @@ def test_nothing_told_twice_is_dropped(shop, capsys, words, says):
     code, _, err = run(capsys, "visit", "Fern", *words)
     assert code == 2
     assert says in err
+
+
+@pytest.mark.parametrize(
+    ("words", "meant"),
+    [
+        (["--garden", "44,5 mL"], "44.5 mL"),
+        (["--leaves", "3,5 g bramble"], "3.5 g bramble"),
+        (["--event", "garden added 2,5 mL from Moss"], "garden added 2.5 mL from Moss"),
+        (["--workers", "1,200"], "1200"),
+        (["--date", "3.11.2024"], "2024-11-03"),
+        (["--date", "25/11/2024"], "2024-11-25"),
+    ],
+)
+def test_a_decimal_comma_and_a_day_with_points_are_refused_with_what_is_meant(shop, capsys, words, meant):
+    code, out, err = run(capsys, "visit", "Fern", *words)
+    assert (code, out) == (2, "")
+    assert err.endswith(f"; did you mean {meant!r}?\n")
+
+
+def test_a_day_that_can_be_read_in_two_ways_is_not_guessed(shop, capsys):
+    err = run(capsys, "visit", "Fern", "--date", "11/03/2024")[2]
+    assert "did you mean" not in err
+    assert "2024-MM-DD" in err
+
+
+def test_several_faults_are_lines_of_one_shape(shop, capsys):
+    err = run(capsys, "visit", "Fern", "--waste", "1.5", "--garden", "44")[2]
+    assert [line.split(":")[:2] for line in err.splitlines()] == [
+        ["nestwright", f" --{x}"] for x in ("garden", "waste")
+    ]
+
+
+def test_a_fill_over_100_per_cent_says_what_it_means(shop, capsys):
+    code, _, err = run(capsys, "visit", "Fern", "--fill", "118 %")
+    assert code == 2
+    assert "presses against the bell" in err
+    assert "--garden" in err

@@ -173,4 +173,6 @@ def _fault(error: Exception) -> int:
 def _say(message: str) -> None:
     # what a file holds must not steer the terminal, nor flood it
     clean = "".join(c if c.isprintable() or c == "\n" else "?" for c in message)
-    print(f"nestwright: {clean if len(clean) < 4000 else clean[:4000] + ' …'}", file=sys.stderr)
+    clean = clean if len(clean) < 4000 else clean[:4000] + " …"
+    # several faults are so many lines of one shape
+    print("\n".join(f"nestwright: {line}" for line in clean.split("\n")), file=sys.stderr)

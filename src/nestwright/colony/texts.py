@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import re
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Literal
@@ -38,7 +39,7 @@ _DAY = 86400.0  # s
 _COUNT = re.compile(r"\s*(?:(about|~)\s*)?(\d{1,12})\s*", re.ASCII)
 _BAND = re.compile(r"\s*(\d{1,12})\s*(?:\bto\b|-|–)\s*(\d{1,12})\s*", re.ASCII)
 _ISO = re.compile(r"\s*(\d{4})-(\d{2})-(\d{2})\s*", re.ASCII)
-_DAY_FIRST = re.compile(r"\s*([0-9]{1,2})[./]\s*([0-9]{1,2})[./]\s*([0-9]{4})\s*")
+_DAY_FIRST = re.compile(r"\s*([0-9]{1,2})([./])\s*([0-9]{1,2})[./]\s*([0-9]{4})\s*")
 _PLAIN = re.compile(r"\s*[+-]?[\d.]+\s*", re.ASCII)
 _COUNT_ALLOWED = "a whole number as 60, a guess as 'about 60', or a band as '50 to 80'"
 _LEAF_ALLOWED = "fresh mass or leaf area, as '3 g' or '40 cm2'"
@@ -88,13 +89,26 @@ def parse_day(value: Any) -> date:
     match = _ISO.fullmatch(value) if isinstance(value, str) else None
     if match is None:
         other = _DAY_FIRST.fullmatch(value) if isinstance(value, str) else None
-        # the day first or the month: only a person knows, so the order is shown and not the day
-        meant = "year-month-day: " + "-".join((other[3], "MM", "DD")) if other else ""
-        raise UnitProblem("is not a day", shown(value), f"{allowed}{', ' if meant else ''}{meant}")
+        nearest = _meant(other) if other else ""
+        # the day first or the month: where only a person knows, the order is shown and not the day
+        meant = f", year-month-day: {other[4]}-MM-DD" if other and not nearest else ""
+        raise UnitProblem("is not a day", shown(value), f"{allowed}{meant}", nearest)
     try:
         return date(int(match[1]), int(match[2]), int(match[3]))
     except ValueError:
         raise UnitProblem("is not a day of the calendar", shown(value), allowed) from None
+
+
+def _meant(told: re.Match[str]) -> str:
+    """The day that a text such as 3.11.2026 means; "" where it can be read in two ways, or in none."""
+    first, second, year = int(told[1]), int(told[3]), int(told[4])
+    # with points the day comes first wherever it is written so; with strokes it depends on the country
+    orders = [(second, first)] if told[2] == "." else [(second, first), (first, second)]
+    found = set()
+    for month, day in orders:
+        with suppress(ValueError):
+            found.add(date(year, month, day).isoformat())
+    return found.pop() if len(found) == 1 else ""
 
 
 def parse_count(value: Any) -> Count:
@@ -132,6 +146,8 @@ def parse_count(value: Any) -> Count:
         raise UnitProblem("is negative", shown(value), _COUNT_ALLOWED)
     misspelt = re.fullmatch(r"\s*[A-Za-z.]+\s*([1-9]\d{0,7})\s*", value, re.ASCII)
     nearest = f"about {misspelt[1]}" if misspelt else ""
+    if re.fullmatch(r"\s*[1-9]\d{0,2}(?:,\d{3})+\s*", value, re.ASCII):
+        nearest = value.strip().replace(",", "")
     raise UnitProblem("cannot be read as a count", shown(value), _COUNT_ALLOWED, nearest)
 
 

@@ -1,4 +1,8 @@
-"""What of a visit is kept and yet doubted: an amount of leaves far beyond all before, a plant's name as if misspelt."""
+"""What of a visit is kept and yet doubted.
+
+An amount of leaves far beyond all before, or of no plant; a plant's name as if misspelt; a garden that is larger than
+what stands over it.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +10,7 @@ from difflib import get_close_matches
 
 from sqlalchemy import Connection, func, select
 
-from nestwright.workshop.tables import feeding, visit
+from nestwright.workshop.tables import bell, feeding, visit
 from nestwright.workshop.visits import VisitEntry
 
 __all__ = ["doubts_of"]
@@ -21,7 +25,7 @@ ALIKE = 0.75
 
 
 def doubts_of(connection: Connection, colony_id: int, entry: VisitEntry) -> tuple[str, ...]:
-    """Remarks on a visit's leaves, against what the record holds without it."""
+    """Remarks on a visit's leaves and garden, against what the record holds without it."""
     earlier = select(func.max(feeding.c.amount)).join(visit).where(visit.c.colony_id == colony_id)
     said = []
     for one in entry.feedings:
@@ -37,4 +41,19 @@ def doubts_of(connection: Connection, colony_id: int, entry: VisitEntry) -> tupl
     for plant in sorted(told - known):
         near = get_close_matches(plant[:200], known, n=1, cutoff=ALIKE)
         said += [f"{plant} was never given before: is it {near[0]}?"] if near else []
-    return tuple(said)
+    if any(not one.plant for one in entry.feedings):
+        said.append('no plant is told with the leaves; `--leaves "3 g bramble"` tells it')
+    return (*said, *_too_large(connection, colony_id, entry))
+
+
+def _too_large(connection: Connection, colony_id: int, entry: VisitEntry) -> tuple[str, ...]:
+    """That a garden is told larger than the bell over it can hold."""
+    rows = select(bell).where(bell.c.colony_id == colony_id, bell.c.day <= entry.day.isoformat())
+    over = connection.execute(rows.order_by(bell.c.day.desc(), bell.c.id.desc())).mappings().first()
+    if over is None or not over["usable_ml"] or not entry.garden_ml or entry.garden_ml <= over["usable_ml"]:
+        return ()
+    fill = 100 * entry.garden_ml / over["usable_ml"]
+    return (
+        f"{entry.garden_ml:.3g} mL of garden under a {over['kind']} of {over['usable_ml']:.3g} mL is a fill of "
+        f"{fill:.0f} %: it presses against it and is to be moved on, or one of the two volumes is wrong",
+    )

@@ -51,15 +51,23 @@ def entry_of(told: Told, place: Place) -> VisitEntry:
     """
     plain = ("garden", "fill", "garden_error", "leaves_taken", "waste", "note")
     tables = {k: getattr(told, k) for k in plain if getattr(told, k)}
+    _check_fill(told.fill, place)
     tables |= {k: list(getattr(told, k)) for k in ("seen", "not_seen") if getattr(told, k)}
     form = _formed("VisitForm", {"date": told.date, **tables}, place)
     if told.garden and told.fill:
-        allowed = "one of them; the other follows from the bell"
-        raise InputError("either the volume or the fill, not both", allowed=allowed, **place("fill"))
-    if told.garden_error and not (told.garden or told.fill):
-        allowed = "together with the garden's volume or its fill, whose error it is"
         raise InputError(
-            "an error of nothing", found=shown(told.garden_error), allowed=allowed, **place("garden_error")
+            "the garden is told twice, as volume and as fill",
+            found=f"{shown(told.garden)} and {shown(told.fill)}",
+            allowed="one of them; the other follows from the bell",
+            **place("fill"),
+        )
+    if told.garden_error and not (told.garden or told.fill):
+        one, other = (place(name)["field"] for name in ("garden", "fill"))
+        raise InputError(
+            "says how far off the garden's volume or fill may be, and neither is told",
+            found=shown(told.garden_error),
+            allowed=f"beside {one} or {other}; a count tells its own as 'about 60' or '50 to 80'",
+            **place("garden_error"),
         )
     both = sorted(set(form.seen) & set(form.not_seen))
     if both:
@@ -87,6 +95,24 @@ def entry_of(told: Told, place: Place) -> VisitEntry:
         at=told.at,
         **rest,
     )
+
+
+def _check_fill(text: str | None, place: Place) -> None:
+    """Refuse a fill over 100 % in words of its own: the sums take it for a garden that the bell cannot hold."""
+    from nestwright.units import UnitProblem, split_unit
+
+    try:
+        number, unit = split_unit(text, "share")
+    except UnitProblem:
+        return
+    if unit == "%" and 100 < number <= 1000:
+        other = place("garden")["field"]
+        raise InputError(
+            "the garden is fuller than its bell or chamber can be",
+            found=shown(text),
+            allowed=f"up to '100 %': it presses against the bell and is to be moved on; or its volume with {other}",
+            **place("fill"),
+        )
 
 
 def _formed(name: str, tables: dict[str, Any], place: Place) -> Any:
@@ -147,8 +173,24 @@ def _feeding(text: str, place: Place) -> Feeding:
         if len(plant) > 200:
             raise UnitProblem("is too long a name of a plant", f"{len(plant)} characters", "up to 200")
     except UnitProblem as problem:
-        raise InputError(problem.message, found=problem.found, allowed=problem.allowed, **place("leaves")) from None
+        nearest = _with_point(text, lambda meant: parse_leaf(FEEDING.fullmatch(meant)["amount"]))  # type: ignore[index]
+        found, allowed = problem.found, problem.allowed
+        raise InputError(problem.message, found=found, allowed=allowed, nearest=nearest, **place("leaves")) from None
     return Feeding(leaf.value, leaf.unit, plant)
+
+
+def _with_point(text: str, read: Callable[[str], object]) -> str:
+    """The text with points in the place of decimal commas where it can be read so; else ""."""
+    from nestwright.units import UnitProblem
+
+    meant = re.sub(r"(?<=\d),(?=\d)", ".", text.strip())
+    if meant == text.strip() or len(meant) > 100:
+        return ""
+    try:
+        read(meant)
+    except (UnitProblem, InputError, TypeError):
+        return ""
+    return meant
 
 
 def _event(text: str, day: Any, place: Place) -> EventEntry:
@@ -175,7 +217,13 @@ def _event(text: str, day: Any, place: Place) -> EventEntry:
         other, left = named[1], ""
     plant = left.removeprefix("of ") if what == "leaves given" else ""
     tables = {"date": day, "what": what, **({"amount": amount} if amount else {}), "plant": plant}
-    form = _formed("EventForm", {**tables, "note": "" if plant else left}, lambda _: place("event"))
+    try:
+        form = _formed("EventForm", {**tables, "note": "" if plant else left}, lambda _: place("event"))
+    except InputError as error:
+        error.nearest = error.nearest or _with_point(text, lambda meant: _event(meant, day, place))
+        for one in getattr(error, "errors", ())[:1]:
+            one.nearest = error.nearest
+        raise
     # the colony file's own rule says which measure an event takes
     judged = event_of(form, 0.0, lambda _: {"line": 0} | place("event"), lambda leaf: leaf.value)
     if isinstance(judged, InputError):

@@ -10,6 +10,9 @@ import pytest
 AXE = (Path(__file__).parent / "vendor" / "axe.min.js").read_text("utf-8")
 PLACES = (
     "/",
+    "/alarms",
+    "/builds",
+    "/builds/P-001",
     "/history",
     "/search?q=marigold",
     "/settings",

@@ -133,7 +133,7 @@ def listed(folder: InWorkshop = None, json: AsJson = False) -> None:
         print("No builds yet: add one with `nestwright build add`.")
         return
     rows = [
-        [one.serial, one.values["habitat"], one.values["revision"], one.values["made"] or "", one.colony, _state(one)]
+        [one.serial, *(one.values[k] or "" for k in ("habitat", "revision", "made")), one.colony, checks_state(one)]
         for one in found
     ]
     console().print(table(["serial", "design", "revision", "made", "colony", "checks"], rows, left=range(6)))
@@ -166,7 +166,7 @@ def show(serial: Serial, folder: InWorkshop = None, json: AsJson = False) -> Non
         out.print(table(["what", "outcome", "value", "day", ""], rows, left=(0, 1, 3, 4)))
 
 
-def _state(one: Made) -> str:
+def checks_state(one: Made) -> str:
     failed = sum(q["passed"] is not None and not q["passed"] for q in one.quality)
     left = sum(q["passed"] is None for q in one.quality)
     if failed:

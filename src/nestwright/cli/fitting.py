@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,7 +15,15 @@ if TYPE_CHECKING:
     from nestwright.colony.fit import Posterior
     from nestwright.colony.model import Climate, Colony
 
-__all__ = ["CLIMATE_HELP", "check_leaves", "colony_and_climate", "fit_colony", "progress_bar", "with_climate"]
+__all__ = [
+    "CLIMATE_HELP",
+    "check_leaves",
+    "colony_and_climate",
+    "fit_colony",
+    "progress_bar",
+    "with_climate",
+    "workshop_read",
+]
 
 CLIMATE_HELP = (
     "The garden's climate: a logger CSV, the table of `climate --year --out`, or the JSON of `climate --json`."
@@ -91,8 +99,7 @@ def read_colony_or_record(file: Path, horizon: int, folder: Path | None = None) 
     """
     from nestwright.colony.file import read_colony
 
-    # a name may have a dot in it
-    if file.exists() or file.suffix in (".toml", ".csv", ".json") or len(file.parts) != 1:
+    if is_file(file):
         return read_colony(file), []
     from nestwright.cli.garden_climate import recorded_climate
     from nestwright.workshop.colonies import find_colony, model_colony
@@ -112,7 +119,10 @@ def read_colony_or_record(file: Path, horizon: int, folder: Path | None = None) 
         kept = find_colony(connection, str(file))
         colony = model_colony(connection, kept)
         begin = datetime.combine(colony.start, datetime.min.time(), zone)
-        low, high = (int(1000 * t.timestamp()) for t in (begin, begin + timedelta(days=colony.days + horizon + 1)))
+        # as `today` takes them: up to the last midnight, so that both tell the same of one record
+        midnight = datetime.combine(datetime.now(zone).date(), datetime.min.time(), zone)
+        end = min(midnight, begin + timedelta(days=colony.days + horizon + 1))
+        low, high = (int(1000 * t.timestamp()) for t in (begin, max(begin, end)))
         air = garden_air(connection, workshop.folder, kept.id, colony.start, zone, low, high)
     if colony.climate_file:  # lies in the workshop's folder of colonies
         colony = replace(colony, path=str(workshop.folder / "colonies" / "record"))
@@ -120,10 +130,37 @@ def read_colony_or_record(file: Path, horizon: int, folder: Path | None = None) 
     return colony, [] if measured is None else [measured]
 
 
-def fit_colony(colony: Colony, *, quiet: bool = False) -> Posterior:
-    """Fit a colony's record, with a bar on the error output when that is a terminal."""
-    from nestwright.colony.fit import fit
+def is_file(file: Path) -> bool:
+    """Whether a colony's file is meant, and not the name of a colony of the workshop."""
+    # a name may have a dot in it
+    return file.exists() or file.suffix in (".toml", ".csv", ".json") or len(file.parts) != 1
 
+
+def workshop_read(file: Path, folder: Path | None = None) -> tuple[Path | None, date | None]:
+    """Folder of the workshop that a colony was read from by its name, and today in it; None twice for one of a file."""
+    from nestwright.workshop.folder import find_workshop
+
+    if is_file(file):
+        return None, None
+    found = find_workshop(folder)
+    return found.folder, datetime.now(found.zone).date()
+
+
+def fit_colony(colony: Colony, *, quiet: bool = False, keep: Path | None = None) -> Posterior:
+    """Fit a colony's record, with a bar on the error output when that is a terminal.
+
+    `keep`: the workshop's folder, where the fit is kept for the next command that needs it.
+    """
     with progress_bar(quiet) as bar:
         task = bar.add_task("fitting the record", total=1.0)
-        return fit(colony, progress=lambda share: bar.update(task, completed=float(share)))
+
+        def told(share: float) -> None:
+            bar.update(task, completed=float(share))
+
+        if keep is not None:
+            from nestwright.workshop.kept_fits import kept_fit
+
+            return kept_fit(keep, colony, told)
+        from nestwright.colony.fit import fit
+
+        return fit(colony, progress=told)

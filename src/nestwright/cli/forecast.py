@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -13,6 +13,8 @@ from nestwright.cli.options import ColonyFile, whole
 from nestwright.cli.record import InWorkshop
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from nestwright.cli.garden_climate import Water
     from nestwright.colony.model import Colony, Observation
     from nestwright.colony.pace import Pace
@@ -30,6 +32,8 @@ class Told:
     climate: tuple[str, ...] = ()
     water: Water | None = None
     colony: Colony | None = None
+    today: date | None = None
+    """Of the workshop that the record stands in; None for a colony's file, which has no today."""
 
     @property
     def losses(self) -> tuple[str, ...]:
@@ -91,7 +95,7 @@ def forecast(
     Prints where it stands, what the record taught, what to expect by date, when the bell is full and when the next
     part must be begun, each with the range in which 8 of 10 outcomes lie.
     """
-    from nestwright.cli.fitting import check_leaves, colony_and_climate
+    from nestwright.cli.fitting import check_leaves, colony_and_climate, workshop_read
     from nestwright.cli.forecast_out import check_folder, check_out_name, draw_all, draw_growth, write_out
     from nestwright.cli.pictures import check_picture_name
 
@@ -108,7 +112,10 @@ def forecast(
 
     water = next((one.water for one in reversed(read) if one.water is not None), None)
     scenario = Scenario(leaves=given, climate=ahead)
-    told = told_of(colony, days, scenario, climate=tuple(one.source for one in read), water=water, quiet=json)
+    folder, today = workshop_read(file, workshop)
+    sources = tuple(one.source for one in read)
+    told = told_of(colony, days, scenario, climate=sources, water=water, quiet=json, keep=folder)
+    told = replace(told, today=today)
     written = []
     if out is not None:
         written.append(write_out(told, out))
@@ -136,14 +143,15 @@ def told_of(
     climate: tuple[str, ...] = (),
     water: Water | None = None,
     quiet: bool = False,
+    keep: Path | None = None,
 ) -> Told:
-    """Fit a colony and forecast it, with a bar on the error output when that is a terminal."""
+    """Fit a colony and forecast it, with a bar on the error output when that is a terminal; `keep` as `fit_colony`."""
     from nestwright.cli.fitting import fit_colony
     from nestwright.colony.fit import report
     from nestwright.colony.forecast import paths_of, read_paths
     from nestwright.colony.pace import pace_of
 
-    posterior = fit_colony(colony, quiet=quiet)
+    posterior = fit_colony(colony, quiet=quiet, keep=keep)
     made, ends = report(posterior)
     table = paths_of(posterior.problem, ends, days, scenario)
     result = read_paths(posterior.problem, made, table, days, scenario)

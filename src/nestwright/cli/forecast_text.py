@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from nestwright.cli.last_reading import apart, as_told
 from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, significant, table
-from nestwright.cli.ranges import LITRES_FROM, coming_days, in_litres, ranged, span_of_days, three, volume_text
+from nestwright.cli.ranges import FULLER, LITRES_FROM, coming_days, in_litres, ranged, span_of_days, three, volume_text
 from nestwright.cli.words import in_words, on_screen
 
 if TYPE_CHECKING:
@@ -88,6 +88,13 @@ def print_forecast(told: Told) -> None:
     out.print(_today(result))
     for line in apart(result, told.observations):
         out.print(line)
+    fill = result.bands.get("fill")
+    if fill is not None and float(fill.middle[0]) > 1:
+        out.print(FULLER)
+    later = 0 if told.today is None else (told.today - today).days
+    if 0 < later <= result.horizon:
+        out.print(heading(f"Today, {told.today}, {span_of_days(later)} later and without another look"))
+        out.print(_today(result, later))
     out.print(heading("Growth of the garden"))
     for line in growth_lines(told):
         out.print(line)
@@ -136,21 +143,21 @@ def _column(word: str, band: Band, factor: float, looks: Sequence[int]) -> list[
     return [f"garden {units.pop()}", *(text for text, _ in cells)]
 
 
-def _today(result: Forecast) -> Any:
-    return table(["", "middle, and 8 in 10"], today_rows(result), left=(0, 1))
+def _today(result: Forecast, later: int = 0) -> Any:
+    return table(["", "middle, and range of 8 outcomes in 10"], today_rows(result, later), left=(0, 1))
 
 
-def today_rows(result: Forecast) -> list[list[str]]:
-    """What there is on the record's last day, by name, and what the garden is housed in."""
+def today_rows(result: Forecast, later: int = 0) -> list[list[str]]:
+    """What there is on the record's last day or so many days later, by name, and what the garden is housed in."""
     rows = []
     for name, word, factor in SPACE:
         if name in result.bands:
             row, _, unit = word.partition(" ")
-            text = _at(result.bands[name], 0, factor)
+            text = _at(result.bands[name], later, factor)
             if name == "garden":
-                text, unit = _garden(result.bands[name], 0)
+                text, unit = _garden(result.bands[name], later)
             rows.append([row, f"{text} {unit}".rstrip()])
-    housed = [h for h in result.housing if h[0] <= result.fit.days]
+    housed = [h for h in result.housing if h[0] <= result.fit.days + later]
     if housed:
         rows.append(["housed in", housing_text(*housed[-1][1:])])
     return rows

@@ -58,7 +58,7 @@ def plan(
     Prints each change with its day, size, whether it passes the opening, and when to begin making it; then what else
     was tried and by how much it is worse.
     """
-    from nestwright.cli.fitting import colony_and_climate
+    from nestwright.cli.fitting import colony_and_climate, workshop_read
     from nestwright.cli.pictures import check_picture_name, write_picture
 
     if picture is not None:
@@ -76,7 +76,8 @@ def plan(
     counted = plan_values()["handling_days"].value if handling is None else handling
     check(colony, days, counted, volumes)
     check_room(colony)
-    posterior = fit_colony(colony, quiet=json)
+    folder, today = workshop_read(file, workshop)
+    posterior = fit_colony(colony, quiet=json, keep=folder)
     with progress_bar(json) as bar:
         task = bar.add_task("trying plans", total=1.0)
         result = search(
@@ -102,7 +103,7 @@ def plan(
     from nestwright.cli.climate import say_written
     from nestwright.cli.plan_text import print_plan
 
-    print_plan(result, losses)
+    print_plan(result, losses, today)
     say_written(written)
 
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, significant, table
-from nestwright.cli.ranges import span_of_days, volume_text
+from nestwright.cli.ranges import FULLER, span_of_days, volume_text
 from nestwright.cli.words import in_words
 
 if TYPE_CHECKING:
@@ -30,8 +30,11 @@ HANDLING = (
 )
 
 
-def print_plan(result: Plan, losses: Sequence[str] = ()) -> None:
-    """Print a plan: each change, what it is worth, what it beat, and what it rests on. `losses` come first."""
+def print_plan(result: Plan, losses: Sequence[str] = (), now: date | None = None) -> None:
+    """Print a plan: each change, what it is worth, what it beat, and what it rests on. `losses` come first.
+
+    `now`: today, where the record has one; days of the plan that are past by then are said to be.
+    """
     out, fit = console(), result.forecast.fit
     today = fit.start + timedelta(days=fit.days)
     out.print(f"[bold]{plain(fit.colony)}[/bold], {plain(fit.species)}")
@@ -40,9 +43,18 @@ def print_plan(result: Plan, losses: Sequence[str] = ()) -> None:
     length, ahead = span_of_days(fit.days), span_of_days(result.forecast.horizon)
     out.print(f"Record of {length} from {fit.start}; plan of {ahead} from {today}")
     low, high = (100 * x for x in result.band)
-    now = span_text([100 * float(b[0]) for b in (result.fill.low, result.fill.middle, result.fill.high)])
-    out.print(f"Fill now {now} %; the card's band is {figure(low, 0)} to {figure(high, 0)} %")
+    fill = span_text([100 * float(b[0]) for b in (result.fill.low, result.fill.middle, result.fill.high)])
+    out.print(f"Fill on {today} {fill} %; the card's band is {figure(low, 0)} to {figure(high, 0)} %")
+    if float(result.fill.middle[0]) > 1:
+        out.print(FULLER)
     out.print(heading("What to do"))
+    if now is not None and now > today:
+        late = any(told(result, step.day) < now for step in result.steps)
+        what = "A day that is past by then means at once. " if late else ""
+        out.print(
+            f"Planned from the record's last day, {span_of_days((now - today).days)} before today, {now}. {what}"
+            "A visit recorded first makes a better plan."
+        )
     for number, step in enumerate(result.steps, 1):
         for line in step_lines(result, number, step):
             out.print(plain(line))

@@ -7,10 +7,24 @@ import re
 
 from nestwright.cli.output import significant
 
-__all__ = ["LITRES_FROM", "between", "coming_days", "in_litres", "ranged", "span_of_days", "three", "volume_text"]
+__all__ = [
+    "FULLER",
+    "LITRES_FROM",
+    "between",
+    "coming_days",
+    "in_litres",
+    "ranged",
+    "span_of_days",
+    "three",
+    "volume_text",
+]
 
 LITRES_FROM = 10_000.0
 """mL from which a volume is told in litres."""
+FULLER = (
+    "A fill over 100 %: the garden is larger than what it stands in can hold. It presses against it, grows no further, "
+    "and is to be moved on (`nestwright plan`); or a volume is told wrong."
+)
 LEAST = 0.001
 """What is smaller is told as under it, where nothing else is asked for."""
 VAGUE = 100.0

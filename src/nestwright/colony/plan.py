@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -106,7 +107,14 @@ def plan(
         if not best.steps:
             notes.insert(0, "nothing to do: no change of housing is worth its handling within the horizon")
     said(1.0)
-    return told(posterior, made, many, best, rivals, notes)
+    result = told(posterior, made, many, best, rivals, notes)
+    # today's fill over as many draws as a forecast has, so that both tell the same
+    first = paths_of(posterior.problem, ends, 1, Scenario())
+    start = band("fill", "1", result.fill.day[:1], (first["garden"] / first["room"])[:, :1])
+    low, middle, high = (
+        np.append(getattr(start, end), getattr(result.fill, end)[1:]) for end in ("low", "middle", "high")
+    )
+    return replace(result, fill=replace(result.fill, low=low, middle=middle, high=high))
 
 
 def check(colony: Colony, horizon: int, handling: float, sizes: Sequence[float] | None) -> None:

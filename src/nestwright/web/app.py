@@ -13,12 +13,14 @@ from nestwright.web.devices import Devices
 from nestwright.web.faults import add_faults
 from nestwright.web.guard import Guard
 from nestwright.web.jobs import Jobs
+from nestwright.web.watch import Watch
 from nestwright.workshop.folder import Workshop
 
 __all__ = ["PAGES", "create_app"]
 
 PAGES = (
     "today",
+    "alarms",
     "history",
     "search",
     "settings",
@@ -29,6 +31,7 @@ PAGES = (
     "family",
     "outlook",
     "habitats",
+    "builds",
     "visit",
 )
 """Modules of `nestwright.web.pages`; each has a `router`."""
@@ -49,6 +52,7 @@ def create_app(workshop: Workshop, *, names: tuple[str, ...] = (), lan: bool = F
     app.state.workshop = workshop
     app.state.devices = Devices(workshop)
     app.state.jobs = Jobs()
+    app.state.watch = Watch(workshop, app.state.jobs)
     app.state.lan = lan
     for name in PAGES:
         app.include_router(importlib.import_module(f"nestwright.web.pages.{name}").router)

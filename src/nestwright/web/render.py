@@ -26,6 +26,7 @@ NAVIGATION = (
     ("/", "Today", "t"),
     ("/colonies", "Colonies", "c"),
     ("/habitats", "Habitats", "h"),
+    ("/builds", "Builds", "b"),
     ("/history", "History", "y"),
 )
 """Address, name and key of each place."""

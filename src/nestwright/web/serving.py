@@ -59,10 +59,12 @@ def run(served: Served) -> None:
         timeout_keep_alive=30,
         timeout_graceful_shutdown=5,
     )
+    served.app.state.watch.start()
     try:
         with contextlib.suppress(KeyboardInterrupt):
             uvicorn.Server(config).run(sockets=[served.place])
     finally:
+        served.app.state.watch.stop()
         served.app.state.jobs.close()
         served.place.close()
 

@@ -18,7 +18,7 @@ from nestwright.workshop.alarm_rules import Due
 if TYPE_CHECKING:
     from nestwright.colony.model import Climate, Colony
 
-__all__ = ["AHEAD", "FOLDER", "KeptForecast", "Prepare", "forecast_of", "remove_stale"]
+__all__ = ["AHEAD", "FOLDER", "KeptForecast", "NotKeptError", "Prepare", "forecast_of", "remove_stale"]
 
 AHEAD = 60
 """Days from today that a kept forecast reaches at least."""
@@ -72,6 +72,10 @@ class KeptForecast:
         }
 
 
+class NotKeptError(InputError):
+    """There is no forecast of the record as it stands, and none was to be made."""
+
+
 def forecast_of(
     folder: Path,
     colony: Colony,
@@ -79,6 +83,8 @@ def forecast_of(
     today: date,
     progress: Callable[[float], None] | None = None,
     prepare: Prepare | None = None,
+    *,
+    fit: bool = True,
 ) -> tuple[KeptForecast, Path]:
     """The forecast of a colony, kept or made now, and the file that it is kept in.
 
@@ -88,6 +94,7 @@ def forecast_of(
     colony, tables : of `workshop.colonies`: the same record as model and as tables.
     progress : called with the share of a fit that is done.
     prepare : brings the garden's climate to the colony.
+    fit : False makes none: where none is kept NotKeptError is raised.
 
     Raises InputError where nothing can be forecast: nothing told of garden and workers, or too long ago.
     """
@@ -110,7 +117,9 @@ def forecast_of(
     file = folder / FOLDER / f"{digest[:32]}.json"
     kept = _read(file)
     if kept is None:
-        kept = _made(colony, horizon, ahead, progress)
+        if not fit:
+            raise NotKeptError("its forecast is not made yet", field=colony.name)
+        kept = _made(folder, colony, horizon, ahead, progress)
         _keep(file, kept)
     return kept, file
 
@@ -129,12 +138,12 @@ def remove_stale(folder: Path, used: set[Path]) -> int:
 
 
 def _made(
-    colony: Colony, horizon: int, ahead: Climate | None, progress: Callable[[float], None] | None
+    folder: Path, colony: Colony, horizon: int, ahead: Climate | None, progress: Callable[[float], None] | None
 ) -> KeptForecast:
-    from nestwright.colony.fit import fit
     from nestwright.colony.forecast import Scenario, forecast
+    from nestwright.workshop.kept_fits import kept_fit
 
-    result = forecast(fit(colony, progress=progress), horizon, Scenario(climate=ahead))
+    result = forecast(kept_fit(folder, colony, progress), horizon, Scenario(climate=ahead))
     dates = {d.name: d for d in result.dates}
 
     def due(name: str) -> Due | None:

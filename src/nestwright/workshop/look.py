@@ -18,7 +18,7 @@ from nestwright.workshop.builds import kept_builds
 from nestwright.workshop.colonies import Kept, colony_tables, kept_colonies, model_colony
 from nestwright.workshop.database import reading
 from nestwright.workshop.folder import Workshop
-from nestwright.workshop.kept_forecasts import KeptForecast, Prepare, forecast_of, remove_stale
+from nestwright.workshop.kept_forecasts import KeptForecast, NotKeptError, Prepare, forecast_of, remove_stale
 from nestwright.workshop.look_sensors import sensor_findings
 from nestwright.workshop.refills import water_of
 from nestwright.workshop.tables import colony, event, parcel
@@ -27,7 +27,7 @@ from nestwright.workshop.visits import VisitEntry, read_visits
 if TYPE_CHECKING:
     from nestwright.colony.model import Colony
 
-__all__ = ["Leaves", "Look", "look"]
+__all__ = ["AtGlance", "Leaves", "Look", "look"]
 
 ILL = ("brown", "dry", "wet", "mould", "falling")
 """Words for the look of a garden (`visits.HEALTH`) that call for another look."""
@@ -45,12 +45,24 @@ class Leaves:
     grams: Range
 
 
+@dataclass(frozen=True)
+class AtGlance:
+    """A colony in a line: its last visit, the last one that told of its garden, and its forecast if there is one."""
+
+    id: int
+    name: str
+    last: date | None
+    told: VisitEntry | None
+    ahead: KeptForecast | None
+
+
 @dataclass
 class Look:
     """What was found.
 
     `skipped`: keys, or what stands before a stroke in them, that could not be looked at: their alarms stay as they are.
-    `unread`: subject and reason where a record could not be read or forecast.
+    `unread`: subject and reason where a record could not be read or forecast. `unfitted`: names of colonies whose
+    forecast was not kept and was not to be made.
     """
 
     today: date
@@ -59,6 +71,8 @@ class Look:
     skipped: set[str] = field(default_factory=set)
     unread: list[tuple[str, str]] = field(default_factory=list)
     leaves: list[Leaves] = field(default_factory=list)
+    unfitted: list[str] = field(default_factory=list)
+    glances: list[AtGlance] = field(default_factory=list)
     colonies: int = 0
     builds: int = 0
 
@@ -83,6 +97,7 @@ def look(
     at: int,
     *,
     forecasts: bool = True,
+    fit: bool = True,
     progress: Progress | None = None,
     prepare: Callable[[Connection, Kept], Prepare] | None = None,
 ) -> Look:
@@ -91,6 +106,7 @@ def look(
     Parameters
     ----------
     forecasts : False leaves out what needs one; alarms that rest on one stay as they are.
+    fit : False uses the forecasts that are kept, and makes none.
     progress : called with a colony's name and the share of its fit that is done.
     prepare : for a colony of the record, how the garden's climate is brought to it.
     """
@@ -118,11 +134,15 @@ def look(
                     today,
                     None if progress is None else _named(progress, read.kept.name),
                     ways.get(read.kept.id),
+                    fit=fit,
                 )
                 used.add(file)
+            except NotKeptError:
+                made.unfitted.append(read.kept.name)
             except InputError as problem:
                 made.unread.append((read.kept.name, problem.message))
         complete = complete and kept is not None
+        made.glances.append(_glance(read, kept, today))
         if read.visits is None:
             made.skipped |= {f"{kind}/{read.kept.id}" for kind in SEEN_KINDS}
         else:
@@ -134,6 +154,12 @@ def look(
     if complete:
         remove_stale(workshop.folder, used)
     return made
+
+
+def _glance(read: _Read, kept: KeptForecast | None, today: date) -> AtGlance:
+    visits = [v for v in read.visits or [] if v.day <= today]
+    told = next((v for v in reversed(visits) if v.garden_ml is not None or v.fill_pct is not None), None)
+    return AtGlance(read.kept.id, read.kept.name, visits[-1].day if visits else None, told, kept)
 
 
 def _named(progress: Progress, name: str) -> Callable[[float], None]:

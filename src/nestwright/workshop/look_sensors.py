@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from nestwright.workshop.look import Look
     from nestwright.workshop.placements import Placement
 
-__all__ = ["sensor_findings", "spell_of"]
+__all__ = ["SURE", "WORDS", "bands_at", "sensor_findings", "spell_of"]
 
 BACK = 14 * 24
 """Hours of readings that are looked at for the present spell; a longer one is told as this long."""
@@ -76,7 +76,7 @@ def _limits(connection: Connection, folder: Path, made: Look, place: Placement, 
     scale = scale_of(channel)
     if scale is None or not place.chamber:
         return
-    bands = _bands(connection, folder, place, scale.quantity)
+    bands = bands_at(connection, folder, place, scale.quantity)
     if not any(end is not None for end in bands):
         return
     try:
@@ -120,7 +120,9 @@ def _margin(quantity: str) -> float:
     return limit_tolerances()[quantity]
 
 
-def _bands(connection: Connection, folder: Path, place: Placement, quantity: str) -> tuple[float | None, float | None]:
+def bands_at(
+    connection: Connection, folder: Path, place: Placement, quantity: str
+) -> tuple[float | None, float | None]:
     """The band, SI, that holds where a logger stands: the design's own, else that of the species that lives there."""
     from nestwright.data import load_species
     from nestwright.workshop.placements import BELL

@@ -22,6 +22,7 @@ PLACES = (
     "/colonies/Marigold",
     "/colonies/Marigold/photos",
     "/colonies/Hollyhock/family",
+    "/visit",
     "/visit/Marigold",
     "/habitats",
     "/habitats/single-pot",

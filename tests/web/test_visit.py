@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +27,9 @@ def test_the_usual_visit_takes_a_few_taps_and_can_be_taken_back(phone: Any, serv
     phone.fill("#f-leaves", "4")
     phone.click('[data-plant="bramble"]')
     phone.click("text=Record the visit")
+    phone.wait_for_selector(".record li")
     assert count(workshop) == before + 1
+    assert phone.locator(".choose a").count() == 2, "the next colony is one tap away"
     line = phone.inner_text(".record li >> nth=0")
     for part in ("Fill 35 %", "seen: larvae", "given 4 g bramble", "garden white"):
         assert part in line
@@ -43,22 +46,26 @@ def test_a_form_that_is_sent_twice_is_written_once(phone: Any, served: str, work
         assert answer.ok
     phone.fill("#f-garden", "210")
     phone.click("text=Record the visit")  # back to the form and sent once more
+    phone.wait_for_selector(".record li")
     assert count(workshop) == before + 1
 
 
-def test_faults_are_told_at_their_field_and_nothing_is_lost_or_written(phone: Any, served: str, workshop: Path) -> None:
+def test_faults_are_told_at_their_field_and_nothing_is_lost_or_written(
+    phone: Any, served: str, workshop: Path, until: Callable[[Callable[[], bool]], None]
+) -> None:
     before = count(workshop)
     phone.goto(served + "/visit/Marigold")
     phone.fill("#f-garden", "44,5 mL")
     phone.fill("#f-note", "seen by torch")
     phone.click("text=Record the visit")
+    until(lambda: phone.locator(".faults").is_visible())
     assert "did you mean “44.5 mL”" in phone.inner_text(".faults")
     assert phone.input_value("#f-note") == "seen by torch"
     assert phone.get_attribute("#f-garden", "aria-invalid") == "true"
     phone.fill("#f-garden", "44.5")
     phone.fill("#f-day", "2099-01-01")
     phone.click("text=Record the visit")
-    assert "is still to come" in phone.inner_text(".faults")
+    until(lambda: "is still to come" in phone.inner_text(".faults"))
     assert count(workshop) == before
 
 

@@ -33,6 +33,7 @@ PAGES = (
     "habitats",
     "builds",
     "visit",
+    "offline",
 )
 """Modules of `nestwright.web.pages`; each has a `router`."""
 STATIC = Path(__file__).parent / "static"

@@ -2,36 +2,65 @@
 
 from __future__ import annotations
 
-import re
 import uuid
+from datetime import date, datetime
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Form, Request, UploadFile
+from fastapi import APIRouter, Depends, Form, Request, UploadFile
 from fastapi import File as Upload
-from sqlalchemy import Connection, select
+from pydantic import BaseModel, Field
+from sqlalchemy import Connection, func, select
 from starlette.responses import Response
 
 from nestwright.errors import InputError
-from nestwright.units import shown
 from nestwright.web.colony_work import address_of
 from nestwright.web.named import Named, step
 from nestwright.web.render import faults_of, page, recorded, shown_for, workshop_at
-from nestwright.workshop.changes import act
-from nestwright.workshop.colonies import Kept, find_colony, model_colony
-from nestwright.workshop.database import reading, writing
-from nestwright.workshop.doubted import doubts_of
-from nestwright.workshop.entries import Told, entry_of
-from nestwright.workshop.photos import add_photo
+from nestwright.web.sent_visit import CLOCK_OFF, Written, write_visit
+from nestwright.workshop.colonies import Kept, find_colony, kept_colonies
+from nestwright.workshop.database import reading
 from nestwright.workshop.tables import visit as visits
-from nestwright.workshop.visits import HEALTH, STAGES, VisitEntry, add_visit, read_visits
+from nestwright.workshop.visits import HEALTH, STAGES, VisitEntry, read_visits
 
-router = APIRouter(prefix="/visit")
+router = APIRouter()
 PLANTS = 6
 """Plants that are offered, the last given first."""
-UID = re.compile(r"[0-9a-f-]{16,64}")
+LONGEST = 4000
+"""Characters of a field."""
 
 
-@router.get("/{name}")
+@router.get("/visit")
+def choose(request: Request, visit: int = 0, off: int = 0) -> Response:
+    """Which colony to look at, that first that was not looked at for the longest; `visit` is the row just recorded,
+    `off` by how many minutes the phone's clock was ahead."""
+    today = shown_for(request).today
+    with reading(workshop_at(request).engine) as connection:
+        newest = select(visits.c.colony_id, func.max(visits.c.day)).group_by(visits.c.colony_id)
+        last = {int(key): date.fromisoformat(day) for key, day in connection.execute(newest)}
+        rows = [
+            {"name": kept.name, "species": kept.values["species"], "last": last.get(kept.id),
+             "days": None if kept.id not in last else (today - last[kept.id]).days}
+            for kept in kept_colonies(connection, ended=False)
+        ]  # fmt: skip
+        said = _said(connection, visit)
+    rows.sort(key=lambda row: (-(row["days"] if row["days"] is not None else 10**6), row["name"]))
+    return page(request, "visits.html", rows=rows, said=said, off=max(-(10**9), min(off, 10**9)))
+
+
+def _said(connection: Connection, row: int) -> dict[str, Any] | None:
+    """What was just recorded, in one line, with what is doubted of it."""
+    from nestwright.cli.visit import visit_line
+    from nestwright.workshop.doubted import doubts_of
+
+    owner = connection.execute(select(visits.c.colony_id).where(visits.c.id == row)).scalar() if row > 0 else None
+    if owner is None:
+        return None
+    entry = next(one for found, one in read_visits(connection, owner) if found == row)
+    line = visit_line(entry)
+    return {"line": line[:1].upper() + line[1:], "doubts": doubts_of(connection, owner, entry), "day": entry.day}
+
+
+@router.get("/visit/{name}")
 def form(request: Request, name: Named) -> Response:
     """The form, with what was told last beside each control."""
     with reading(workshop_at(request).engine) as connection:
@@ -41,6 +70,8 @@ def form(request: Request, name: Named) -> Response:
 
 
 def _form(request: Request, kept: Kept, last: list[VisitEntry], told: dict[str, Any], **more: Any) -> Response:
+    from nestwright.colony.form import EVENTS
+
     status = 422 if more.get("faults") else 200
     plants = list(dict.fromkeys(f.plant for v in reversed(last) for f in v.feedings if f.plant))[:PLANTS]
     values: dict[str, Any] = {
@@ -60,99 +91,135 @@ def _form(request: Request, kept: Kept, last: list[VisitEntry], told: dict[str, 
         plants=plants,
         health=HEALTH,
         stages=STAGES,
+        events=EVENTS,
         told=told,
         faults=more.get("faults", []),
     )
 
 
-@router.post("/{name}")
-def record(
-    request: Request,
-    name: Named,
-    uid: Annotated[str, Form()] = "",
-    day: Annotated[str, Form()] = "",
-    garden: Annotated[str, Form()] = "",
-    fill: Annotated[str, Form()] = "",
-    error: Annotated[str, Form()] = "",
-    workers: Annotated[str, Form()] = "",
-    eggs: Annotated[str, Form()] = "",
-    larvae: Annotated[str, Form()] = "",
-    pupae: Annotated[str, Form()] = "",
-    leaves: Annotated[str, Form()] = "",
-    plant: Annotated[str, Form()] = "",
-    taken: Annotated[str, Form()] = "",
-    waste: Annotated[str, Form()] = "",
-    health: Annotated[list[str] | None, Form()] = None,
-    event: Annotated[str, Form()] = "",
-    note: Annotated[str, Form()] = "",
-    pictures: Annotated[list[UploadFile] | None, Upload()] = None,
-) -> Response:
+Text = Annotated[str, Form(max_length=LONGEST)]
+
+
+def told_of(
+    uid: Text = "",
+    day: Text = "",
+    garden: Text = "",
+    fill: Text = "",
+    error: Text = "",
+    workers: Text = "",
+    counts: Text = "",
+    eggs: Text = "",
+    larvae: Text = "",
+    pupae: Text = "",
+    leaves: Text = "",
+    plant: Text = "",
+    more_leaves: Text = "",
+    taken: Text = "",
+    waste: Text = "",
+    health: Annotated[list[str] | None, Form(max_length=20)] = None,
+    event: Text = "",
+    amount: Text = "",
+    note: Text = "",
+    made: Text = "",
+    now: Text = "",
+) -> dict[str, Any]:
+    """What a form tells of a visit. `uid`: its mark, made where it was told; a mark that is known is not written again.
+    `made`, `now`: the sender's clock when it was told and when it is sent, ms since 1970, UTC. All else may be empty;
+    a number alone is in mL, % or g."""
+    told: dict[str, Any] = dict(locals())
+    return told | {"health": health or []}
+
+
+ToldForm = Annotated[dict[str, Any], Depends(told_of)]
+Pictures = Annotated[list[UploadFile] | None, Upload()]
+
+
+@router.post("/visit/{name}")
+def record(request: Request, name: Named, told: ToldForm, pictures: Pictures = None) -> Response:
     """Record the visit and its photographs in one act; a form that is sent again is known and not written again."""
-    workshop = workshop_at(request)
-    looked = {"eggs": eggs, "larvae": larvae, "pupae": pupae}
-    told = {"uid": uid, "day": day, "garden": garden, "fill": fill, "error": error, "workers": workers, **looked,
-            "leaves": leaves, "plant": plant, "taken": taken, "waste": waste, "health": health or [], "event": event,
-            "note": note}  # fmt: skip
-    data = [(one.filename or "picture", one.file.read()) for one in pictures or [] if one.filename]
     try:
-        entry = _entry(told, shown_for(request).today.isoformat())
-        with writing(workshop.engine) as connection:
-            kept = find_colony(connection, name)
-            there = _written(connection, entry.uid)
-            if there is not None:
-                return recorded(address_of(kept.name), None)
-            done = act(connection, f"visit of {kept.name} on {entry.day}")
-            row = add_visit(done, kept.id, entry)
-            model_colony(connection, kept)
-            doubts = doubts_of(connection, kept.id, entry)
-            for called, content in data:
-                add_photo(done, workshop, content, shown=called[:100], owner=kept.name, colony_id=kept.id, visit_id=row)
+        done = write_visit(workshop_at(request), name, told, _read(pictures))
     except InputError as problem:
-        with reading(workshop.engine) as connection:
+        with reading(workshop_at(request).engine) as connection:
             kept = find_colony(connection, name)
             last = [one for _, one in read_visits(connection, kept.id)]
         return _form(request, kept, last, told, faults=faults_of(problem))
-    where = address_of(kept.name) + (f"?doubt={step(' '.join(doubts))}" if doubts else "")
-    return recorded(where, done.step)
+    return recorded(_next(done), done.step)
 
 
-def _written(connection: Connection, uid: str) -> int | None:
-    found = connection.execute(select(visits.c.id).where(visits.c.uid == uid)).scalar()
-    return None if found is None else int(found)
+def _read(pictures: list[UploadFile] | None) -> list[tuple[str, bytes]]:
+    return [(one.filename or "picture", one.file.read()) for one in pictures or [] if one.filename]
 
 
-def _entry(told: dict[str, Any], today: str) -> VisitEntry:
-    """The entry of what a form tells. Raises InputError."""
-    from datetime import date
+def _next(done: Written) -> str:
+    """Where a person goes on after a visit: the colonies that are due next."""
+    off = f"&off={round(done.off / 60_000)}" if abs(done.off) > CLOCK_OFF else ""
+    return f"/visit?visit={done.row}{off}"
 
-    if not UID.fullmatch(told["uid"]):
-        raise InputError("is no mark of a visit: open the form anew", field="uid", found=shown(told["uid"][:40]))
 
-    def united(value: str, unit: str) -> str | None:
-        """A bare number in the unit that stands beside its field."""
-        plain = value.strip()
-        return f"{plain} {unit}" if re.fullmatch(r"[\d.,]+", plain) else plain or None
+class Recorded(BaseModel):
+    """A visit that is in the record."""
 
-    given = united(told["leaves"], "g")
-    entry = entry_of(
-        Told(
-            date=told["day"].strip() or today,
-            garden=united(told["garden"], "mL"),
-            fill=united(told["fill"], "%"),
-            garden_error=united(told["error"], "%"),
-            counts={"workers": told["workers"].strip()} if told["workers"].strip() else {},
-            seen=tuple(s for s in STAGES if told[s] == "seen"),
-            not_seen=tuple(s for s in STAGES if told[s] == "not"),
-            feedings=(f"{given} {told['plant'].strip()}".strip(),) if given else (),
-            leaves_taken=united(told["taken"], "g"),
-            waste=united(told["waste"], "g"),
-            health=tuple(told["health"]),
-            events=(told["event"].strip(),) if told["event"].strip() else (),
-            note=told["note"].strip(),
-            uid=told["uid"],
-        ),
-        lambda name: {"field": {"garden_error": "error", "leaves_taken": "taken", "date": "day"}.get(name, name)},
+    visit: int = Field(description="Its row.")
+    step: int | None = Field(description="The step of the history that can be taken back.")
+    again: bool = Field(description="Whether an earlier sending had written it; nothing was written this time.")
+    remarks: list[str] = Field(description="What is kept and yet doubted.")
+    clock_off_s: int = Field(description="Seconds by which the sender's clock is ahead of this computer's.")
+    day: str = Field(description="Today by this computer's clock, in the workshop's zone.")
+    next: str = Field(description="The page that says so.")
+
+
+class Fault(BaseModel):
+    """One thing that is wrong."""
+
+    message: str
+    field: str
+    found: str
+    allowed: str
+    nearest: str
+    line: str | int
+    file: str
+    text: str
+
+
+class Faults(BaseModel):
+    """Why nothing was written."""
+
+    error: str
+    faults: list[Fault]
+
+
+@router.post("/api/visits", tags=["visits"], responses={422: {"model": Faults}})
+def take(
+    request: Request,
+    told: ToldForm,
+    colony: Annotated[str, Form(max_length=LONGEST)] = "",
+    workshop: Annotated[str, Form(max_length=LONGEST)] = "",
+    pictures: Pictures = None,
+) -> Recorded:
+    """Record a visit of `colony` as a phone sends it, perhaps long after it was told, perhaps not for the first time.
+    `workshop`: name of the workshop that it was told for; it is not written into another one."""
+    here = workshop_at(request)
+    name = here.folder.resolve().name
+    if workshop and workshop != name:
+        raise InputError(
+            "this visit was told for another workshop", field="workshop", found=workshop[:80], allowed=name
+        )
+    done = write_visit(here, colony, told, _read(pictures))
+    where = f"{_next(done)}&done={done.step}" if done.step is not None else _next(done)
+    return Recorded(
+        visit=done.row,
+        step=done.step,
+        again=done.again,
+        remarks=[*done.remarks, *_clock(done.off)],
+        clock_off_s=round(done.off / 1000),
+        day=datetime.now(here.zone).date().isoformat(),
+        next=where,
     )
-    if entry.day > date.fromisoformat(today):
-        raise InputError("is still to come", field="day", found=str(entry.day), allowed=f"until today, {today}")
-    return entry
+
+
+def _clock(off: int) -> list[str]:
+    if abs(off) <= CLOCK_OFF:
+        return []
+    way = "ahead" if off > 0 else "behind"
+    return [f"the phone's clock is {abs(off) / 60_000:.0f} min {way}: the visit stands at its time by this computer"]

@@ -1,0 +1,210 @@
+"""The visit where the network or the server is not there: written later, once, and never lost. A real browser's network
+is cut and a real server is killed."""
+
+from __future__ import annotations
+
+import io
+import os
+import signal
+import sqlite3
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PIL import Image
+
+from .conftest import PHONE, serve
+
+Until = Callable[[Callable[[], bool]], None]
+VISIT = "/visit/Marigold"
+
+
+def rows(workshop: Path, what: str = "count(*)", table: str = "visit") -> Any:
+    link = sqlite3.connect(workshop / "workshop.db")
+    try:
+        return link.execute(f"SELECT {what} FROM {table} ORDER BY 1 DESC").fetchone()[0]
+    finally:
+        link.close()
+
+
+def picture(wide: int = 240) -> bytes:
+    out = io.BytesIO()
+    Image.effect_noise((wide, 180), 80).convert("RGB").save(out, "JPEG")
+    return out.getvalue()
+
+
+@pytest.fixture
+def hand(browser: Any) -> Iterator[Any]:
+    """A phone whose network can be cut: its context."""
+    context = browser.new_context(**PHONE)
+    yield context
+    context.close()
+
+
+def opened(context: Any, address: str, until: Until) -> Any:
+    """The visits' list, once the worker keeps it and every form."""
+    page = context.new_page()
+    page.goto(address + "/visit")
+    until(lambda: page.get_attribute("body", "data-kept") is not None)
+    return page
+
+
+def test_visits_told_without_network_are_sent_once_when_it_is_back(
+    hand: Any, served: str, workshop: Path, until: Until
+) -> None:
+    before, photos = rows(workshop), rows(workshop, table="photo")
+    page = opened(hand, served, until)
+    hand.set_offline(True)
+    page.goto(served + VISIT)  # out of what the worker kept; it was never opened before
+    for volume in ("210", "215"):  # the same kept form twice: two visits
+        page.fill("#f-garden", volume)
+        if volume == "210":
+            photo = {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": picture()}
+            page.set_input_files("#f-pictures", [photo])
+        page.dblclick(".wide-button")
+        until(lambda: "Kept on this device" in page.inner_text("#news") and page.input_value("#f-garden") == "")
+    until(lambda: "2 visits wait" in page.inner_text("#waiting"))
+    assert rows(workshop) == before
+    page.goto(served + "/visit")
+    assert "2 visits wait" in page.inner_text("#waiting")
+    other = hand.new_page()  # two tabs send at once
+    other.goto(served + "/visit")
+    hand.set_offline(False)
+    until(lambda: rows(workshop) == before + 2 and page.is_hidden("#waiting"))
+    other.reload()
+    until(lambda: other.is_hidden("#waiting"))
+    assert rows(workshop) == before + 2
+    assert rows(workshop, table="photo") == photos + 1
+
+
+def test_an_answer_that_is_lost_and_the_back_button_write_nothing_twice(
+    hand: Any, served: str, workshop: Path, until: Until
+) -> None:
+    before = rows(workshop)
+    page = hand.new_page()
+    page.goto(served + VISIT)
+
+    def lose(route: Any) -> None:
+        route.fetch()
+        route.abort()
+
+    hand.route("**/api/visits", lose)
+    page.fill("#f-garden", "210")
+    page.click(".wide-button")
+    until(lambda: "Kept on this device" in page.inner_text("#news"))
+    assert rows(workshop) == before + 1, "it was written, and the phone does not know"
+    hand.unroute("**/api/visits")
+    page.reload()
+    until(lambda: page.is_hidden("#waiting"))
+    assert rows(workshop) == before + 1
+    page.fill("#f-garden", "220")
+    page.click(".wide-button")
+    page.wait_for_selector(".record li")
+    page.go_back()
+    page.wait_for_selector("#f-garden")
+    page.fill("#f-garden", "220")
+    page.click(".wide-button")
+    page.wait_for_selector(".record li")
+    assert rows(workshop) == before + 2
+    # the same mark with other figures: neither lost without a word nor written over
+    page.go_back()
+    page.wait_for_selector("#f-garden")
+    page.fill("#f-garden", "230")
+    page.click(".wide-button")
+    until(lambda: "was recorded already" in page.inner_text("#news"))
+    assert rows(workshop) == before + 2
+
+
+def test_a_server_killed_while_a_visit_is_sent(hand: Any, workshop: Path, until: Until) -> None:
+    process, address = serve(workshop)
+    before = rows(workshop)
+    try:
+        page = opened(hand, address, until)
+        page.goto(address + VISIT)
+        os.kill(process.pid, signal.SIGSTOP)  # the request is on its way and is not answered
+        page.fill("#f-garden", "210")
+        with page.expect_request("**/api/visits"):
+            page.click(".wide-button", no_wait_after=True)
+        process.kill()
+        process.wait(10)
+        until(lambda: "Kept on this device" in page.inner_text("#news"))
+        assert rows(workshop) == before
+        process.stdout.close()  # type: ignore[union-attr]
+        process, _ = serve(workshop, "--port", address.rsplit(":", 1)[1])
+        page.reload()
+        until(lambda: rows(workshop) == before + 1 and page.is_hidden("#waiting"))
+    finally:
+        process.kill()
+        process.wait(10)
+
+
+def test_what_is_refused_stays_is_mended_or_discarded(hand: Any, served: str, workshop: Path, until: Until) -> None:
+    before = rows(workshop)
+    page = opened(hand, served, until)
+    page.goto(served + VISIT)
+    hand.set_offline(True)
+    for volume in ("44,5 mL", "much"):
+        page.fill("#f-garden", volume)
+        page.set_input_files("#f-pictures", [{"name": "a.jpg", "mimeType": "image/jpeg", "buffer": picture(60)}])
+        page.click(".wide-button")
+        until(lambda: page.input_value("#f-garden") == "")
+    hand.set_offline(False)
+    until(lambda: page.locator(".refused").count() == 2)
+    assert "not recorded" in page.inner_text("#waiting")
+    page.click(".refused >> nth=0 >> text=Mend it")
+    until(lambda: page.input_value("#f-garden") == "44,5 mL")
+    page.fill("#f-garden", "44.5")
+    page.click("text=Leave the photos out")  # too small to be kept
+    page.click(".wide-button")
+    page.wait_for_selector(".record li")
+    assert rows(workshop) == before + 1
+    page.on("dialog", lambda asked: asked.accept())
+    page.click("text=Discard it")
+    until(lambda: page.is_hidden("#waiting"))
+    assert rows(workshop) == before + 1
+
+
+def test_a_wrong_clock_of_the_phone_is_set_right_and_said(hand: Any, served: str, workshop: Path, until: Until) -> None:
+    page = hand.new_page()
+    page.goto(served + VISIT)
+    real = int(time.time() * 1000)
+    ahead = 400 * 86_400_000
+    form = {"uid": "0" * 32, "colony": "Marigold", "garden": "210"}
+    form |= {"made": str(real + ahead - 3_600_000), "now": str(real + ahead)}
+    headers = {"origin": served}
+    answer = page.request.post(served + "/api/visits", multipart=form, headers=headers)
+    told = answer.json()
+    assert any("576000 min ahead" in one for one in told["remarks"]), told
+    assert abs(rows(workshop, "at") - (real - 3_600_000)) < 60_000
+    # sent again it is known, and can still be taken back; for another workshop it is not taken
+    again = page.request.post(served + "/api/visits", multipart=form, headers=headers).json()
+    assert (again["again"], again["visit"], again["step"]) == (True, told["visit"], told["step"])
+    other = form | {"uid": "1" * 32, "workshop": "another room"}
+    assert page.request.post(served + "/api/visits", multipart=other, headers=headers).status == 422
+
+
+def test_the_light_changes_at_once_and_stays(hand: Any, served: str, until: Until) -> None:
+    page = hand.new_page()
+    page.goto(served + VISIT)
+    page.fill("#f-note", "kept")
+    with page.expect_response("**/settings"):
+        page.click("text=Night light")
+    assert page.get_attribute("html", "data-light") == "night"
+    assert page.input_value("#f-note") == "kept"
+    page.goto(served + "/visit")
+    assert page.get_attribute("html", "data-light") == "night"
+
+
+def test_large_enough_for_a_wet_hand(hand: Any, served: str) -> None:
+    page = hand.new_page()
+    page.goto(served + VISIT)
+    page.click("summary")
+    sizes = [
+        (one.bounding_box(), one.evaluate("e => parseFloat(getComputedStyle(e).fontSize)"), one.inner_text())
+        for one in page.query_selector_all("main button, main .chip span, main textarea, main select")
+    ]
+    small = [(text, box["height"], px) for box, px, text in sizes if box and (box["height"] < 56 or px < 20)]
+    assert len(sizes) > 30
+    assert not small

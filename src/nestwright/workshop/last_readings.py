@@ -58,14 +58,17 @@ class LastReading:
         return "inside" if inside else "between"
 
 
-def last_readings(connection: Connection, folder: Path, at: int) -> list[LastReading]:
-    """Last readings of the loggers that stand somewhere at the moment `at` (UTC ms), by build, chamber and quantity.
+def last_readings(connection: Connection, folder: Path, at: int, *, serial: str | None = None) -> list[LastReading]:
+    """Last readings of the loggers that stand somewhere at the moment `at` (UTC ms), by build, chamber and quantity;
+    only of those in one build, with `serial`.
 
     A channel that is no climate (battery, light) is left out; so is one whose calibration cannot be read.
     """
     made: list[LastReading] = []
     for place in placements(connection):
         if not (place.since <= at and (place.until is None or at < place.until)):
+            continue
+        if serial is not None and place.build != serial:
             continue
         for channel in channels_of(connection, place.logger):
             scale = scale_of(channel)

@@ -97,8 +97,8 @@ def _build(request: Request, serial: str, status: int = 200, **more: Any) -> Res
     workshop, show, at = workshop_at(request), shown_for(request), now()
     with reading(workshop.engine) as connection:
         made = find_build(connection, serial)
-        readings = [reading_row(one, show, at) for one in last_readings(connection, workshop.folder, at)
-                    if one.build == made.serial]  # fmt: skip
+        last = last_readings(connection, workshop.folder, at, serial=made.serial)
+        readings = [reading_row(one, show, at) for one in last]
         photos = find_photos(connection, build_id=made.id)
     values: dict[str, Any] = {"faults": [], "entry": {}, "form": ""} | more
     return page(

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Request
-from sqlalchemy import Connection
+from sqlalchemy import Connection, select
 from starlette.responses import RedirectResponse, Response
 
 from nestwright.errors import InputError
@@ -21,13 +19,14 @@ from nestwright.workshop.colonies import (
     add_colony,
     colony_tables,
     find_colony,
-    kept_colonies,
     model_colony,
     move_in,
     stays,
 )
 from nestwright.workshop.database import reading, writing
+from nestwright.workshop.glimpses import glimpses
 from nestwright.workshop.photos import find_photos
+from nestwright.workshop.tables import build
 from nestwright.workshop.visits import donations, read_visits
 
 router = APIRouter(prefix="/colonies")
@@ -35,51 +34,15 @@ LAST = 30
 """Visits that a colony's page shows at first."""
 
 
-@dataclass(frozen=True)
-class Row:
-    """One colony of the list: `garden` mL or `fill` % as last told, `days` since that, `photo` its newest."""
-
-    name: str
-    species: str
-    ended: str
-    last: date | None
-    days: int | None
-    garden: float | None
-    fill: float | None
-    error: float | None
-    told: date | None
-    health: tuple[str, ...]
-    photo: int | None
-
-
 @router.get("")
 def colonies(request: Request, ended: bool = False) -> Response:
     """All colonies, those first that were not looked at for the longest."""
     today = shown_for(request).today
     with reading(workshop_at(request).engine) as connection:
-        rows = [_row(connection, kept, today) for kept in kept_colonies(connection, ended=ended)]
-    rows.sort(key=lambda row: (bool(row.ended), -(row.days if row.days is not None else 10**6), row.name))
+        found = glimpses(connection, ended=ended)
+    rows = [(one, None if one.last is None else (today - one.last).days) for one in found]
+    rows.sort(key=lambda row: (bool(row[0].ended), -(row[1] if row[1] is not None else 10**6), row[0].name))
     return page(request, "colonies.html", rows=rows, ended=ended)
-
-
-def _row(connection: Connection, kept: Kept, today: date) -> Row:
-    visits = [entry for _, entry in read_visits(connection, kept.id)]
-    seen = next((v for v in reversed(visits) if v.garden_ml is not None or v.fill_pct is not None), None)
-    pictures = find_photos(connection, colony_id=kept.id)
-    last = visits[-1].day if visits else None
-    return Row(
-        name=kept.name,
-        species=str(kept.values["species"]),
-        ended=str(kept.values["ended"] or ""),
-        last=last,
-        days=None if last is None else (today - last).days,
-        garden=seen.garden_ml if seen else None,
-        fill=seen.fill_pct if seen else None,
-        error=seen.garden_error_pct if seen else None,
-        told=seen.day if seen else None,
-        health=next((v.health for v in reversed(visits) if v.health), ()),
-        photo=pictures[-1].id if pictures else None,
-    )
 
 
 @router.get("/new")
@@ -145,7 +108,7 @@ def _colony(request: Request, name: str, status: int = 200, *, all_visits: bool 
         kept = find_colony(connection, name)
         visits = read_visits(connection, kept.id)
         tables = colony_tables(connection, kept)
-        row = _row(connection, kept, shown_for(request).today)
+        row = next(one for one in glimpses(connection, ended=True) if one.name == kept.name)
         values = {
             "lived": stays(connection, kept.id),
             "boxes": parcels(connection, kept.id),
@@ -165,9 +128,7 @@ def _without_day(line: str) -> str:
 
 
 def _serials(connection: Connection) -> list[str]:
-    from nestwright.workshop.builds import kept_builds
-
-    return [made.serial for made in kept_builds(connection)]
+    return list(connection.execute(select(build.c.serial).order_by(build.c.serial)).scalars())
 
 
 def _changing(request: Request, name: str, form: str, entry: dict[str, str], write: Any) -> Response:

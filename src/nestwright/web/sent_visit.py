@@ -14,7 +14,7 @@ from nestwright.errors import InputError
 from nestwright.units import shown
 from nestwright.workshop.changes import act, now
 from nestwright.workshop.colonies import find_colony, model_colony
-from nestwright.workshop.database import writing
+from nestwright.workshop.database import reading, writing
 from nestwright.workshop.doubted import doubts_of
 from nestwright.workshop.entries import Told, entry_of
 from nestwright.workshop.folder import Workshop
@@ -83,6 +83,7 @@ def write_visit(workshop: Workshop, name: str, told: dict[str, Any], pictures: S
         else:
             _check_same(connection, kept.id, row, entry, day_told=bool(told.get("day")))
             step, notes = _step(connection, row), model_colony(connection, kept).notes
+    with reading(workshop.engine) as connection:
         doubts = doubts_of(connection, kept.id, entry)
     about = tuple(r for r in notes if r.startswith(f"{entry.day}"))
     return Written(row, kept.name, step, off, (*about, *doubts), again)
@@ -124,7 +125,7 @@ def _check_same(connection: Connection, colony_id: int, row: int, entry: VisitEn
     """Raises InputError where a mark that is known comes with another visit."""
     there = next((old for found, old in read_visits(connection, colony_id) if found == row), None)
     # where no day was told, a form without script that is sent again after midnight would differ in nothing else
-    alike = None if there is None else replace(there, at=entry.at, **({} if day_told else {"day": entry.day}))
+    alike = None if there is None else replace(there, at=entry.at, day=there.day if day_told else entry.day)
     if alike != entry:
         raise InputError(
             "this visit was recorded already, and not with the same figures: nothing was changed",

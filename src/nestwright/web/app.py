@@ -25,6 +25,7 @@ PAGES = (
     "search",
     "settings",
     "pairing",
+    "trust",
     "jobs",
     "colonies",
     "photos",

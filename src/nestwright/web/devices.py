@@ -5,9 +5,11 @@ from __future__ import annotations
 import hashlib
 import hmac
 import json
+import math
 import secrets
 import threading
 import time
+from collections import deque
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,14 +20,15 @@ from nestwright.workshop.database import reading, writing
 from nestwright.workshop.folder import Workshop
 from nestwright.workshop.tables import workshop as settings
 
-__all__ = ["COOKIE", "Device", "Devices"]
+__all__ = ["LIFE", "Device", "Devices", "cookie_name"]
 
-COOKIE = "nw-device"
 KEY = "device."
 LIFE = 10 * 60
 """Seconds for which a pairing code is good."""
 TRIES = 5
 """Wrong codes after which the code is void, whoever tried them: of eight digits none can be guessed so."""
+PER_MINUTE = 10
+"""Wrong codes in a minute, whoever tried them, after which none is looked at until the minute is over."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +40,12 @@ class Device:
     paired: int
 
 
+def cookie_name(encrypted: bool) -> str:
+    """Name of the cookie with a device's secret: over TLS one that no unencrypted page of the same host can set or read
+    (RFC 6265bis, 4.1.3.2, the prefix __Host-)."""
+    return "__Host-nw-device" if encrypted else "nw-device"
+
+
 class Devices:
     """The paired devices of a workshop, and the one code that is open for pairing."""
 
@@ -44,7 +53,15 @@ class Devices:
         self.workshop = workshop
         self._lock = threading.Lock()
         self._code, self._until, self._left = "", 0.0, 0
+        self._wrong: deque[float] = deque(maxlen=PER_MINUTE)
         self._known: dict[str, Device] | None = None
+
+    def wait(self) -> int:
+        """Seconds until a code is looked at again: 0 but after `PER_MINUTE` wrong ones within a minute."""
+        with self._lock:
+            if len(self._wrong) < PER_MINUTE:
+                return 0
+            return max(0, math.ceil(60 - (time.monotonic() - self._wrong[0])))
 
     def open_code(self) -> str:
         """A new pairing code of eight digits; the one before is void."""
@@ -56,6 +73,7 @@ class Devices:
     def pair(self, code: str, name: str) -> str:
         """The secret of a new device for the right code, good once; "" for a wrong one or when none is open."""
         with self._lock:
+            self._wrong.append(time.monotonic())
             if not self._code or time.monotonic() > self._until:
                 self._code = ""
                 return ""
@@ -65,6 +83,7 @@ class Devices:
                 if self._left <= 0:
                     self._code = ""
                 return ""
+            self._wrong.pop()
             self._code = ""
         secret = secrets.token_urlsafe(32)
         told = {"name": name, "hash": _hash(secret), "paired": now()}

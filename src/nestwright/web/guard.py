@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import ipaddress
 import re
 from collections.abc import Awaitable, Callable, MutableMapping
@@ -11,7 +12,7 @@ from urllib.parse import quote, unquote, urlsplit
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 
-from nestwright.web.devices import COOKIE, Devices
+from nestwright.web.devices import Devices, cookie_name
 from nestwright.web.named import STROKE
 
 __all__ = ["HEADERS", "MOST_BYTES", "Guard"]
@@ -19,8 +20,14 @@ __all__ = ["HEADERS", "MOST_BYTES", "Guard"]
 MOST_BYTES = 40_000_000
 """Of a request's body: a photograph of a phone, or a month of a logger's file. Larger files are for the command."""
 OWN_NAMES = frozenset({"127.0.0.1", "localhost", "[::1]", "testserver"})
-OPEN = ("/pair", "/static/")
-"""What a device that is not paired may ask for."""
+OPEN = frozenset({"/pair", "/trust", "/ca.crt"})
+"""What a device that is not paired may ask for, besides the files of the page itself."""
+MOST_BYTES_OPEN = 10_000
+"""Of a request's body from a device that is not paired: a code and a name."""
+BODY_SECONDS = 30.0
+"""In which a body has to be there, and a second more for each `BODY_BYTES` that have come: a phone far from its
+station is slow, one that sends a byte now and then only holds a place."""
+BODY_BYTES = 20_000
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 HEADERS = {
     "content-security-policy": "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
@@ -47,7 +54,8 @@ class Guard:
     - 403 for a change that another site asks for (Fetch Metadata and Origin, OWASP Cross-Site Request Forgery
       Prevention Cheat Sheet);
     - 401, or the pairing page, for a device that is not paired; this computer itself needs no pairing;
-    - 413 for a body that is too large, also where its length was not told or was told wrong.
+    - 413 for a body that is too large, also where its length was not told or was told wrong; 408 for one that does not
+      come.
     """
 
     def __init__(self, app: Any, devices: Devices, names: tuple[str, ...] = (), lan: bool = False) -> None:
@@ -64,16 +72,28 @@ class Guard:
             await answer(scope, receive, _with_headers(send, scope))
             return
         scope.setdefault("state", {})["bench"] = _is_here(request)
+        most = MOST_BYTES if self._is_let_in(request) else MOST_BYTES_OPEN
         scope["path"] = _path(scope)
         got = 0
-        too_much = False
+        fault: Response | None = None
+        whole = False
+        loop = asyncio.get_running_loop()
+        begin = loop.time()
 
         async def limited() -> Message:
-            nonlocal got, too_much
-            message = await receive()
+            nonlocal got, fault, whole
+            if whole:  # what comes then is only that the asking side is gone, however late
+                return await receive()
+            try:
+                async with asyncio.timeout_at(begin + BODY_SECONDS + got / BODY_BYTES):
+                    message = await receive()
+            except TimeoutError:
+                fault = _plain(408, "the body of the request did not come in time", close=True)
+                return {"type": "http.disconnect"}
             got += len(message.get("body", b""))
-            if got > MOST_BYTES:
-                too_much = True
+            whole = not message.get("more_body", False)
+            if got > most:
+                fault = _plain(413, TOO_LARGE if most == MOST_BYTES else "is too large", close=True)
                 return {"type": "http.disconnect"}
             return message
 
@@ -81,7 +101,7 @@ class Guard:
 
         async def watched(message: Message) -> None:
             nonlocal begun
-            if too_much and not begun:
+            if fault is not None and not begun:
                 return
             begun = True
             await send(message)
@@ -89,15 +109,15 @@ class Guard:
         try:
             await self.app(scope, limited, _with_headers(watched, scope))
         except Exception:
-            if not too_much:
+            if fault is None:
                 raise
-        if too_much and not begun:
-            await _plain(413, TOO_LARGE)(scope, receive, _with_headers(send, scope))
+        if fault is not None and not begun:
+            await fault(scope, receive, _with_headers(send, scope))
 
     def _refusal(self, request: Request) -> Response | None:
         host = request.headers.get("host", "").lower()
-        name = host.rsplit(":", 1)[0] if not host.endswith("]") else host
-        if name not in self.names:
+        told_host = HOST.fullmatch(host)
+        if told_host is None or told_host[1] not in self.names:
             return _plain(421, "this address is not one of this workshop's page")
         here = _is_here(request)
         if not here and not self.lan:
@@ -109,14 +129,21 @@ class Guard:
             return _plain(400, "the length of the body is no number")
         if int(told) > MOST_BYTES:
             return _plain(413, TOO_LARGE)
-        path = request.url.path
-        if not here and not path.startswith(OPEN) and not self.devices.knows(request.cookies.get(COOKIE, "")):
+        # the path that a page is found by, not one put together with what the asking side says its host is
+        path = str(request.scope["path"])
+        if path not in OPEN and not path.startswith("/static/") and not self._is_let_in(request):
             if request.method == "GET" and "text/html" in request.headers.get("accept", ""):
                 return RedirectResponse("/pair", 303)
             return _plain(401, "this device is not paired: open /pair")
         return None
 
+    def _is_let_in(self, request: Request) -> bool:
+        cookie = cookie_name(request.scope.get("scheme") == "https")
+        return _is_here(request) or self.devices.knows(request.cookies.get(cookie, ""))
 
+
+HOST = re.compile(r"([a-z0-9._-]+|\[[0-9a-f:.]+\])(?::[0-9]{1,5})?")
+"""A host as a request may name it: name and port, nothing that would pass for a path (RFC 9110, 7.2)."""
 TOO_LARGE = f"is larger than {MOST_BYTES // 1_000_000} MB; the command `nestwright readings import` takes larger files"
 
 
@@ -151,8 +178,8 @@ def _same_site(request: Request, host: str) -> bool:
     return site is not None
 
 
-def _plain(status: int, text: str) -> Response:
-    return PlainTextResponse(text + "\n", status)
+def _plain(status: int, text: str, *, close: bool = False) -> Response:
+    return PlainTextResponse(text + "\n", status, {"connection": "close"} if close else None)
 
 
 def _with_headers(send: Send, scope: Message) -> Send:

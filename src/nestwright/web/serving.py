@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import socket
+import ssl
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
 import uvicorn
 
 from nestwright.web.app import create_app
+from nestwright.web.certificates import Certificate, names_in, workshop_certificate
+from nestwright.web.patience import Patient
 from nestwright.workshop.folder import Workshop
 from nestwright.workshop.live_door import open_socket
 
@@ -20,62 +25,147 @@ FIRST_PORT = 7350
 
 @dataclass(frozen=True)
 class Served:
-    """What is served: the application, its socket, and the addresses to open, the one for other devices first."""
+    """What is served: the application, its sockets, and the addresses to open, the one for other devices first.
+
+    `place` is the socket of this computer; `encrypted` that of the network, with the certificate that it speaks TLS by.
+    """
 
     app: Any
     place: socket.socket
     addresses: tuple[str, ...]
+    encrypted: socket.socket | None = None
+    certificate: Certificate | None = None
 
 
-def prepare(workshop: Workshop, port: int | None, *, lan: bool = False) -> Served:
-    """Open a socket and make the application.
+def prepare(
+    workshop: Workshop, port: int | None, *, lan: bool = False, plain: bool = False, own: Certificate | None = None
+) -> Served:
+    """Open the sockets and make the application.
+
+    This computer itself is answered over plain HTTP: nobody else can read there, and browsers count it as safe (W3C
+    Secure Contexts, 3.1). The network is answered over TLS, at the next port.
 
     Parameters
     ----------
-    port : a port, 0 for any free one, None for `FIRST_PORT` or, where that is taken, a free one.
+    port : a port, 0 for any free ones, None for `FIRST_PORT` or, where that is taken, a free one.
     lan : answer paired devices on the local network too; else only this computer.
+    plain : over the network without TLS, at the same port.
+    own : certificate and key to speak TLS by, in place of the workshop's own.
 
-    Raises InputError when the port cannot be had.
+    Raises InputError when a port cannot be had or the workshop's certificate cannot be used.
     """
-    host = "0.0.0.0" if lan else "127.0.0.1"
-    place = _socket(host, port)
-    at = place.getsockname()[1]
-    names = _own_names() if lan else ()
+    if not lan or plain:
+        place = _socket("0.0.0.0" if lan else "127.0.0.1", port, FIRST_PORT)
+        return _served(workshop, place, _own_names() if lan else (), lan=lan)
+    names = _own_names()
+    if own is not None:
+        names = tuple(dict.fromkeys((*names_in(own.file), *names)))
+    certificate = own or workshop_certificate(workshop.folder, names)
+    place = _socket("127.0.0.1", port, FIRST_PORT)
+    try:
+        following = None if port is None else (port and port + 1)
+        encrypted = _socket("0.0.0.0", following, FIRST_PORT + 1)
+    except BaseException:
+        place.close()
+        raise
+    return _served(workshop, place, names, lan=True, encrypted=encrypted, certificate=certificate)
+
+
+def _served(
+    workshop: Workshop,
+    place: socket.socket,
+    names: tuple[str, ...],
+    *,
+    lan: bool,
+    encrypted: socket.socket | None = None,
+    certificate: Certificate | None = None,
+) -> Served:
     app = create_app(workshop, names=names, lan=lan)
-    addresses = tuple(f"http://{name}:{at}" for name in (*names, "127.0.0.1"))
+    at = (encrypted or place).getsockname()[1]
+    scheme = "http" if encrypted is None else "https"
+    beyond = tuple(f"{scheme}://{_bracketed(name)}:{at}" for name in names)
+    addresses = (*beyond, f"http://127.0.0.1:{place.getsockname()[1]}")
     app.state.addresses = addresses
-    return Served(app, place, addresses)
+    app.state.certificate = certificate
+    return Served(app, place, addresses, encrypted, certificate)
 
 
 def run(served: Served) -> None:
     """Serve until Ctrl-C; requests that are under way are answered."""
-    config = uvicorn.Config(
-        served.app,
-        log_config=None,
-        access_log=False,
-        lifespan="off",
-        server_header=False,
-        limit_concurrency=400,
-        timeout_keep_alive=30,
-        timeout_graceful_shutdown=5,
-    )
     served.app.state.watch.start()
     try:
         with contextlib.suppress(KeyboardInterrupt):
-            uvicorn.Server(config).run(sockets=[served.place])
+            asyncio.run(_serve(served))
     finally:
         served.app.state.watch.stop()
         served.app.state.jobs.close()
         served.place.close()
+        if served.encrypted is not None:
+            served.encrypted.close()
 
 
-def _socket(host: str, port: int | None) -> socket.socket:
+async def _serve(served: Served) -> None:
+    servers = [(_Server(_config(served.app)), served.place)]
+    if served.encrypted is not None and served.certificate is not None:
+        config = _config(served.app, ssl_certfile=served.certificate.file, ssl_keyfile=served.certificate.key)
+        config.load()
+        assert config.ssl is not None
+        config.ssl.minimum_version = ssl.TLSVersion.TLSv1_2  # RFC 8996: older ones must not be spoken
+        servers.append((_Server(config), served.encrypted))
+    signals = _Signals(_config(served.app), [server for server, _ in servers])
+    with signals.capture_signals():
+        await asyncio.gather(*(server.serve(sockets=[place]) for server, place in servers))
+
+
+def _config(app: Any, **more: Any) -> uvicorn.Config:
+    return uvicorn.Config(
+        app,
+        http=Patient,
+        ws="none",
+        log_config=None,
+        access_log=False,
+        lifespan="off",
+        server_header=False,
+        # what a device says in its headers about where it asks from is not believed
+        proxy_headers=False,
+        limit_concurrency=400,
+        timeout_keep_alive=30,
+        timeout_graceful_shutdown=5,
+        **more,
+    )
+
+
+class _Server(uvicorn.Server):
+    @contextlib.contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        # Ctrl-C is for all of them: `_Signals`
+        yield
+
+
+class _Signals(uvicorn.Server):
+    """Serves nothing: passes Ctrl-C on to all that do."""
+
+    def __init__(self, config: uvicorn.Config, servers: list[_Server]) -> None:
+        super().__init__(config)
+        self.servers_told = servers
+
+    def handle_exit(self, sig: int, frame: Any) -> None:
+        super().handle_exit(sig, frame)
+        for server in self.servers_told:
+            server.handle_exit(sig, frame)
+
+
+def _bracketed(name: str) -> str:
+    return f"[{name}]" if ":" in name else name
+
+
+def _socket(host: str, port: int | None, usual: int) -> socket.socket:
     from nestwright.errors import InputError
 
     if port is not None:
         return open_socket(host, port)
     try:
-        return open_socket(host, FIRST_PORT)
+        return open_socket(host, usual)
     except InputError:
         return open_socket(host, 0)
 
@@ -90,5 +180,6 @@ def _own_names() -> tuple[str, ...]:
     with contextlib.suppress(OSError):
         found += [str(one[4][0]) for one in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)]
     name = socket.gethostname().lower()
-    found += [name, f"{name}.local"] if name else []
+    if name and name != "localhost":
+        found += [name] if name.endswith(".local") else [name, f"{name}.local"]
     return tuple(dict.fromkeys(one for one in found if not one.startswith("127.")))

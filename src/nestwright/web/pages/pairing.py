@@ -11,7 +11,7 @@ from starlette.responses import RedirectResponse, Response
 from nestwright.errors import InputError
 from nestwright.letters import one_line
 from nestwright.units import UnitProblem
-from nestwright.web.devices import COOKIE, LIFE
+from nestwright.web.devices import LIFE, cookie_name
 from nestwright.web.render import page
 
 router = APIRouter(prefix="/pair")
@@ -21,7 +21,7 @@ YEAR = 365 * 86400
 @router.get("")
 def ask(request: Request, code: str = "") -> Response:
     """The form for the code; a code out of the QR picture stands in it already."""
-    return page(request, "pair.html", code="".join(c for c in code if c.isdigit())[:8], wrong=False)
+    return page(request, "pair.html", code="".join(c for c in code if c.isdigit())[:8], wrong=False, wait=0)
 
 
 @router.post("")
@@ -31,13 +31,18 @@ def pair(request: Request, code: Annotated[str, Form()] = "", name: Annotated[st
         called = one_line(name.strip())[:60] or f"phone {secrets.randbelow(900) + 100}"
     except UnitProblem as problem:
         raise InputError(problem.message, field="name", found=problem.found, allowed=problem.allowed) from None
+    if wait := request.app.state.devices.wait():
+        answer = page(request, "pair.html", 429, code="", wrong=False, wait=wait)
+        answer.headers["retry-after"] = str(wait)
+        return answer
     secret = request.app.state.devices.pair(code[:40], called)
     if not secret:
-        return page(request, "pair.html", 403, code="", wrong=True)
-    answer = RedirectResponse("/", 303)
-    secure = request.url.scheme == "https"
-    answer.set_cookie(COOKIE, secret, max_age=YEAR, httponly=True, samesite="strict", secure=secure)
-    return answer
+        return page(request, "pair.html", 403, code="", wrong=True, wait=0)
+    let_in = RedirectResponse("/", 303)
+    secure = request.scope["scheme"] == "https"
+    name_of = cookie_name(secure)
+    let_in.set_cookie(name_of, secret, max_age=YEAR, httponly=True, samesite="strict", secure=secure)
+    return let_in
 
 
 @router.get("/open")
@@ -52,4 +57,13 @@ def show_code(request: Request) -> Response:
     picture = segno.make(f"{address}?code={code}", error="m").svg_inline(
         scale=6, border=3, dark="#22261f", light="#fff"
     )
-    return page(request, "pair_open.html", code=code, address=address, picture=picture, minutes=LIFE // 60)
+    certificate = getattr(request.app.state, "certificate", None)
+    return page(
+        request,
+        "pair_open.html",
+        code=code,
+        address=address,
+        picture=picture,
+        minutes=LIFE // 60,
+        trust=certificate is not None and bool(certificate.authority),
+    )

@@ -8,14 +8,11 @@ import sys
 import textwrap
 from contextlib import ExitStack
 from dataclasses import fields
-from datetime import date, datetime, time
+from datetime import datetime, time
 from typing import TYPE_CHECKING, Any
 
-from nestwright.errors import InputError
-
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
+    from nestwright.cli.garden_climate import GardenClimate
     from nestwright.colony.model import Climate, Colony
     from nestwright.workshop.colonies import Kept
     from nestwright.workshop.folder import Workshop
@@ -52,45 +49,55 @@ def look_at(workshop: Workshop, *, forecasts: bool = True, quiet: bool = False, 
             now(),
             forecasts=forecasts,
             progress=shown if told else None,
-            prepare=lambda link, kept: garden_climate_of(link, workshop, kept),
+            prepare=lambda kept: garden_climate_of(workshop, kept),
         )
 
 
-def garden_climate_of(link: Connection, workshop: Workshop, kept: Kept) -> Prepare:
+def garden_climate_of(workshop: Workshop, kept: Kept) -> Prepare:
     """How the climate of its garden comes to a colony: its file's, before that the readings of the loggers there.
 
     Readings count up to the last midnight, so that a logger that sends all day makes one new forecast a day.
     """
-    from nestwright.workshop.garden_air import garden_air
-
-    zone = workshop.zone
-    try:
-        start = date.fromisoformat(str(kept.values["start"]))
-    except ValueError:  # a record that nothing is forecast from
-        return lambda colony, _: (colony, None, ())
-    begin, midnight = (datetime.combine(day, time(), zone) for day in (start, datetime.now(zone).date()))
-    low, high = (int(1000 * t.timestamp()) for t in (begin, midnight))
-    air, fault = None, None
-    try:
-        air = garden_air(link, workshop.folder, kept.id, start, zone, low, high) if low < high else None
-    except InputError as problem:  # of this colony alone
-        fault = problem
 
     def prepare(colony: Colony, horizon: int) -> tuple[Colony, Climate | None, tuple[str, ...]]:
         from nestwright.cli.fitting import with_climate
-        from nestwright.cli.garden_climate import read_garden_climate, recorded_climate
+        from nestwright.cli.garden_climate import read_garden_climate
 
-        if fault is not None:
-            raise fault
         read = []
         if colony.climate_file:
             read.append(read_garden_climate(workshop.folder / "colonies" / colony.climate_file, colony, horizon))
-        measured = None if air is None else recorded_climate(air, colony, horizon)
+        measured = _measured(workshop, kept.id, colony, horizon)
         read += [] if measured is None else [measured]
         made, ahead = with_climate(colony, read)
         return made, ahead, tuple(_digest(one) for one in (made.climate, ahead) if one is not None)
 
     return prepare
+
+
+_known: dict[tuple[str, int], tuple[object, GardenClimate | None]] = {}
+"""By workshop and colony: what its climate was made of when it was last asked for, and the climate. A page that looks
+every minute must not read a year of readings each time."""
+
+
+def _measured(workshop: Workshop, colony_id: int, colony: Colony, horizon: int) -> GardenClimate | None:
+    """The climate out of the loggers at a colony's garden, read anew only where something of it changed."""
+    from nestwright.cli.garden_climate import recorded_climate
+    from nestwright.workshop.database import reading
+    from nestwright.workshop.garden_air import air_state, garden_air
+
+    zone = workshop.zone
+    begin, midnight = (datetime.combine(day, time(), zone) for day in (colony.start, datetime.now(zone).date()))
+    low, high = (int(1000 * t.timestamp()) for t in (begin, midnight))
+    if low >= high:
+        return None
+    with reading(workshop.engine) as connection:
+        air_of = air_state(connection, workshop.folder, colony_id, zone, low, high)
+        state = (air_of, colony.start, colony.days, colony.species, horizon, low, high)
+        place = str(workshop.database), colony_id
+        if place not in _known or _known[place][0] != state:
+            air = garden_air(connection, workshop.folder, colony_id, colony.start, zone, low, high)
+            _known[place] = state, None if air is None else recorded_climate(air, colony, horizon)
+        return _known[place][1]
 
 
 def _digest(climate: Climate) -> str:

@@ -23,12 +23,13 @@ from nestwright.workshop.tables import change
 from nestwright.workshop.tables import visit as visits
 from nestwright.workshop.visits import STAGES, VisitEntry, add_visit, read_visits
 
-__all__ = ["CLOCK_OFF", "FIELDS", "LISTS", "Written", "entry_told", "write_visit"]
+__all__ = ["CLOCK_OFF", "FIELDS", "LISTS", "UID", "Written", "entry_told", "write_visit"]
 
 FIELDS = ("uid", "day", "garden", "fill", "error", "workers", "counts", *STAGES, "leaves", "plant", "more_leaves",
-          "taken", "waste", "event", "amount", "note", "made", "now")  # fmt: skip
+          "taken", "waste", "event", "amount", "more_events", "note", "made", "now")  # fmt: skip
 LISTS = ("health",)
 UID = re.compile(r"[0-9a-f-]{16,64}")
+"""A mark of a visit."""
 CLOCK_OFF = 120_000
 """ms from which a phone's clock is said to be wrong."""
 LATEST = 8.64e15
@@ -131,7 +132,7 @@ def _check_same(connection: Connection, colony_id: int, row: int, entry: VisitEn
             "this visit was recorded already, and not with the same figures: nothing was changed",
             field="uid",
             found=f"recorded: {'a visit of another colony' if there is None else f'a visit on {there.day}'}",
-            allowed="open the form anew for another visit; `nestwright visit --again` tells the recorded one anew",
+            allowed="open the form anew for another visit; the recorded one is corrected from its colony's page",
         )
 
 
@@ -170,7 +171,7 @@ def entry_told(told: dict[str, Any], today: date) -> VisitEntry:
             leaves_taken=_united(text["taken"], "g"),
             waste=_united(text["waste"], "g"),
             health=tuple(told.get("health") or ()),
-            events=(event,) if event else (),
+            events=(*((event,) if event else ()), *_lines(text["more_events"])),
             note=text["note"].strip(),
             uid=text["uid"],
         ),

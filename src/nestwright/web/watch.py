@@ -118,7 +118,7 @@ class Watch:
         workshop = self.workshop
         with reading(workshop.engine) as connection:
             step = newest_step(connection)
-        found = look(workshop, now(), fit=False, prepare=lambda link, kept: garden_climate_of(link, workshop, kept))
+        found = look(workshop, now(), fit=False, prepare=lambda kept: garden_climate_of(workshop, kept))
         with reading(workshop.engine) as connection:
             readings = tuple(last_readings(connection, workshop.folder, found.at))
             loggers = {int(i): str(name) for i, name in connection.execute(select(logger.c.id, logger.c.name))}
@@ -154,9 +154,7 @@ class Watch:
                     self._wake.set()
 
         workshop = self.workshop
-        made = look(
-            workshop, now(), progress=progress, prepare=lambda link, kept: garden_climate_of(link, workshop, kept)
-        )
+        made = look(workshop, now(), progress=progress, prepare=lambda kept: garden_climate_of(workshop, kept))
         self._wake.set()
         return made.today
 

@@ -7,6 +7,7 @@ machine (sqlite.org/wal.html; synchronous = FULL, sqlite.org/pragma.html).
 from __future__ import annotations
 
 import sqlite3
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -101,11 +102,28 @@ def _begin(connection: Connection) -> None:
     connection.exec_driver_sql("BEGIN IMMEDIATE" if connection.get_execution_options().get("writes") else "BEGIN")
 
 
+_turns: dict[str, threading.Lock] = {}
+
+
+@contextmanager
+def _turn(path: str) -> Iterator[None]:
+    """Writers of one process take turns as they came. SQLite's own waiting asks anew after ever longer pauses, and of
+    many who wait so one can wait for seconds while others pass; now at most one of a process does."""
+    lock = _turns.setdefault(path, threading.Lock())
+    if not lock.acquire(timeout=WAIT):
+        raise InputError(BUSY, file=path)
+    try:
+        yield
+    finally:
+        lock.release()
+
+
 @contextmanager
 def writing(engine: Engine) -> Iterator[Connection]:
     """One transaction that writes: all of it, or nothing. Raises InputError for a full disk, a place that can only be
     read, or a database that another process holds for too long."""
-    with refused(Path(engine.url.database or "")), engine.connect() as opened:
+    path = engine.url.database or ""
+    with refused(Path(path)), _turn(path), engine.connect() as opened:
         connection = opened.execution_options(writes=True)
         with connection.begin():
             yield connection
@@ -150,13 +168,14 @@ def _is_damaged(path: Path) -> bool:
         return True
 
 
+BUSY = "is held by another process; nothing was written, try again"
 DAMAGED = "is damaged: restore it from a backup (nestwright backup --restore)"
 FAULTS = {
     "database or disk is full": "the disk is full; nothing was written",
     "disk i/o error": "the disk cannot be read or written; nothing was written",
     "attempt to write a readonly database": "can only be read, not written",
     "unable to open database file": "cannot be opened: the folder is missing or may not be written to",
-    "database is locked": "is held by another process; nothing was written, try again",
+    "database is locked": BUSY,
     "malformed": DAMAGED,
     "file is not a database": "is no database of this program",
     "not a database": "is no database of this program",

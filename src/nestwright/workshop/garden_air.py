@@ -15,11 +15,11 @@ from nestwright.climate.room_values import room_values
 from nestwright.workshop.corrected import CorrectedReadings, corrected
 from nestwright.workshop.moments import DAY, local_ms
 from nestwright.workshop.placements import BELL, Placement, chamber_roles, placements
-from nestwright.workshop.readings import channels_of
+from nestwright.workshop.readings import HOUR, channels_of, with_arriving
 from nestwright.workshop.sensors import scale_of
 from nestwright.workshop.tables import build, stay
 
-__all__ = ["GardenAir", "garden_air"]
+__all__ = ["GardenAir", "air_state", "garden_air"]
 
 Array = NDArray[np.float64]
 Moments = NDArray[np.int64]
@@ -99,6 +99,29 @@ def garden_air(
         at, when, _weights(at, bridge), columns[0], columns[1], co2, columns[3], columns[4], used,
         tuple(dict.fromkeys(notes)),
     )  # fmt: skip
+
+
+def air_state(
+    connection: Connection, folder: Path, colony_id: int, zone: ZoneInfo, low: int, high: int
+) -> tuple[object, ...]:
+    """What `garden_air` of the same span rests on, without reading it: where loggers stood, how many readings each of
+    their channels has there and their sum by whole hours, and its calibrations. Equal states give equal air."""
+    from sqlalchemy import func
+
+    from nestwright.workshop.sensors import calibrations_of, spans_at_references
+    from nestwright.workshop.tables import rollup
+
+    made: list[object] = []
+    for place, begin, end, rank in _at_garden(connection, folder, colony_id, zone, low, high):
+        made += [place.chamber, begin, end, rank, *spans_at_references(connection, place.logger)]
+        for channel in channels_of(connection, place.logger):
+            hours = (rollup.c.hour >= begin // HOUR) & (rollup.c.hour <= (end - 1) // HOUR)
+            sums = select(func.sum(rollup.c.n), func.sum(rollup.c.total)).where(
+                rollup.c.channel_id.in_(with_arriving(connection, channel.id)), hours
+            )
+            made += [channel.id, channel.quantity, channel.unit, *connection.execute(sums).one()]
+            made += [str(kept.calibration) for kept in calibrations_of(connection, channel.id)]
+    return tuple(made)
 
 
 def _at_garden(

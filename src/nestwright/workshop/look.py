@@ -99,7 +99,7 @@ def look(
     forecasts: bool = True,
     fit: bool = True,
     progress: Progress | None = None,
-    prepare: Callable[[Connection, Kept], Prepare] | None = None,
+    prepare: Callable[[Kept], Prepare] | None = None,
 ) -> Look:
     """Look at everything, at the moment `at` (UTC ms).
 
@@ -115,7 +115,7 @@ def look(
     used: set[Path] = set()
     with reading(workshop.engine) as connection:
         colonies = [_read(connection, kept) for kept in kept_colonies(connection, ended=False)]
-        ways = {r.kept.id: prepare(connection, r.kept) for r in colonies} if prepare and forecasts else {}
+        ways = {r.kept.id: prepare(r.kept) for r in colonies} if prepare and forecasts else {}
         sensor_findings(connection, workshop.folder, made)
         _builds(connection, made)
         _parcels(connection, made)

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Connection, Table, func, select, text
+from sqlalchemy import Connection, Table, func, select
 
 from nestwright.errors import InputError, nearest_name
 from nestwright.workshop.changes import Act
@@ -235,33 +235,14 @@ def _insert(connection: Connection, channel_id: int, at: Moments, value: Values)
 
 
 def _sum_hours(connection: Connection, channel_id: int, at: Moments, value: Values) -> None:
-    """Sum the hours of new readings (rising): those that had none from the readings themselves, the others anew from
-    all of theirs, in runs of neighbouring ones."""
-    columns = _summed(at, value)
-    hours = columns[0]
-    there = _hours(connection, channel_id, int(hours[0]) * HOUR, (int(hours[-1]) + 1) * HOUR)[0]
-    fresh = ~np.isin(hours, there)
+    """Add new readings (rising) to the sums of their hours."""
     raw: Any = connection.connection.driver_connection
     raw.executemany(
-        f"INSERT INTO rollup (channel_id, hour, n, low, high, total) VALUES ({int(channel_id)}, ?, ?, ?, ?, ?)",
-        zip(*(c[fresh].tolist() for c in columns), strict=True),
+        f"INSERT INTO rollup (channel_id, hour, n, low, high, total) VALUES ({int(channel_id)}, ?, ?, ?, ?, ?) "
+        "ON CONFLICT DO UPDATE SET n = n + excluded.n, low = min(low, excluded.low), high = max(high, excluded.high), "
+        "total = total + excluded.total",
+        zip(*(c.tolist() for c in _summed(at, value)), strict=True),
     )
-    again = hours[~fresh]
-    rounded = "(at - ((at % :hour) + :hour) % :hour) / :hour"  # downward before 1970 too
-    ends = np.flatnonzero(np.diff(again) > 24) + 1
-    for part in np.split(again, ends) if len(again) else []:
-        connection.execute(
-            text(
-                f"INSERT OR REPLACE INTO rollup SELECT channel_id, {rounded}, count(*), min(value), max(value), "
-                f"sum(value) FROM reading WHERE channel_id = :channel AND at >= :low AND at < :high GROUP BY {rounded}"
-            ),
-            {
-                "hour": HOUR,
-                "channel": channel_id,
-                "low": int(part[0]) * HOUR,
-                "high": (int(part[-1]) + 1) * HOUR,
-            },
-        )
 
 
 def _summed(at: Moments, value: Values) -> list[Any]:
@@ -283,14 +264,15 @@ def arriving_channels(connection: Connection) -> dict[int, int]:
     return {int(k): int(v) for k, v in json.loads(told).items()} if told else {}
 
 
-def _with_arriving(connection: Connection, channel_id: int) -> list[int]:
+def with_arriving(connection: Connection, channel_id: int) -> list[int]:
+    """The channel itself, and the one behind which readings of a file are on their way into it."""
     hidden = arriving_channels(connection).get(channel_id)
     return [channel_id] if hidden is None else [channel_id, hidden]
 
 
 def read_raw(connection: Connection, channel_id: int, low: int | None = None, high: int | None = None) -> Series:
     """Raw readings from `low` on and before `high`, UTC ms."""
-    return _raw(connection, _with_arriving(connection, channel_id), low, high)
+    return _raw(connection, with_arriving(connection, channel_id), low, high)
 
 
 def read_own(connection: Connection, channel_id: int, low: int | None = None, high: int | None = None) -> Series:
@@ -299,10 +281,10 @@ def read_own(connection: Connection, channel_id: int, low: int | None = None, hi
 
 
 def _raw(connection: Connection, channels: Sequence[int], low: int | None, high: int | None) -> Series:
-    where = [reading.c.channel_id == channels[0] if len(channels) == 1 else reading.c.channel_id.in_(channels)]
-    where += [] if low is None else [reading.c.at >= low]
-    where += [] if high is None else [reading.c.at < high]
-    query = select(reading.c.at, reading.c.value).where(*where).order_by(reading.c.at, reading.c.channel_id.desc())
+    where = f"channel_id IN ({', '.join(str(int(c)) for c in channels)})"
+    where += ("" if low is None else f" AND at >= {int(low)}") + ("" if high is None else f" AND at < {int(high)}")
+    order = "at" if len(channels) == 1 else "at, channel_id DESC"
+    query = f"SELECT at, value FROM reading WHERE {where} ORDER BY {order}"
     at, value = _columns(connection, query, (np.int64, float))
     if len(channels) > 1:  # of two readings of one moment the record's own stays, which comes first
         at, first = np.unique(at, return_index=True)
@@ -312,7 +294,7 @@ def _raw(connection: Connection, channels: Sequence[int], low: int | None, high:
 
 def read_hours(connection: Connection, channel_id: int, low: int | None = None, high: int | None = None) -> Hours:
     """Readings by the hour, for the hours that begin from `low` on and before `high`, UTC ms."""
-    every = _with_arriving(connection, channel_id)
+    every = with_arriving(connection, channel_id)
     parts = [_hours(connection, one, low, high) for one in every]
     if len(parts) > 1:
         parts = _without_doubles(connection, every, parts)
@@ -333,25 +315,23 @@ def _without_doubles(connection: Connection, channels: list[int], parts: list[li
 
 
 def _hours(connection: Connection, channel_id: int, low: int | None, high: int | None) -> list[Any]:
-    where = [rollup.c.channel_id == channel_id]
-    where += [] if low is None else [rollup.c.hour >= -(-low // HOUR)]
-    where += [] if high is None else [rollup.c.hour < -(-high // HOUR)]
-    columns = (rollup.c.hour, rollup.c.n, rollup.c.low, rollup.c.high, rollup.c.total)
-    query = select(*columns).where(*where).order_by(rollup.c.hour)
+    where = f"channel_id = {int(channel_id)}"
+    where += "" if low is None else f" AND hour >= {-(-int(low) // HOUR)}"
+    where += "" if high is None else f" AND hour < {-(-int(high) // HOUR)}"
+    query = f"SELECT hour, n, low, high, total FROM rollup WHERE {where} ORDER BY hour"
     return _columns(connection, query, (np.int64, np.int64, float, float, float))
 
 
-def _columns(connection: Connection, query: Any, kinds: Sequence[type]) -> list[Any]:
+def _columns(connection: Connection, query: str, kinds: Sequence[type]) -> list[Any]:
     """Columns of a query as arrays, through the driver: rows are many and plain."""
-    made = query.compile(dialect=connection.dialect, compile_kwargs={"literal_binds": True})
     raw: Any = connection.connection.driver_connection
-    rows = np.fromiter(raw.execute(str(made)), dtype=[(f"c{i}", kind) for i, kind in enumerate(kinds)])
+    rows = np.fromiter(raw.execute(query), dtype=[(f"c{i}", kind) for i, kind in enumerate(kinds)])
     return [np.ascontiguousarray(rows[f"c{i}"]) for i in range(len(kinds))]
 
 
 def span_of(connection: Connection, channel_id: int) -> tuple[int, int, int]:
     """First and last moment, UTC ms, and how many readings; zeros for none."""
-    every = _with_arriving(connection, channel_id)
+    every = with_arriving(connection, channel_id)
     # each end by itself is one step down the tree; both in one query would read every row
     ends = [
         connection.execute(select(end(reading.c.at)).where(reading.c.channel_id == one)).scalar()

@@ -1,0 +1,30 @@
+"""The form of the list of machines."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from nestwright.habitat.form import Length
+
+__all__ = ["MachineForm", "MachinesForm"]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class MachineForm(_Table):
+    name: Annotated[str, Field(min_length=1, max_length=60)] = Field(description="as on the plan")
+    way: Literal["printed", "resin", "laser", "milled", "turned", "cast", "hand"] = Field(description="what it does")
+    hours: Annotated[float, Field(ge=0.5, le=24, allow_inf_nan=False)] = Field(description="that it runs in a day")
+    bed: Annotated[list[Length] | None, Field(min_length=2, max_length=3)] = Field(
+        None, description="largest piece: width, depth and, of a printer, height"
+    )
+
+
+class MachinesForm(_Table):
+    format: Literal[1] = Field(description="form of this file")
+    machine: list[MachineForm] = Field(default_factory=list, max_length=200)
+    rates: dict[str, Any] = Field(default_factory=dict, description="own rates in place of the shipped ones")

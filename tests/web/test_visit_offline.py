@@ -5,13 +5,17 @@ from __future__ import annotations
 
 import contextlib
 import io
+import json
 import os
+import re
 import signal
 import sqlite3
 import time
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from PIL import Image
@@ -37,6 +41,11 @@ def picture(wide: int = 240) -> bytes:
     return out.getvalue()
 
 
+def idle(page: Any) -> bool:
+    """Whether the page says that nothing waits."""
+    return "Nothing waits" in page.inner_text("#waiting")
+
+
 @pytest.fixture
 def hand(browser: Any) -> Iterator[Any]:
     """A phone whose network can be cut: its context."""
@@ -59,7 +68,9 @@ def test_visits_told_without_network_are_sent_once_when_it_is_back(
     before, photos = rows(workshop), rows(workshop, table="photo")
     page = opened(hand, served, until)
     hand.set_offline(True)
+    assert page.is_hidden("#as-of"), "a fresh page says nothing of its age"
     page.goto(served + VISIT)  # out of what the worker kept; it was never opened before
+    assert re.search(r"as of \d{4}-\d\d-\d\d \d\d:\d\d\.", page.inner_text("#as-of"))
     for volume in ("210", "215"):  # the same kept form twice: two visits
         page.fill("#f-garden", volume)
         if volume == "210":
@@ -74,9 +85,10 @@ def test_visits_told_without_network_are_sent_once_when_it_is_back(
     other = hand.new_page()  # two tabs send at once
     other.goto(served + "/visit")
     hand.set_offline(False)
-    until(lambda: rows(workshop) == before + 2 and page.is_hidden("#waiting"))
+    until(lambda: rows(workshop) == before + 2 and idle(page))
     other.reload()
-    until(lambda: other.is_hidden("#waiting"))
+    until(lambda: idle(other))
+    assert other.is_hidden("#as-of")
     assert rows(workshop) == before + 2
     assert rows(workshop, table="photo") == photos + 1
 
@@ -106,7 +118,7 @@ def test_an_answer_that_is_lost_and_the_back_button_write_nothing_twice(
     assert rows(workshop) == before + 1, "it was written, and the phone does not know"
     lost = False
     page.reload()
-    until(lambda: page.is_hidden("#waiting"))
+    until(lambda: idle(page))
     assert rows(workshop) == before + 1
     page.fill("#f-garden", "220")
     page.click(".wide-button")
@@ -143,7 +155,7 @@ def test_a_server_killed_while_a_visit_is_sent(hand: Any, workshop: Path, until:
         process.stdout.close()  # type: ignore[union-attr]
         process, _ = serve(workshop, "--port", address.rsplit(":", 1)[1])
         page.reload()
-        until(lambda: rows(workshop) == before + 1 and page.is_hidden("#waiting"))
+        until(lambda: rows(workshop) == before + 1 and idle(page))
     finally:
         process.kill()
         process.wait(10)
@@ -171,7 +183,7 @@ def test_what_is_refused_stays_is_mended_or_discarded(hand: Any, served: str, wo
     assert rows(workshop) == before + 1
     page.on("dialog", lambda asked: asked.accept())
     page.click("text=Discard it")
-    until(lambda: page.is_hidden("#waiting"))
+    until(lambda: idle(page))
     assert rows(workshop) == before + 1
 
 
@@ -194,8 +206,66 @@ def test_a_wrong_clock_of_the_phone_is_set_right_and_said(hand: Any, served: str
     assert page.request.post(served + "/api/visits", multipart=other, headers=headers).status == 422
 
 
+@pytest.mark.parametrize(("hours", "said"), [(3, "180 min ahead"), (-48, "2880 min behind")])
+def test_a_visit_kept_by_a_phone_whose_clock_is_wrong_stands_at_its_time(
+    browser: Any, served: str, workshop: Path, until: Until, hours: int, said: str
+) -> None:
+    # without the worker, whose clock a test cannot set; the page sends what waits
+    context = browser.new_context(**PHONE, service_workers="block")
+    page = context.new_page()
+    page.clock.set_system_time(datetime.now(UTC) + timedelta(hours=hours))
+    page.goto(served + VISIT)
+    context.set_offline(True)
+    page.fill("#f-garden", "210")
+    real = time.time() * 1000
+    page.click(".wide-button")
+    until(lambda: "Kept on this device" in page.inner_text("#news"))
+    context.set_offline(False)
+    until(lambda: said in page.inner_text("#news"))
+    assert abs(rows(workshop, "at") - real) < 60_000
+    assert rows(workshop, "day") == datetime.now(ZoneInfo("Europe/Lisbon")).date().isoformat()
+    context.close()
+
+
+def test_a_phone_that_keeps_nothing_sends_at_once_or_leaves_all_in_the_form(
+    browser: Any, served: str, workshop: Path, until: Until
+) -> None:
+    before = rows(workshop)
+    context = browser.new_context(**PHONE, service_workers="block")
+    context.add_init_script("Object.defineProperty(window, 'indexedDB', {value: undefined})")
+    page = context.new_page()
+    page.goto(served + VISIT)
+    page.fill("#f-garden", "210")
+    context.set_offline(True)
+    page.click(".wide-button")
+    until(lambda: "no room to keep" in page.inner_text("#news"))
+    assert page.input_value("#f-garden") == "210"
+    context.set_offline(False)
+    page.click(".wide-button")
+    page.wait_for_selector(".record li")
+    assert rows(workshop) == before + 1
+    context.close()
+
+
+def test_a_phone_may_keep_it_among_its_programs(hand: Any, served: str, until: Until) -> None:
+    # Chromium's own judgement by the W3C Web Application Manifest, as its install button asks it
+    page = opened(hand, served, until)
+    devtools = hand.new_cdp_session(page)
+    found = devtools.send("Page.getAppManifest")
+    assert not found["errors"]
+    assert found["url"] == served + "/manifest.webmanifest"
+    told = json.loads(found["data"])
+    for icon in told["icons"]:
+        with Image.open(io.BytesIO(page.request.get(served + icon["src"]).body())) as drawn:
+            assert f"{drawn.width}x{drawn.height}" == icon["sizes"]
+    assert page.request.get(served + told["start_url"]).ok
+    faults = devtools.send("Page.getInstallabilityErrors")["installabilityErrors"]
+    # a window that keeps nothing may not install: it is the test's, not the page's
+    assert [one["errorId"] for one in faults if one["errorId"] != "in-incognito"] == []
+
+
 def test_the_light_changes_at_once_and_stays(hand: Any, served: str, until: Until) -> None:
-    page = hand.new_page()
+    page = opened(hand, served, until)
     page.goto(served + VISIT)
     page.fill("#f-note", "kept")
     with page.expect_response("**/settings"):
@@ -204,6 +274,17 @@ def test_the_light_changes_at_once_and_stays(hand: Any, served: str, until: Unti
     assert page.input_value("#f-note") == "kept"
     page.goto(served + "/visit")
     assert page.get_attribute("html", "data-light") == "night"
+    # without the bench too, and it is told when that is back
+    page.goto(served + VISIT)
+    hand.set_offline(True)
+    page.click("text=Night light")
+    assert page.get_attribute("html", "data-light") == "auto"
+    page.goto(served + VISIT)
+    assert page.get_attribute("html", "data-light") == "auto", "the kept page in the light chosen last"
+    with page.expect_response("**/settings"):
+        hand.set_offline(False)
+    page.goto(served + "/settings")
+    assert page.get_attribute("html", "data-light") == "auto"
 
 
 def test_large_enough_for_a_wet_hand(hand: Any, served: str) -> None:

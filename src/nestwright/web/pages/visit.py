@@ -5,8 +5,9 @@ from __future__ import annotations
 import uuid
 from datetime import date, datetime
 from typing import Annotated, Any
+from urllib.parse import urlencode
 
-from fastapi import APIRouter, Depends, Form, Request, UploadFile
+from fastapi import APIRouter, Depends, Form, Path, Request, UploadFile
 from fastapi import File as Upload
 from pydantic import BaseModel, Field
 from sqlalchemy import Connection, func, select
@@ -14,11 +15,14 @@ from starlette.responses import Response
 
 from nestwright.errors import InputError
 from nestwright.web.colony_work import address_of
+from nestwright.web.corrected_visit import correct_visit, find_visit, mark_of, told_by
 from nestwright.web.named import Named, step
 from nestwright.web.render import faults_of, page, recorded, shown_for, workshop_at
 from nestwright.web.sent_visit import CLOCK_OFF, Written, write_visit
+from nestwright.workshop.changes import now
 from nestwright.workshop.colonies import Kept, find_colony, kept_colonies
 from nestwright.workshop.database import reading
+from nestwright.workshop.tables import colony as colonies
 from nestwright.workshop.tables import visit as visits
 from nestwright.workshop.visits import HEALTH, STAGES, VisitEntry, read_visits
 
@@ -44,7 +48,13 @@ def choose(request: Request, visit: int = 0, off: int = 0) -> Response:
         ]  # fmt: skip
         said = _said(connection, visit)
     rows.sort(key=lambda row: (-(row["days"] if row["days"] is not None else 10**6), row["name"]))
-    return page(request, "visits.html", rows=rows, said=said, off=max(-(10**9), min(off, 10**9)))
+    return page(request, "visits.html", rows=rows, said=said, off=max(-(10**9), min(off, 10**9)),
+                read_at=_read_at(request))  # fmt: skip
+
+
+def _read_at(request: Request) -> str:
+    """When a page was made, which it shows where the network is not there and a phone opens the one that it kept."""
+    return shown_for(request).moment(now())
 
 
 def _said(connection: Connection, row: int) -> dict[str, Any] | None:
@@ -52,12 +62,15 @@ def _said(connection: Connection, row: int) -> dict[str, Any] | None:
     from nestwright.cli.visit import visit_line
     from nestwright.workshop.doubted import doubts_of
 
-    owner = connection.execute(select(visits.c.colony_id).where(visits.c.id == row)).scalar() if row > 0 else None
-    if owner is None:
+    query = select(colonies.c.id, colonies.c.name).join(visits, visits.c.colony_id == colonies.c.id)
+    found = connection.execute(query.where(visits.c.id == row)).first() if 0 < row < 10**12 else None
+    if found is None:
         return None
-    entry = next(one for found, one in read_visits(connection, owner) if found == row)
+    owner, name = int(found[0]), str(found[1])
+    entry = next(one for at, one in read_visits(connection, owner) if at == row)
     line = visit_line(entry)
-    return {"line": line[:1].upper() + line[1:], "doubts": doubts_of(connection, owner, entry), "day": entry.day}
+    return {"line": line[:1].upper() + line[1:], "doubts": doubts_of(connection, owner, entry), "day": entry.day,
+            "correct": f"/visit/{step(name)}/{row}"}  # fmt: skip
 
 
 @router.get("/visit/{name}")
@@ -69,10 +82,28 @@ def form(request: Request, name: Named) -> Response:
     return _form(request, kept, last, {"uid": uuid.uuid4().hex})
 
 
+@router.get("/visit/{name}/{row}")
+def told_anew(request: Request, name: Named, row: Annotated[int, Path(ge=1, lt=10**12)]) -> Response:
+    """The form of a visit that is in the record, to correct it."""
+    with reading(workshop_at(request).engine) as connection:
+        kept = find_colony(connection, name)
+        return _correction(request, connection, kept, row, None)
+
+
+def _correction(
+    request: Request, connection: Connection, kept: Kept, row: int, told: dict[str, Any] | None, **more: Any
+) -> Response:
+    old = find_visit(connection, kept, row)
+    earlier = [entry for at, entry in read_visits(connection, kept.id) if at != row and entry.day <= old.day]
+    entries = told_by(old) | {"uid": uuid.uuid4().hex} if told is None else told
+    return _form(request, kept, earlier, entries, correcting={"row": row, "was": mark_of(old), "day": old.day}, **more)
+
+
 def _form(request: Request, kept: Kept, last: list[VisitEntry], told: dict[str, Any], **more: Any) -> Response:
     from nestwright.colony.form import EVENTS
 
     status = 422 if more.get("faults") else 200
+    correcting = more.get("correcting")
     plants = list(dict.fromkeys(f.plant for v in reversed(last) for f in v.feedings if f.plant))[:PLANTS]
     values: dict[str, Any] = {
         "garden": next((v.garden_ml for v in reversed(last) if v.garden_ml is not None), None),
@@ -85,7 +116,8 @@ def _form(request: Request, kept: Kept, last: list[VisitEntry], told: dict[str, 
         "visit.html",
         status,
         kept=kept,
-        address=f"/visit/{step(kept.name)}",
+        address=f"/visit/{step(kept.name)}" + (f"/{correcting['row']}" if correcting else ""),
+        correcting=correcting,
         back=address_of(kept.name),
         last=values,
         plants=plants,
@@ -94,6 +126,7 @@ def _form(request: Request, kept: Kept, last: list[VisitEntry], told: dict[str, 
         events=EVENTS,
         told=told,
         faults=more.get("faults", []),
+        read_at=_read_at(request),
     )
 
 
@@ -119,13 +152,16 @@ def told_of(
     health: Annotated[list[str] | None, Form(max_length=20)] = None,
     event: Text = "",
     amount: Text = "",
+    more_events: Text = "",
     note: Text = "",
     made: Text = "",
     now: Text = "",
+    corrects: Text = "",
+    was: Text = "",
 ) -> dict[str, Any]:
     """What a form tells of a visit. `uid`: its mark, made where it was told; a mark that is known is not written again.
     `made`, `now`: the sender's clock when it was told and when it is sent, ms since 1970, UTC. All else may be empty;
-    a number alone is in mL, % or g."""
+    a number alone is in mL, % or g. `corrects`, `was`: row of a visit of the record and the mark of what it told."""
     told: dict[str, Any] = dict(locals())
     return told | {"health": health or []}
 
@@ -145,6 +181,27 @@ def record(request: Request, name: Named, told: ToldForm, pictures: Pictures = N
             last = [one for _, one in read_visits(connection, kept.id)]
         return _form(request, kept, last, told, faults=faults_of(problem))
     return recorded(_next(done), done.step)
+
+
+@router.post("/visit/{name}/{row}")
+def correct(
+    request: Request, name: Named, row: Annotated[int, Path(ge=1, lt=10**12)], told: ToldForm, pictures: Pictures = None
+) -> Response:
+    """Put what is told in the place of what the visit told, as one act that can be taken back."""
+    told = told | {"corrects": str(row)}
+    try:
+        done = correct_visit(workshop_at(request), name, told, _read(pictures))
+    except InputError as problem:
+        with reading(workshop_at(request).engine) as connection:
+            kept = find_colony(connection, name)
+            return _correction(request, connection, kept, row, told, faults=faults_of(problem))
+    return recorded(_corrected(done), done.step)
+
+
+def _corrected(done: Written) -> str:
+    """The colony's page after a correction, with what is doubted of it."""
+    doubt = "; ".join(done.remarks)[:400]
+    return address_of(done.colony) + (f"?{urlencode({'doubt': doubt})}" if doubt else "")
 
 
 def _read(pictures: list[UploadFile] | None) -> list[tuple[str, bytes]]:
@@ -198,15 +255,21 @@ def take(
     pictures: Pictures = None,
 ) -> Recorded:
     """Record a visit of `colony` as a phone sends it, perhaps long after it was told, perhaps not for the first time.
-    `workshop`: name of the workshop that it was told for; it is not written into another one."""
+    `workshop`: name of the workshop that it was told for; it is not written into another one. With `corrects` it is the
+    correction of a visit."""
     here = workshop_at(request)
     name = here.folder.resolve().name
     if workshop and workshop != name:
         raise InputError(
             "this visit was told for another workshop", field="workshop", found=workshop[:80], allowed=name
         )
-    done = write_visit(here, colony, told, _read(pictures))
-    where = f"{_next(done)}&done={done.step}" if done.step is not None else _next(done)
+    if told["corrects"]:
+        done = correct_visit(here, colony, told, _read(pictures))
+        place = _corrected(done)
+    else:
+        done = write_visit(here, colony, told, _read(pictures))
+        place = _next(done)
+    where = place if done.step is None else recorded(place, done.step).headers["location"]
     return Recorded(
         visit=done.row,
         step=done.step,

@@ -43,8 +43,8 @@ const Queue = (() => {
     body.set("now", Date.now());
     return body;
   };
-  // One sending: { good, answer } or { good: false, refused, message }.
-  const send = async (one) => {
+  // One sending: { good, answer } or { good: false, refused, faults }. `stored`: whether it stands in the store.
+  const send = async (one, stored = true) => {
     const over = new AbortController(), alarm = setTimeout(() => over.abort(), WAIT + 20000 * one.pictures.length);
     try {
       const answer = await fetch("/api/visits", { method: "POST", body: form(one), headers: { accept: "application/json" }, redirect: "error", signal: over.signal });
@@ -52,13 +52,13 @@ const Queue = (() => {
         const told = await answer.json();
         // something else may answer at this address; only our own server names the row
         if (!Number.isInteger(told.visit)) throw new Error("no answer of ours");
-        await settle(one, null);
+        if (stored) await settle(one, null);
         return { good: true, answer: told };
       }
       if (answer.status === 422 || answer.status === 413) {
         const told = await answer.json().catch(() => ({}));
-        const faults = told.faults?.length ? told.faults : [{ text: told.error || `refused (${answer.status})`, field: "" }];
-        await settle(one, { state: "refused", faults });
+        const faults = told.faults?.length ? told.faults : [{ text: told.error || `refused (${answer.status})`, field: "", status: answer.status }];
+        if (stored) await settle(one, { state: "refused", faults });
         return { good: false, refused: true, faults };
       }
       return { good: false, refused: false, status: answer.status };
@@ -81,5 +81,5 @@ const Queue = (() => {
   const flush = () => going ??= (globalThis.navigator?.locks
     ? navigator.locks.request("nestwright-visits", flushing) : flushing()).finally(() => { going = null; });
 
-  return { all, get, put, remove, flush };
+  return { all, get, put, remove, flush, send };
 })();

@@ -1,21 +1,29 @@
 // The worker: keeps the pages of the visit and what they are made of, and sends what waits when the network is back.
-const PAGES = "visit-pages-1", FILES = "visit-files-1", SLOW = 4000;
+const PAGES = "visit-pages-1", FILES = "visit-files-1", CHOICES = "visit-choices-1", SLOW = 4000;
 
 const soon = (promise) => Promise.race([promise, new Promise((_, bad) => setTimeout(() => bad(new Error("slow")), SLOW))]);
 const isVisit = (at) => at.origin === location.origin && (at.pathname === "/visit" || at.pathname.startsWith("/visit/"));
+// A correction needs the visit as it is told now.
+const isKept = (at) => isVisit(at) && at.pathname.split("/").length < 4;
 const key = (at) => new Request(at.origin + at.pathname);
 
+// A kept page says when it was made: it carries the line, hidden as long as it is fresh. Its light is the one chosen last.
+const keptPage = async (at) => {
+  const kept = await caches.open(PAGES), found = await kept.match(key(at)) || await kept.match(key(new URL("/visit", at)));
+  if (!found) return null;
+  const light = await (await caches.open(CHOICES)).match("/light").then((one) => one?.text());
+  let html = (await found.text()).replace(/(<p id="as-of"[^>]*?) hidden>/, "$1>");
+  if (light) html = html.replace(/ data-light="[a-z]*"/, ` data-light="${light}"`);
+  return new Response(html, { headers: found.headers });
+};
 // Never a page that says what was just recorded, nor one that sends us elsewhere (to be paired).
 const keep = async (at, answer) => {
-  if (answer.ok && !answer.redirected && answer.type === "basic" && !at.search) await (await caches.open(PAGES)).put(key(at), answer.clone());
+  if (isKept(at) && answer.ok && !answer.redirected && answer.type === "basic" && !at.search) await (await caches.open(PAGES)).put(key(at), answer.clone());
 };
 const pageOf = async (request) => {
   const at = new URL(request.url);
   const asked = fetch(request).then(async (answer) => { await keep(at, answer).catch(() => {}); return answer; });
-  try { return await soon(asked); } catch {
-    const kept = await caches.open(PAGES);
-    return await kept.match(key(at)) || await kept.match(key(new URL("/visit", at))) || asked;
-  }
+  try { return await soon(asked); } catch { return await keptPage(at) || asked; }
 };
 // A file whose address carries its sum never changes; a new sum takes the place of the old ones.
 const fileOf = async (request) => {
@@ -32,7 +40,7 @@ const fileOf = async (request) => {
 
 self.addEventListener("install", () => self.skipWaiting());
 self.addEventListener("activate", (event) => event.waitUntil((async () => {
-  for (const name of await caches.keys()) if (name.startsWith("visit-") && ![PAGES, FILES].includes(name)) await caches.delete(name);
+  for (const name of await caches.keys()) if (name.startsWith("visit-") && ![PAGES, FILES, CHOICES].includes(name)) await caches.delete(name);
   await self.clients.claim();
 })()));
 self.addEventListener("fetch", (event) => {
@@ -42,8 +50,9 @@ self.addEventListener("fetch", (event) => {
   else if (at.pathname.startsWith("/static/") && (at.search || at.pathname.startsWith("/static/fonts/"))) event.respondWith(fileOf(request));
 });
 self.addEventListener("message", (event) => {
+  if (/^[a-z]+$/.test(event.data?.light ?? "")) event.waitUntil(caches.open(CHOICES).then((kept) => kept.put("/light", new Response(event.data.light))));
   if (event.data?.keep) event.waitUntil((async () => {
-    const kept = await caches.open(PAGES), wanted = event.data.keep.map((path) => new URL(path, location.origin)).filter(isVisit);
+    const kept = await caches.open(PAGES), wanted = event.data.keep.map((path) => new URL(path, location.origin)).filter(isKept);
     for (const at of wanted) {
       const answer = await fetch(at, { credentials: "same-origin" }).catch(() => null);
       if (!answer) break;

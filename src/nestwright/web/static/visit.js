@@ -14,24 +14,48 @@ const step = (name, by) => {
 };
 document.addEventListener("click", (event) => {
   const button = event.target.closest("button");
-  const { less, more, by, plant, same, discard } = button?.dataset ?? {};
+  const { less, more, by, plant, same, given, discard } = button?.dataset ?? {};
   if (less) step(less, -by);
   if (more) step(more, +by);
   if (same) document.getElementById(`f-${same}`).value = document.getElementById(`f-${same}`).placeholder;
+  if (given) {
+    const [amount, unit, ...rest] = given.split(" ");
+    document.getElementById("f-leaves").value = unit === "g" ? amount : `${amount} ${unit}`;
+    document.getElementById("f-plant").value = rest.join(" ");
+  }
   if (plant !== undefined) document.getElementById("f-plant").value = plant;
   if (discard && confirm(words.sure)) Queue.remove(discard).then(show);
 });
-// Night light at once; the choice is kept by the same form that works without script.
-document.getElementById("light")?.addEventListener("submit", (event) => {
+// Night light at once; the choice is kept by the same form that works without script, and where the bench is not reached
+// on this device until it is.
+const light = document.getElementById("light"), root = document.documentElement;
+const LIGHT = "light";
+const stored = (change) => { try { return change(localStorage); } catch { return null; } };
+const setLight = (told) => {
+  root.dataset.light = told;
+  worker?.ready.then(({ active }) => active?.postMessage({ light: told })).catch(() => {});
+  if (light) light.elements.light.value = told === "night" ? light.dataset.day : "night";
+};
+const tellLight = async () => {
+  const told = stored((store) => store.getItem(LIGHT));
+  if (!told || !light) return;
+  const body = new URLSearchParams(new FormData(light));
+  body.set("light", told);
+  const answer = await fetch("/settings", { method: "POST", body, redirect: "manual" }).catch(() => null);
+  if (answer?.type === "opaqueredirect" && stored((store) => store.getItem(LIGHT)) === told) stored((store) => store.removeItem(LIGHT));
+};
+setLight(stored((store) => store.getItem(LIGHT)) ?? root.dataset.light);
+light?.addEventListener("submit", (event) => {
   event.preventDefault();
-  const field = event.target.elements.light, other = event.target.dataset.day;
-  const body = new URLSearchParams(new FormData(event.target));
-  document.documentElement.dataset.light = field.value;
-  field.value = field.value === "night" ? other : "night";
-  fetch("/settings", { method: "POST", body, redirect: "manual" }).catch(() => {});
+  const told = light.elements.light.value;
+  stored((store) => store.setItem(LIGHT, told));
+  setLight(told);
+  tellLight();
 });
+addEventListener("online", tellLight);
+tellLight();
 
-const fault = (one) => one.message ? `${one.field || one.file ? `${one.field || one.file}: ` : ""}${one.message}${one.found ? `; ${words.found} ${one.found}` : ""}${one.allowed ? `; ${words.allowed}: ${one.allowed}` : ""}${one.nearest ? `; ${words.nearest} “${one.nearest}”?` : ""}` : one.text;
+const fault = (one) => one.status === 413 ? words.large : one.message ? `${one.field || one.file ? `${one.field || one.file}: ` : ""}${one.message}${one.found ? `; ${words.found} ${one.found}` : ""}${one.allowed ? `; ${words.allowed}: ${one.allowed}` : ""}${one.nearest ? `; ${words.nearest} “${one.nearest}”?` : ""}` : one.text;
 
 // What waits, always in sight.
 const show = async () => {
@@ -40,7 +64,9 @@ const show = async () => {
   const waiting = all.filter((one) => one.state !== "refused").length;
   if (waiting) bar.append(made("p", {}, waiting === 1 ? words.one : words.several.replace("{}", waiting)));
   const others = all.filter((one) => one.state === "refused" && one.uid !== form?.elements.uid.value);
-  bar.hidden = !waiting && !others.length;
+  if (!waiting && !others.length) bar.append(made("p", {}, words.none));
+  bar.classList.toggle("none", !waiting && !others.length);
+  bar.hidden = false;
   for (const one of others) {
     const line = made("div", { className: "refused" });
     line.append(made("p", {}, `${one.colony}, ${new Date(one.made).toLocaleString()}: ${words.refused} ${one.faults.map(fault).join("; ")}`));
@@ -73,11 +99,13 @@ if (form) {
   const take = async () => {
     const marked = location.hash.slice(1), old = marked ? await Queue.get(marked) : null;
     if (old?.state === "refused" && old.address === form.getAttribute("action")) {
-      form.reset();
       uid.value = old.uid;
-      for (const [name, value] of old.fields) {
-        const all = [...form.elements].filter((one) => one.name === name && one.type !== "file");
-        for (const one of all) if (["radio", "checkbox"].includes(one.type)) one.checked ||= one.value === value; else one.value = value;
+      // as it was told, what was emptied too; the mark of what a visit told before is that of what was just read
+      for (const field of form.elements) {
+        if (!field.name || ["uid", "was"].includes(field.name) || field.type === "file") continue;
+        const values = old.fields.filter(([name]) => name === field.name).map(([, value]) => value);
+        if (["radio", "checkbox"].includes(field.type)) field.checked = values.includes(field.value) || (!field.value && !values.length);
+        else field.value = values[0] ?? "";
       }
       form.querySelector("details").open = true;
       pictures = old.pictures;
@@ -97,7 +125,8 @@ if (form) {
   };
   let pictures = [], busy = false;
   const ready = take();
-  addEventListener("hashchange", take);
+  // a correction is mended on the visit as it is told now
+  addEventListener("hashchange", () => { if (form.elements.was) location.reload(); else take(); });
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     if (busy) return;
@@ -108,14 +137,17 @@ if (form) {
       await ready;
       const told = [...new FormData(form)].filter(([name, value]) => typeof value === "string" && name !== "uid" && value !== "");
       const files = [...form.elements.pictures.files].map((file) => [file.name, file]);
-      const old = await Queue.get(uid.value);
+      const old = await Queue.get(uid.value).catch(() => null);
       const one = {
         uid: uid.value, colony: form.dataset.colony, workshop: form.dataset.workshop, address: form.getAttribute("action"),
         fields: told, pictures: [...pictures, ...files], made: old?.made ?? Date.now(), told: hex(), state: "waiting",
       };
       try { await Queue.put(one); } catch {
-        // no store on this phone (a private window, no room): as if there were no script
-        form.submit();
+        // no store on this phone (a private window, no room): it stays in the form until the server has it
+        const found = await Queue.send(one, false);
+        if (found.good) location.assign(found.answer.next);
+        else say(found.refused ? found.faults.map(fault) : [words.room], true);
+        scrollTo(0, 0);
         return;
       }
       await show();
@@ -126,6 +158,7 @@ if (form) {
       await show();
       scrollTo(0, 0);
       if (found?.refused) {
+        if (form.elements.was) { history.replaceState(history.state, "", `#${one.uid}`); location.reload(); return; }
         if (location.hash.slice(1) === one.uid) await take(); else location.hash = one.uid;
         return;
       }
@@ -133,6 +166,7 @@ if (form) {
       pictures = [];
       history.replaceState(null, "", location.pathname);
       anew();
+      form.hidden = "was" in form.elements; // its figures are those of before
       if (elsewhere) { say([`${one.colony}: ${words.sent}`]); return; }
       say(found?.status === 401 || found?.status === 403 ? [words.kept, words.pair] : [words.kept]);
       const sync = (await worker?.getRegistration())?.sync;
@@ -145,7 +179,7 @@ if (form) {
 }
 
 addEventListener("online", flush);
-addEventListener("pageshow", (event) => { if (event.persisted) flush(); });
+addEventListener("pageshow", (event) => { if (event.persisted) { if (form) flush(); else location.reload(); } });
 document.addEventListener("visibilitychange", () => { if (!document.hidden) flush(); });
 setInterval(flush, 30000);
 show().then(flush).catch(() => {});
@@ -157,7 +191,7 @@ if (worker) {
     const files = performance.getEntriesByType("resource").map((one) => one.name).filter((one) => new URL(one).pathname.startsWith("/static/"));
     const pages = [...document.querySelectorAll("[data-visit]")].map((one) => one.pathname);
     if (pages.length || !form) active.postMessage({ keep: ["/visit", ...pages], only: true, files });
-    else active.postMessage({ keep: ["/visit", location.pathname], files });
+    else active.postMessage({ keep: ["/visit", form.elements.was ? "/visit" : location.pathname], files });
   }).catch(() => {});
 }
 navigator.storage?.persist?.().catch(() => {});

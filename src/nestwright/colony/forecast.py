@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from nestwright.colony.cores import ALL_CORES
 from nestwright.colony.fit import Ends, Posterior, band, report
 from nestwright.colony.model import Climate, Colony, Event, Housing
 from nestwright.colony.noise import TABLE, run_paths
@@ -69,9 +70,9 @@ def paths_of(
     climate = climate_after(problem, scenario, horizon)
     out = np.empty((paths, horizon + 1, len(TABLE)))
     states = np.ascontiguousarray(ends.states[index])
-    run_paths(
-        vectors, states, first, first + horizon, climate, ends.rooms[index], ends.queens[index], future, seed, out
-    )
+    rooms, queens = ends.rooms[index], ends.queens[index]
+    with ALL_CORES:
+        run_paths(vectors, states, first, first + horizon, climate, rooms, queens, future, seed, out)
     return {name: out[:, :, i] for i, name in enumerate(TABLE)}
 
 

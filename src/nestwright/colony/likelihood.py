@@ -189,7 +189,7 @@ def log_likelihood(z, base, target, link, a, b, c, days, climate, room, events, 
     return run_record(p, days, climate, room, events, record, step, state, filtered, none, np.empty((0, 2)))
 
 
-@nb.njit(cache=True, parallel=True, error_model="numpy")
+@nb.njit(cache=True, parallel=True, nogil=True, error_model="numpy")
 def log_likelihoods(zs, base, target, link, a, b, c, days, climate, room, events, record, step):
     """Log-likelihoods of many free values zs (n, d), on all cores."""
     out = np.empty(zs.shape[0])

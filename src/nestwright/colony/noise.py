@@ -232,7 +232,7 @@ def note_day(y, p, room, row):
     row[12] = y[WANDER]
 
 
-@nb.njit(cache=True, parallel=True, error_model="numpy")
+@nb.njit(cache=True, parallel=True, nogil=True, error_model="numpy")
 def run_paths(vectors, states, first, last, climate, rooms, queens, events, seed, paths):
     """Many paths on all cores: vectors (n, N_PARAMETERS), states (n, N_STATE), rooms, queens (n,);
     paths (n, last - first + 1, len(TABLE)) is filled. Path i is drawn from seed + i, whatever the cores."""

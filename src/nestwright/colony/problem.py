@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestwright.colony import parameters as P  # noqa: N812
+from nestwright.colony.cores import ALL_CORES
 from nestwright.colony.kernel import EVENT_CODES
 from nestwright.colony.likelihood import (
     KINDS,
@@ -105,7 +106,8 @@ class Problem:
     def log_likelihoods(self, zs: Array) -> Array:
         """Log-likelihood of the record at each row of free values (n, d)."""
         rest = (self.days, self.climate, self.room, self.events, self.record, STEP)
-        return np.asarray(log_likelihoods(np.ascontiguousarray(zs), self.base, *self.mapping, *rest))
+        with ALL_CORES:
+            return np.asarray(log_likelihoods(np.ascontiguousarray(zs), self.base, *self.mapping, *rest))
 
     def vectors(self, zs: Array) -> Array:
         """The parameter vectors (n, N_PARAMETERS) of free values (n, d)."""

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestwright.colony import parameters as P  # noqa: N812
+from nestwright.colony.cores import ALL_CORES
 from nestwright.colony.fit import Ends, Posterior, report
 from nestwright.colony.kernel import BROOD, EGGS, GARDEN, LARVAE, LEAVES, NURSES, PUPAE
 from nestwright.colony.noise import TABLE, run_paths
@@ -180,7 +181,8 @@ def paths_with(ends: Ends, garden: float, days: int, climate: Array, seed: int) 
     states[:, GARDEN:LEAVES] += (garden * ends.vectors[:, P.DRY_DENSITY] / (LEAVES - GARDEN))[:, None]
     out = np.empty((len(states), days + 1, len(TABLE)))
     none = (np.zeros(0), np.zeros(0, dtype=np.int64), np.zeros(0))
-    run_paths(ends.vectors, states, 0, days, climate, ends.rooms, ends.queens, none, seed, out)
+    with ALL_CORES:
+        run_paths(ends.vectors, states, 0, days, climate, ends.rooms, ends.queens, none, seed, out)
     return {name: out[:, :, i] for i, name in enumerate(TABLE)}
 
 

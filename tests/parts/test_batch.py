@@ -111,3 +111,63 @@ def test_what_fits_no_machine_is_told_with_both_sizes():
         plan(1, machines=no_laser)
     with pytest.raises(InputError, match="1 to 1000"):
         plan(0)
+
+
+HABITAT = made.ROOT / "examples/workshop/habitats/three-pot.toml"
+
+
+def written(tmp_path, count=3):
+    from nestwright.habitat.file import read_habitat
+    from nestwright.parts.batch_files import write_batch
+
+    found = plan(count)
+    habitat = replace(read_habitat(HABITAT), name="Small pot", revision="2")
+    names = write_batch(found, {"Small pot": habitat}, tmp_path, found.to_dict(), ("Extract the fumes.",))
+    assert sorted(names) == sorted(p.relative_to(tmp_path).as_posix() for p in tmp_path.rglob("*") if p.is_file())
+    return found, names
+
+
+def areas(path):
+    """Area of every closed line of a DXF's layer CUT, mm2, by the surveyor's formula, and the audit's findings."""
+    import ezdxf
+
+    drawing = ezdxf.readfile(path)
+    found = []
+    for line in drawing.modelspace().query('LWPOLYLINE[layer=="CUT"]'):
+        p = [(x, y) for x, y, *_ in line.get_points()]
+        assert line.closed
+        found.append(abs(sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(p, p[1:] + p[:1], strict=True))) / 2)
+    return found, drawing.audit().errors, drawing.units
+
+
+def test_files_hold_the_plan(tmp_path):
+    found, names = written(tmp_path)
+    cut = []
+    for name in (n for n in names if n.endswith(".dxf")):
+        here, errors, units = areas(tmp_path / name)
+        assert (errors, units) == ([], 4)  # ezdxf's own audit; 4 is mm in the DXF reference, $INSUNITS
+        cut += here
+    # twelve sides and three bases, true to size
+    assert sorted(cut) == pytest.approx([6000.0] * 12 + [10000.0] * 3)
+    import csv
+    import xml.etree.ElementTree as ET
+
+    for name in (n for n in names if n.endswith(".svg")):
+        ET.parse(tmp_path / name)
+    rows = list(csv.DictReader((tmp_path / "purchases.csv").open()))
+    assert sum(Decimal(row["cost"]) for row in rows) == round(found.money, 2)
+    sheets = [tmp_path / n for n in names if n.endswith(".pdf")]
+    assert len(sheets) == 3
+    assert all(one.read_bytes().startswith(b"%PDF-") for one in sheets)
+
+
+def test_names_of_the_user_are_no_markup():
+    from nestwright.habitat.file import read_habitat
+    from nestwright.parts.quality import quality_pdf, sheet_source
+
+    habitat = replace(read_habitat(HABITAT), name='Pot "#[x] \\ $1$ *b*')
+    odd = made.assembly()
+    odd = replace(odd, parts=tuple(replace(p, name='#import "x" ]') for p in odd.parts))
+    assert quality_pdf('1"]', habitat, odd, ("#panic()",)).startswith(b"%PDF-")
+    assert quality_pdf("1", habitat, odd) == quality_pdf("1", habitat, odd)
+    assert 'Pot \\"#[x] \\\\ $1$' in sheet_source("1", habitat, odd)

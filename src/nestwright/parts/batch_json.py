@@ -1,4 +1,4 @@
-"""The JSON of a batch plan. Lengths mm, times hours, days from 1."""
+"""The JSON of a batch plan. Lengths mm, times hours, days from 1; money as texts such as "118.40"."""
 
 from __future__ import annotations
 
@@ -65,14 +65,14 @@ def batch_dict(plan: BatchPlan) -> dict[str, Any]:
                 "what": one.what,
                 "amount": float(one.amount),
                 "unit": one.unit,
-                "cost": None if one.cost is None else float(round(one.cost, digits)),
+                "cost": None if one.cost is None else f"{round(one.cost, digits)}",
                 "supplier": one.supplier,
                 "for": one.for_,
             }
             for one in plan.purchases
         ],
         "currency": plan.currency,
-        "money": float(round(plan.money, digits)),
+        "money": f"{round(plan.money, digits)}",
         "money_complete": not plan.missing,
         "notes": list(plan.notes),
     }

@@ -98,7 +98,7 @@ class Costs:
     missing: tuple[Missing, ...]
 
     def to_dict(self) -> dict[str, Any]:
-        """The JSON of `nestwright cost`; money as numbers in the currency, see docs/guide/json.md."""
+        """The JSON of `nestwright cost`; see docs/guide/json.md."""
         from nestwright.parts.costs_json import costs_dict
 
         return costs_dict(self)

@@ -1,4 +1,4 @@
-"""The JSON of costs: money as numbers in the currency, amounts in their units, each sum with what it is of."""
+"""The JSON of costs: money as texts such as "118.40", so that no digit of it is lost; amounts in their units."""
 
 from __future__ import annotations
 
@@ -73,11 +73,11 @@ def _bill(costs: Costs, digits: int) -> list[dict[str, Any]]:
                 "unit": one.line.need.unit,
                 "set_up": one.line.set_up,
                 "each": one.line.each,
-                "unit_price": None if price is None else float(round(price, digits + 2)),
+                "unit_price": _money(price, digits + 2),
             }
         )
     return found
 
 
-def _money(value: Decimal | None, digits: int) -> float | None:
-    return None if value is None else float(round(value, digits))
+def _money(value: Decimal | None, digits: int) -> str | None:
+    return None if value is None else f"{round(value, digits)}"

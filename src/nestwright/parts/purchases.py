@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from decimal import Decimal
+from dataclasses import dataclass, replace
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
 from nestwright.parts.bill import Line, round_stock
 from nestwright.parts.layouts import Layout, Product, made_of
-from nestwright.parts.prices import Need, Prices
+from nestwright.parts.prices import Need, Prices, minor_digits
 from nestwright.parts.rates import Rates
 
 __all__ = ["Purchase", "bars_of", "purchases_of"]
@@ -63,11 +63,15 @@ def purchases_of(
             unit = "each" if pack == 1 else f"packs of {pack}"
             cost = None if price is None else price * pack * packs
             found.append(Purchase(str(need), packs, unit, cost, item.supplier if item else "", parts))
-    return tuple(found)
+    # what is paid is paid in whole coins, line by line
+    coin = Decimal(1).scaleb(-minor_digits(prices.currency))
+    return tuple(
+        replace(one, cost=None if one.cost is None else one.cost.quantize(coin, ROUND_HALF_UP)) for one in found
+    )
 
 
 def _up(value: Decimal, step: Decimal) -> Decimal:
-    return (value / step).to_integral_value("ROUND_CEILING") * step
+    return (value / step).to_integral_value(ROUND_CEILING) * step
 
 
 def _sheets(layouts: Sequence[Layout], prices: Prices) -> list[Purchase]:

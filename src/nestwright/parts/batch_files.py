@@ -1,0 +1,163 @@
+"""The files of a batch: plates and sheets as SVG and DXF, purchases and plan as CSV, a quality sheet for each build."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Callable, Mapping
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from nestwright.files import plain_name
+from nestwright.habitat.model import Habitat
+from nestwright.parts.batch import BatchPlan
+from nestwright.parts.layouts import Layout
+from nestwright.parts.model import Ring
+from nestwright.parts.nesting import Placed
+from nestwright.parts.quality import quality_pdf
+
+__all__ = ["layout_svg", "placed_rings", "write_batch", "write_layout_dxf"]
+
+
+def write_batch(
+    plan: BatchPlan,
+    habitats: Mapping[str, Habitat],
+    folder: Path,
+    document: Mapping[str, Any],
+    cautions: tuple[str, ...] = (),
+    told: Callable[[int, int], object] = lambda done, of: None,
+) -> list[str]:
+    """Write everything into a folder that is there and empty; names of the files, in order.
+
+    Parameters
+    ----------
+    habitats : mapping
+        The designs by name.
+    document : mapping
+        What plan.json holds.
+    told : callable
+        Is called with how many files are written, of how many.
+
+    Raises
+    ------
+    OSError
+        When the folder cannot be written to; `nestwright.new_folder` turns it into words.
+    """
+    sheets = [one for one in plan.layouts if one.thickness]
+    whole = 3 + len(plan.layouts) + len(sheets) + len(plan.serials)
+    names: list[str] = []
+
+    def put(name: str, content: str | bytes) -> None:
+        place = folder / name
+        place.parent.mkdir(exist_ok=True)
+        place.write_bytes(content.encode() if isinstance(content, str) else content)
+        names.append(name)
+        told(len(names), whole)
+
+    put("plan.json", json.dumps(document, indent=2, ensure_ascii=False) + "\n")
+    put("purchases.csv", _table(document["purchases"]))
+    put("jobs.csv", _table(document["jobs"]))
+    for number, one in enumerate(plan.layouts, 1):
+        name = f"layouts/{number:02d}-{plain_name(one.name)}"
+        put(f"{name}.svg", layout_svg(one))
+        if one.thickness:
+            write_layout_dxf(one, folder / f"{name}.dxf")
+            names.append(f"{name}.dxf")
+            told(len(names), whole)
+    assemblies = {p.assembly.habitat: p.assembly for p in plan.products}
+    for serial, habitat in plan.serials:
+        sheet = quality_pdf(serial, habitats[habitat], assemblies[habitat], cautions)
+        put(f"quality/{plain_name(serial)}.pdf", sheet)
+    return names
+
+
+def _table(rows: list[dict[str, Any]]) -> str:
+    out = io.StringIO()
+    writer = csv.DictWriter(out, list(rows[0]) if rows else ["none"], lineterminator="\n")
+    writer.writeheader()
+    writer.writerows({k: _plain(v) for k, v in row.items()} for row in rows)
+    return out.getvalue()
+
+
+def _plain(value: Any) -> Any:
+    """A cell; one that a spreadsheet would run as a formula begins with a quote."""
+    return f"'{value}" if isinstance(value, str) and value[:1] in "=+-@\t\r" else value
+
+
+def placed_rings(placed: Placed) -> list[tuple[str, Ring]]:
+    """Outline, openings and engraving of a piece where it lies, m; its box where it is no flat part.
+
+    Layers: cut, engrave, box.
+    """
+    part = placed.piece.key[1]
+    w, d = placed.width, placed.depth
+    if part.sheet is None or part.way not in ("laser", "cut"):
+        return [("box", tuple((placed.x + x, placed.y + y) for x, y in ((0, 0), (w, 0), (w, d), (0, d))))]
+    left, front = (min(p[axis] for p in part.sheet.outline) for axis in (0, 1))
+
+    def laid(ring: Ring) -> Ring:
+        moved = [(x - left, y - front) for x, y in ring]
+        # a quarter turn to the left, back into the first quadrant
+        return tuple(
+            (placed.x + (w - y if placed.turned else x), placed.y + (x if placed.turned else y)) for x, y in moved
+        )
+
+    rings = [("cut", laid(ring)) for ring in (*part.sheet.openings, part.sheet.outline)]
+    return rings + [("engrave", laid(ring)) for ring in part.sheet.engraved]
+
+
+_STROKES = {"cut": "#c00000", "engrave": "#0000c0", "box": "#404040"}
+
+
+def layout_svg(layout: Layout) -> str:
+    """A plate or sheet, one unit a millimetre: cuts red, engraving blue, names grey and on a layer of their own."""
+    w, d = 1000 * layout.bed.width, 1000 * layout.bed.depth
+    groups: dict[str, list[str]] = {"engrave": [], "cut": [], "box": []}
+    names = []
+    for placed in layout.pieces:
+        for layer, ring in placed_rings(placed):
+            points = " ".join(f"{1000 * x:.3f},{d - 1000 * y:.3f}" for x, y in ring)
+            groups[layer].append(f'<polygon points="{points}"/>')
+        x, y = 1000 * (placed.x + placed.width / 2), d - 1000 * (placed.y + placed.depth / 2)
+        name, size = _fitting(placed)
+        if name:
+            names.append(f'<text x="{x:.2f}" y="{y + size / 3:.2f}" font-size="{size:.2f}">{escape(name)}</text>')
+    drawn = [
+        f'<g id="{layer}" fill="none" stroke="{_STROKES[layer]}" stroke-width="0.2">{"".join(rows)}</g>'
+        for layer, rows in groups.items()
+        if rows
+    ]
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{w:.3f}mm" height="{d:.3f}mm" viewBox="0 0 {w:.3f} {d:.3f}">'
+        f"<title>{escape(layout.name)}</title>"
+        f'<rect id="bed" width="{w:.3f}" height="{d:.3f}" fill="none" stroke="#a0a0a0" stroke-width="0.4"/>'
+        + "".join(drawn)
+        + f'<g id="names" fill="#606060" text-anchor="middle" font-family="sans-serif">{"".join(names)}</g></svg>\n'
+    )
+
+
+def _fitting(placed: Placed) -> tuple[str, float]:
+    """The name of a piece in a size that stays inside its box; none where it would be too small to read."""
+    name = placed.piece.name
+    wide, high = 1000 * placed.width, 1000 * placed.depth
+    size = min(5.0, 0.5 * high, 1.6 * wide / max(1, len(name)))
+    return (name, size) if size >= 1.2 else ("", 0.0)
+
+
+def write_layout_dxf(layout: Layout, path: Path) -> None:
+    """A sheet as DXF R2010 in mm, layers CUT, ENGRAVE and SHEET; the sheet's rim is for the eye, not to be cut."""
+    import ezdxf
+
+    drawing = ezdxf.new("R2010", units=ezdxf.units.MM)
+    for layer, colour in (("CUT", 1), ("ENGRAVE", 5), ("SHEET", 8)):
+        drawing.layers.add(layer, color=colour)
+    space = drawing.modelspace()
+    w, d = 1000 * layout.bed.width, 1000 * layout.bed.depth
+    space.add_lwpolyline([(0, 0), (w, 0), (w, d), (0, d)], close=True, dxfattribs={"layer": "SHEET"})
+    for placed in layout.pieces:
+        for kind, ring in placed_rings(placed):
+            points = [(1000 * x, 1000 * y) for x, y in ring]
+            space.add_lwpolyline(points, close=True, dxfattribs={"layer": kind.upper()})
+    drawing.saveas(path)

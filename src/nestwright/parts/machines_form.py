@@ -22,9 +22,15 @@ class MachineForm(_Table):
     bed: Annotated[list[Length] | None, Field(min_length=2, max_length=3)] = Field(
         None, description="largest piece: width, depth and, of a printer, height"
     )
+    # read by the rules of making, which check them
+    hole_offset: Any = Field(None, description="measured on a test piece")
+    spigot_offset: Any = Field(None, description="measured on a test piece")
+    offset_error: Any = Field(None, description="measured on a test piece")
+    scale: Any = Field(None, description="measured on a test piece")
 
 
 class MachinesForm(_Table):
     format: Literal[1] = Field(description="form of this file")
     machine: list[MachineForm] = Field(default_factory=list, max_length=200)
+    rules: Any = Field(None, description="own rules of making, which read them")
     rates: dict[str, Any] = Field(default_factory=dict, description="own rates in place of the shipped ones")

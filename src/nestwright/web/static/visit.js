@@ -57,6 +57,9 @@ tellLight();
 
 const fault = (one) => one.status === 413 ? words.large : one.message ? `${one.field || one.file ? `${one.field || one.file}: ` : ""}${one.message}${one.found ? `; ${words.found} ${one.found}` : ""}${one.allowed ? `; ${words.allowed}: ${one.allowed}` : ""}${one.nearest ? `; ${words.nearest} “${one.nearest}”?` : ""}` : one.text;
 
+// A moment as the pages write it, by this device's clock.
+const minute = (at) => new Date(at - 60000 * new Date(at).getTimezoneOffset()).toISOString().slice(0, 16).replace("T", " ");
+
 // What waits, always in sight.
 const show = async () => {
   const all = await Queue.all();
@@ -69,7 +72,7 @@ const show = async () => {
   bar.hidden = false;
   for (const one of others) {
     const line = made("div", { className: "refused" });
-    line.append(made("p", {}, `${one.colony}, ${new Date(one.made).toLocaleString()}: ${words.refused} ${one.faults.map(fault).join("; ")}`));
+    line.append(made("p", {}, `${one.colony}, ${minute(one.made)}: ${words.refused} ${one.faults.map(fault).join("; ")}`));
     line.append(made("a", { className: "button second", href: `${one.address}#${one.uid}` }, words.edit));
     const gone = made("button", { type: "button", className: "second" }, words.discard);
     gone.dataset.discard = one.uid;
@@ -83,6 +86,8 @@ const flush = async () => {
   await show();
   const news = done.flatMap((one) => one.good ? [`${one.one.colony}: ${words.sent}`, ...one.answer.remarks] : []);
   if (news.length) say(news);
+  // that it is kept was true; what became of it stands above
+  else if (done.some((one) => one.refused)) document.getElementById("news").hidden = true;
   if (done.some((one) => one.status === 401 || one.status === 403)) say([words.pair]);
 };
 const say = (lines, wrong = false) => {

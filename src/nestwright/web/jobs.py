@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import queue
 import secrets
 import threading
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -13,6 +13,7 @@ from nestwright.errors import InputError
 
 __all__ = ["Job", "Jobs", "Stopped"]
 
+AT_ONCE = 2
 MOST = 40
 """Finished jobs that are kept."""
 
@@ -62,7 +63,8 @@ class Jobs:
     """The jobs of one application: two at a time, the same work never twice at once."""
 
     def __init__(self) -> None:
-        self._pool = ThreadPoolExecutor(2, thread_name_prefix="job")
+        self._waiting: queue.SimpleQueue[tuple[Job, Callable[[Job], Any]]] = queue.SimpleQueue()
+        self._workers: list[threading.Thread] = []
         self._lock = threading.Lock()
         self._all: dict[str, Job] = {}
 
@@ -77,9 +79,14 @@ class Jobs:
                 return there
             job = Job(secrets.token_hex(8), key, title, back)
             self._all[job.id] = job
+            if len(self._workers) < AT_ONCE:
+                # daemons: work that is long in coming to its next report does not keep the program from ending
+                worker = threading.Thread(target=self._work, name=f"job-{len(self._workers)}", daemon=True)
+                self._workers.append(worker)
+                worker.start()
             for old in [j for j in self._all.values() if not j.going][: max(0, len(self._all) - MOST)]:
                 del self._all[old.id]
-        self._pool.submit(self._run, job, work)
+        self._waiting.put((job, work))
         return job
 
     def find(self, id_: str) -> Job | None:
@@ -94,7 +101,10 @@ class Jobs:
         """Stop all that is going."""
         for job in list(self._all.values()):
             job.stop()
-        self._pool.shutdown(wait=False, cancel_futures=True)
+
+    def _work(self) -> None:
+        while True:
+            self._run(*self._waiting.get())
 
     @staticmethod
     def _run(job: Job, work: Callable[[Job], Any]) -> None:

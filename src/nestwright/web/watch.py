@@ -29,6 +29,11 @@ EVERY = 45.0
 """Seconds from one look to the next, so that with the page's own minute nothing stays unseen for two."""
 REST = 10.0
 """At least so many times as long as a look took, the thread rests after it: a large record must not keep it busy."""
+SHARE = 3.0
+"""As `REST`, where somebody has recorded something meanwhile."""
+QUIET, AT_LAST = 10.0, 300.0
+"""Seconds without an act before forecasts are fitted anew, and after which they are in any case: in the midst of a
+round of visits each fit would be of a record that is old when it ends."""
 RECORD_EVERY = 300.0
 """Seconds after which alarms are brought to the look although nothing seems to have changed: numbers get worse."""
 PATIENCE = 0.12
@@ -64,6 +69,9 @@ class Watch:
         self.fault = ""
         self.fitting: Job | None = None
         self._fitted = ""
+        self._fit_soon = False
+        self._newest: int | None = None
+        self._acted, self._unfitted_since = 0.0, float("inf")
         self._recorded: frozenset[tuple[str, str]] | None = None
         self._recorded_at = 0.0
         self._wake, self._ended = threading.Event(), threading.Event()
@@ -106,9 +114,9 @@ class Watch:
                 logging.getLogger("nestwright.web").exception("a look at the record failed")
                 self.fault = str(error) if isinstance(error, InputError) else type(error).__name__
             took = time.monotonic() - began
-            # an act of a person wakes it at once, but never back to back
-            self._ended.wait(min(took, 5.0))
-            self._wake.wait(max(EVERY, REST * took))
+            # an act of a person wakes it at once, but never back to back: who records has the better claim
+            self._ended.wait(min(SHARE * took, 15.0))
+            self._wake.wait(QUIET if self._fit_soon else max(EVERY, REST * took))
 
     def _once(self) -> None:
         from nestwright.cli.looking import garden_climate_of
@@ -135,12 +143,24 @@ class Watch:
         """Begin to fit what is not kept, once for one state of the record: what cannot be fitted is not tried for
         ever, and what a person stopped stays so until something new is told."""
         names = found.unfitted
+        self._fit_soon = not self._quiet(bool(names), step)
+        if self._fit_soon:
+            return
         key = f"forecasts/{found.today}/{step}"
         if not names or key == self._fitted or (self.fitting is not None and self.fitting.going):
             return
         self._fitted = key
         title = f"Forecast of {names[0]}" if len(names) == 1 else f"Forecasts of {len(names)} colonies"
         self.fitting = self.jobs.start(key, title, "/", lambda job: self._fit_all(job, names))
+
+    def _quiet(self, unfitted: bool, step: int) -> bool:
+        """Whether nobody has just recorded something, or what is not fitted has waited for long."""
+        at = time.monotonic()
+        if step != self._newest:
+            self._acted = at - QUIET if self._newest is None else at
+            self._newest = step
+        self._unfitted_since = min(self._unfitted_since, at) if unfitted else float("inf")
+        return at - self._acted >= QUIET or at - self._unfitted_since >= AT_LAST
 
     def _fit_all(self, job: Job, names: list[str]) -> date:
         from nestwright.cli.looking import garden_climate_of

@@ -45,8 +45,11 @@ def test_every_piece_lies_once_and_is_made_before_it_is_used(count):
         ends[run.job.name] = max(ends.get(run.job.name, 0), run.end_day)
     together = [run for run in found.runs if run.job.name.endswith("putting together")]
     assert len(together) == count
-    making = [r.end_day for r in found.runs if r.job.way != "hand"]
-    assert min(run.day for run in together) >= max(making)
+    making = [(r.end_day, r.end) for r in found.runs if r.job.way != "hand"]
+    assert min((run.day, run.start) for run in together) >= max(making)
+    taking_off = next(run for run in found.runs if run.job.name == "collar: taking off and finishing")
+    printed = [r for r in found.runs if r.job.name in {o.name for o in found.layouts if o.material == "PETG"}]
+    assert (taking_off.day, taking_off.start) >= max((r.end_day, r.end) for r in printed)
     plates = {one.name for one in found.layouts if any(p.piece.name == "block mould" for p in one.pieces)}
     casts = [run for run in found.runs if run.job.name == "block"]
     assert len(casts) == int(count / 0.9 + 1e-9)

@@ -14,6 +14,7 @@ from typing import Any
 
 from nestwright.errors import InputError
 from nestwright.parts.bill import HOUR, Line, bill_of, job_seconds
+from nestwright.parts.cautions import making_cautions
 from nestwright.parts.layouts import Layout, Product, layouts_of, made_of
 from nestwright.parts.machines import Machine, Machines
 from nestwright.parts.prices import Missing, Prices
@@ -49,6 +50,7 @@ class BatchPlan:
     currency: str
     serials: tuple[tuple[str, str], ...]
     """(serial, habitat), in the order in which they are put together."""
+    cautions: tuple[str, ...]
     notes: tuple[str, ...]
 
     def to_dict(self) -> dict[str, Any]:
@@ -98,6 +100,7 @@ def plan_batch(
         missing,
         prices.currency,
         serials,
+        tuple(dict.fromkeys(text for one in products for text in making_cautions(one.assembly))),
         _notes(products, count, machines, rates, runs),
     )
 
@@ -151,12 +154,12 @@ def _schedule(
         bound = max(bound, fewest_days(casts, forms))
         runs += cast
         for run in cast:
-            done[run.job.name] = max(done.get(run.job.name, 0), run.end_day)
+            done[run.job.name] = max(done.get(run.job.name, (0, 0.0)), (run.end_day, run.end))
     hands = _hand_jobs(products, count, bills, done)
-    ready = max((run.end_day for run in runs), default=0)
+    ready = max(((run.end_day, run.end) for run in runs), default=(0, 0.0))
     hands += _whole_jobs(bills, products, serials, ready)
     runs += list_schedule(hands, machines.machines)
-    bound = max(bound, fewest_days([replace(j, day=0) for j in hands], machines.machines))
+    bound = max(bound, fewest_days([replace(j, day=0, hour=0.0) for j in hands], machines.machines))
     return tuple(sorted(runs, key=lambda r: (r.day, r.machine, r.start))), bound
 
 
@@ -185,18 +188,18 @@ def _piece_jobs(products: Sequence[Product], count: int, rates: Rates) -> list[J
     return jobs
 
 
-def _made_on(runs: Sequence[Run], layouts: Sequence[Layout]) -> dict[str, int]:
-    """Day on which the last piece of each part is made."""
+def _made_on(runs: Sequence[Run], layouts: Sequence[Layout]) -> dict[str, tuple[int, float]]:
+    """Day and hour at which the last piece of each part is made."""
     names = {one.name: {p.piece.name for p in one.pieces} for one in layouts}
-    done: dict[str, int] = {}
+    done: dict[str, tuple[int, float]] = {}
     for run in runs:
         for part in names.get(run.job.name, {run.job.name}):
-            done[part] = max(done.get(part, 0), run.end_day)
+            done[part] = max(done.get(part, (0, 0.0)), (run.end_day, run.end))
     return done
 
 
 def _castings(
-    products: Sequence[Product], count: int, machines: Machines, rates: Rates, done: dict[str, int]
+    products: Sequence[Product], count: int, machines: Machines, rates: Rates, done: dict[str, tuple[int, float]]
 ) -> Iterable[tuple[list[Job], list[Machine]]]:
     """Each cast part's castings and the forms that they stand in, day and night, once the mould is there."""
     names = [one.name for one in machines.of("cast")] or ["mould"]
@@ -205,7 +208,7 @@ def _castings(
             if part.way != "cast":
                 continue
             moulds = [p.name for p in product.assembly.parts if p.kind == "mould" and p.serves == part.serves]
-            ready = max((done.get(name, 0) + 1 for name in moulds), default=0)
+            ready = max((done.get(name, (0, 0.0))[0] + 1 for name in moulds), default=0)
             hours = rates["cast.curing"].value / HOUR
             made = made_of(part, count, rates)
             jobs = [Job(part.name, "cast", hours, day=ready)] * made
@@ -213,35 +216,53 @@ def _castings(
 
 
 def _hand_jobs(
-    products: Sequence[Product], count: int, bills: Sequence[tuple[Line, ...]], done: dict[str, int]
+    products: Sequence[Product], count: int, bills: Sequence[tuple[Line, ...]], done: dict[str, tuple[int, float]]
 ) -> list[Job]:
     """Work by hand on the parts of a kind: what is prepared at once, and what follows their making."""
     jobs = []
     for product, bill in zip(products, bills, strict=True):
+        of = f"{product.assembly.habitat}, " if len(products) > 1 else ""
         for line in bill:
             if line.need.kind != "labour" or line.part == product.assembly.habitat:
                 continue
-            day = done.get(line.part, 0)
+            day, hour = done.get(line.part, (0, 0.0))
             if line.set_up:
-                jobs.append(Job(f"{line.part}: preparing", "hand", line.set_up, can_stop=True))
+                jobs.append(Job(f"{of}{line.part}: preparing", "hand", line.set_up, can_stop=True))
             if line.each:
-                after = Job(f"{line.part}: {line.task}", "hand", line.each * count, True, rank=day + 1, day=day)
-                jobs.append(after)
+                what = f"{of}{line.part}: {_AFTER[line.task]}"
+                jobs.append(Job(what, "hand", line.each * count, True, rank=day + 1, day=day, hour=hour))
     return jobs
 
 
+_AFTER = {
+    "printed": "taking off and finishing",
+    "resin": "washing and curing",
+    "laser": "film and edges",
+    "milled": "clamping and finishing",
+    "turned": "polishing",
+    "cast": "pouring and taking out",
+    "cut": "cutting",
+    "bought": "unpacking",
+}
+"""What hands do to the pieces of a way of making, in a word for the plan."""
+
+
 def _whole_jobs(
-    bills: Sequence[tuple[Line, ...]], products: Sequence[Product], serials: Sequence[tuple[str, str]], ready: int
+    bills: Sequence[tuple[Line, ...]],
+    products: Sequence[Product],
+    serials: Sequence[tuple[str, str]],
+    ready: tuple[int, float],
 ) -> list[Job]:
-    """Putting together, cleaning, checking and packing, a job a habitat, from the day on which all parts are there."""
+    """Putting together, cleaning, checking and packing, a job a habitat, from when on all parts are there."""
     jobs = []
+    day, hour = ready
     for product, bill in zip(products, bills, strict=True):
-        whole = [one for one in bill if one.need.kind == "labour" and one.part == product.assembly.habitat]
+        name = product.assembly.habitat
+        whole = [one for one in bill if one.need.kind == "labour" and one.part == name]
         each, set_up = sum(one.each for one in whole), sum(one.set_up for one in whole)
-        mine = [serial for serial, name in serials if name == product.assembly.habitat]
-        rank = ready + 2
-        jobs.append(Job(f"{product.assembly.habitat}: bench", "hand", set_up, can_stop=True, rank=rank, day=ready))
-        jobs += [Job(f"{serial}: putting together", "hand", each, True, rank=rank + 1, day=ready) for serial in mine]
+        mine = [serial for serial, of in serials if of == name]
+        jobs.append(Job(f"{name}: bench made ready", "hand", set_up, True, rank=day + 2, day=day, hour=hour))
+        jobs += [Job(f"{one}: putting together", "hand", each, True, rank=day + 3, day=day, hour=hour) for one in mine]
     return jobs
 
 

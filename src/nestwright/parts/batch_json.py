@@ -74,5 +74,6 @@ def batch_dict(plan: BatchPlan) -> dict[str, Any]:
         "currency": plan.currency,
         "money": f"{round(plan.money, digits)}",
         "money_complete": not plan.missing,
+        "cautions": list(plan.cautions),
         "notes": list(plan.notes),
     }

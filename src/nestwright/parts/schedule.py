@@ -23,7 +23,8 @@ _CLOSE = 1e-9
 @dataclass(frozen=True)
 class Job:
     """`hours` of work of one `way`. `can_stop`: it can be left and taken up next day. `size` m of what must fit the
-    bed; `rank` jobs of a lower rank go first; it starts on `day` (0 is the first) or later."""
+    bed; `rank` jobs of a lower rank go first; it starts on `day` (0 is the first) at `hour` of it, or later: all
+    machines begin their day together."""
 
     name: str
     way: str
@@ -32,6 +33,7 @@ class Job:
     size: tuple[float, float, float] = (0.0, 0.0, 0.0)
     rank: int = 0
     day: int = 0
+    hour: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,7 @@ def list_schedule(jobs: Iterable[Job], machines: Sequence[Machine]) -> tuple[Run
         if not able:
             has = ", ".join(f"{m.name}: {m.way}" for m in machines) or "no machine"
             raise InputError("no machine does this", field=job.name, found=f"way {job.way!r}", allowed=has)
-        tried = [_placed(job, one, max(free[one.name], (job.day, 0.0))) for one in able]
+        tried = [_placed(job, one, max(free[one.name], (job.day, job.hour))) for one in able]
         run = min(tried, key=lambda r: (r.end_day, r.end))
         free[run.machine] = (run.end_day, run.end)
         runs.append(run)

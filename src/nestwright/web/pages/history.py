@@ -5,6 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from nestwright.web.named import Row
 from nestwright.web.render import page, recorded, workshop_at
 from nestwright.workshop.changes import last_step, steps, undo
 from nestwright.workshop.database import reading, writing
@@ -21,7 +22,7 @@ def history(request: Request) -> Response:
 
 
 @router.post("/{step}/undo")
-def take_back(request: Request, step: int) -> Response:
+def take_back(request: Request, step: Row) -> Response:
     """Take back one act."""
     with writing(workshop_at(request).engine) as connection:
         undo(connection, step)

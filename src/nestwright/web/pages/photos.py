@@ -14,7 +14,7 @@ from starlette.responses import FileResponse, Response
 
 from nestwright.errors import InputError
 from nestwright.web.colony_work import address_of
-from nestwright.web.named import Named
+from nestwright.web.named import Named, Row
 from nestwright.web.render import page, recorded, workshop_at
 from nestwright.workshop.changes import act
 from nestwright.workshop.colonies import find_colony
@@ -45,14 +45,14 @@ def _row(workshop: Workshop, row: int) -> tuple[Path, str]:
 
 
 @router.get("/photos/{row}")
-def whole(request: Request, row: int) -> Response:
+def whole(request: Request, row: Row) -> Response:
     """A photograph as it is kept."""
     path, total = _row(workshop_at(request), row)
     return FileResponse(path, media_type=KINDS[path.suffix.lower()], headers={"etag": f'"{total}"'})
 
 
 @router.get("/photos/{row}/small")
-def small(request: Request, row: int) -> Response:
+def small(request: Request, row: Row) -> Response:
     """A small copy, made once."""
     workshop = workshop_at(request)
     path, total = _row(workshop, row)

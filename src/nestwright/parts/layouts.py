@@ -173,7 +173,9 @@ def _sheets(
         raise InputError(said, line=pieces[0].line, **place, allowed="[[stock]] with form, thickness and size")
     grain = any(one.grain for one in sold)
     spacing = rates[f"{'laser' if way == 'laser' else 'cut'}.{'spacing' if way == 'laser' else 'kerf'}"].value
-    return _single(nest_best([replace(p, turns=not grain) for p in pieces], beds, spacing))
+    # as much is left along the rim as between two pieces: no cut runs off the sheet
+    rimmed = [replace(bed, edge=spacing) for bed in beds]
+    return _single(nest_best([replace(p, turns=not grain) for p in pieces], rimmed, spacing))
 
 
 def _sheet_text(size: tuple[float, float] | None) -> str:

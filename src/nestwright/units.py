@@ -167,6 +167,12 @@ def shown(value: Any) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
+def has_unit_of(text: str, kind: str) -> bool:
+    """Whether a text such as "120 mm" has a unit of this kind behind its number."""
+    match = _QUANTITY.fullmatch(text)
+    return match is not None and _SPELLINGS.get(match[2], match[2]) in KINDS[kind].units
+
+
 def split_unit(text: Any, kind: str) -> tuple[float, str]:
     """Number and (plainly spelt) unit of a text such as "120 mm", not yet converted.
 

@@ -61,10 +61,13 @@ def doubts(
 def _passing(colony: Colony, visits: Sequence[Entry]) -> list[str]:
     """Waste and leaves beyond what the garden can pass."""
     told: dict[Observation | Event, Told] = {}
+    on: dict[date, list[Entry]] = {}
+    for entry in visits:
+        on.setdefault(entry.form.date, []).append(entry)
     for seen in colony.observations:
         if seen.kind in ("waste", "leaves_taken"):
-            for entry in visits:
-                same = entry.form.date == colony.date(seen.day) and getattr(entry.form, seen.kind) is not None
+            for entry in on.get(colony.date(seen.day), []):
+                same = getattr(entry.form, seen.kind) is not None
                 if same and entry.place(seen.kind)["line"] == seen.line:
                     told[seen] = Told(_where(entry, seen.kind, colony.path))
     return not_passed(colony, told)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Literal
 
-from nestwright.units import KINDS, UnitProblem, parse_quantity, shown, split_unit
+from nestwright.units import KINDS, UnitProblem, has_unit_of, parse_quantity, shown, split_unit
 
 __all__ = [
     "COUNT_PATTERN",
@@ -219,10 +219,9 @@ _MEASURES: tuple[tuple[str, Literal["mL", "share", "g", "cm2"], float], ...] = (
 def _measured(value: Any, allowed: str) -> Amount | None:
     """The value in the measure that its unit belongs to, None when the unit belongs to none of them."""
     for kind, unit, factor in _MEASURES:
-        try:
-            number, spelt = split_unit(value, kind)
-        except UnitProblem:
+        if not isinstance(value, str) or not has_unit_of(value, kind):
             continue
+        number, spelt = split_unit(value, kind)
         try:
             if number == 0:  # the kinds differ in whether they take nought; here every measure may be nought
                 return Amount(0.0, unit)

@@ -238,6 +238,11 @@ SHEET = '[[stock]]\nmaterial = "acrylic"\nform = "sheet"\nper = "m2"\nprice = 3\
     [
         (HEAD.replace("EUR", "EUT"), 2, "is no currency.*allowed: a code of ISO 4217"),
         (HEAD.replace("2031-03-01", '"last May"'), 3, "is no day"),
+        (HEAD + 'note = "a\\u001b[2Jb"\n', 4, r"U\+001B"),
+        (HEAD + "labour_hour = 1e300\n", 4, "no amount of money"),
+        (HEAD + "labour_hour = nan\n", 4, "no amount of money"),
+        (HEAD + "labour_hour = true\n", 4, "no amount of money"),
+        (HEAD + "[stock]\nprice = 3\n", 4, r"\[\[stock\]\] in double brackets"),
         (HEAD + "labour_hours = 3\n", 4, "unknown key.*labour_hour"),
         (HEAD + 'packing = "4,20"\n', 4, r"no amount of money.*did you mean '4\.20'"),
         (HEAD + "packing = -1\n", 4, "no amount of money"),

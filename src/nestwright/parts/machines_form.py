@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from nestwright.habitat.form import Length
+from nestwright.letters import one_line
 
 __all__ = ["MachineForm", "MachinesForm"]
 
@@ -16,7 +17,9 @@ class _Table(BaseModel):
 
 
 class MachineForm(_Table):
-    name: Annotated[str, Field(min_length=1, max_length=60)] = Field(description="as on the plan")
+    name: Annotated[str, Field(min_length=1, max_length=60), AfterValidator(one_line)] = Field(
+        description="as on the plan"
+    )
     way: Literal["printed", "resin", "laser", "milled", "turned", "cast", "hand"] = Field(description="what it does")
     hours: Annotated[float, Field(ge=0.5, le=24, allow_inf_nan=False)] = Field(description="that it runs in a day")
     bed: Annotated[list[Length] | None, Field(min_length=2, max_length=3)] = Field(

@@ -312,6 +312,8 @@ def _decimal(value: float) -> Decimal:
     return Decimal(f"{value:.12g}")
 
 
+_LARGEST = 2_000_000
+"""Bytes; a list has some kilobytes, so a larger file is another one given by mistake."""
 _HEAD = ("item", "name", "price", "per", "form", "thickness", "width", "depth", "outer", "wall", "length", "pack")
 _SINGLE = {"labour": "labour_hour", "energy": "energy_kWh", "packing": "packing"}
 
@@ -322,7 +324,11 @@ def _csv_document(path: Path) -> Document:
     `item` is stock, bought, machine, labour, energy, packing, selling, currency or date. Raises InputError.
     """
     try:
-        text = path.read_bytes().decode("utf-8-sig")
+        with path.open("rb") as file:
+            data = file.read(_LARGEST + 1)
+        if len(data) > _LARGEST:
+            raise InputError("is too large for a price list", file=str(path), allowed="at most 2 MB")
+        text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = error.object[: error.start].count(b"\n") + 1
         raise InputError("is not text in UTF-8", file=str(path), line=line) from None
@@ -341,12 +347,15 @@ def _csv_document(path: Path) -> Document:
             raise InputError(f"the column {head!r} is missing", file=str(path), line=1, found=", ".join(heads)[:60])
     tables: dict[str, Any] = {"format": 1}
     lines: dict[str, int] = {}
-    for row in reader:
-        if None in row:
-            raise InputError("has more cells than the head", file=str(path), line=reader.line_num)
-        cells = {k: (v or "").strip() for k, v in row.items()}
-        if any(cells.values()):
-            _csv_row({k: v for k, v in cells.items() if v}, tables, lines, str(path), reader.line_num)
+    try:
+        for row in reader:
+            if None in row:
+                raise InputError("has more cells than the head", file=str(path), line=reader.line_num)
+            cells = {k: (v or "").strip() for k, v in row.items()}
+            if any(cells.values()):
+                _csv_row({k: v for k, v in cells.items() if v}, tables, lines, str(path), reader.line_num)
+    except csv.Error as error:
+        raise InputError(f"is no table: {error}", file=str(path), line=reader.line_num) from None
     return Document(tables, lines, str(path))
 
 

@@ -7,10 +7,11 @@ from datetime import date
 from decimal import Decimal
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 from pydantic_core import core_schema
 
 from nestwright.habitat.form import Length, MaybeLength, Share
+from nestwright.letters import one_line
 from nestwright.parts.model import Way
 from nestwright.units import UnitProblem, shown
 
@@ -70,7 +71,8 @@ class _Currency:
 
 Money = Annotated[Decimal, _Amount()]
 MaybeMoney = Annotated[Decimal | None, _Amount()]
-Text = Annotated[str, Field(min_length=1, max_length=120)]
+Text = Annotated[str, Field(min_length=1, max_length=120), AfterValidator(one_line)]
+MaybeText = Annotated[str, Field(max_length=120), AfterValidator(one_line)]
 
 FORMS = ("sheet", "tube", "rod", "filament", "resin", "powder", "block")
 """How material is sold."""
@@ -93,14 +95,14 @@ class StockForm(_Table):
     outer: MaybeLength = Field(None, description="outer diameter of a tube or rod")
     wall: MaybeLength = Field(None, description="wall of a tube")
     length: MaybeLength = Field(None, description="of one whole tube or rod")
-    supplier: str = Field("", max_length=120, description="for the purchase list")
+    supplier: MaybeText = Field("", description="for the purchase list")
 
 
 class BoughtForm(_Table):
     name: Text = Field(description="as the bill names it")
     price: Money = Field(description="of one, or of one pack")
     pack: Annotated[int, Field(strict=True, ge=1, le=100_000)] = Field(1, description="pieces in a pack")
-    supplier: str = Field("", max_length=120, description="for the purchase list")
+    supplier: MaybeText = Field("", description="for the purchase list")
 
 
 class HoursForm(_Table):
@@ -127,7 +129,7 @@ class PriceForm(_Table):
     format: Literal[1] = Field(description="form of this file")
     currency: Annotated[str, _Currency()] = Field(description="ISO 4217")
     date: Annotated[date, _Day()] = Field(description="day of these prices")
-    note: str = Field("", max_length=400, description="for the builder")
+    note: Annotated[str, Field(max_length=400), AfterValidator(one_line)] = Field("", description="for the builder")
     stock: list[StockForm] = Field(default_factory=list, max_length=5000)
     bought: list[BoughtForm] = Field(default_factory=list, max_length=5000)
     machine_hour: HoursForm = HoursForm()

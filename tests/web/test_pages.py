@@ -24,6 +24,7 @@ PLACES = (
     "/colonies/Hollyhock/family",
     "/visit",
     "/visit/Marigold",
+    "/visit/Marigold/1",
     "/habitats",
     "/habitats/single-pot",
     "/compare?a=single-pot&b=three-pot",

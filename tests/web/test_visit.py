@@ -37,6 +37,22 @@ def test_the_usual_visit_takes_a_few_taps_and_can_be_taken_back(phone: Any, serv
     assert count(workshop) == before
 
 
+def test_the_last_times_leaves_are_one_press_with_their_unit_and_plant(phone: Any, served: str) -> None:
+    phone.goto(served + "/visit/Marigold")
+    phone.click('[data-more="waste"]')  # told never before: the press counts from nothing
+    assert phone.input_value("#f-waste") == "1"
+    phone.fill("#f-leaves", "40 cm2")
+    phone.fill("#f-plant", "wild rose")
+    phone.click("text=Record the visit")
+    phone.wait_for_selector(".record li")
+    phone.goto(served + "/visit/Marigold")
+    phone.click('[data-more="leaves"]')
+    phone.click('[data-more="leaves"]')
+    assert phone.input_value("#f-leaves") == "41 cm2"
+    phone.click("text=Same as the last time: 40 cm2 wild rose")
+    assert (phone.input_value("#f-leaves"), phone.input_value("#f-plant")) == ("40 cm2", "wild rose")
+
+
 def test_a_form_that_is_sent_twice_is_written_once(phone: Any, served: str, workshop: Path) -> None:
     before = count(workshop)
     phone.goto(served + "/visit/Marigold")

@@ -109,6 +109,9 @@ def _form(request: Request, kept: Kept, last: list[VisitEntry], told: dict[str, 
         "garden": next((v.garden_ml for v in reversed(last) if v.garden_ml is not None), None),
         "fill": next((v.fill_pct for v in reversed(last) if v.fill_pct is not None), None),
         "workers": next((c.text for v in reversed(last) for c in v.counts if c.what == "workers"), ""),
+        "leaves": next(
+            (f"{f.amount:g}{'' if f.unit == 'g' else f' {f.unit}'}" for v in reversed(last) for f in v.feedings), ""
+        ),
         "given": next((f"{f.amount:g} {f.unit} {f.plant}".strip() for v in reversed(last) for f in v.feedings), ""),
     }
     return page(

@@ -66,7 +66,7 @@ self.addEventListener("message", (event) => {
 });
 self.addEventListener("sync", (event) => {
   if (event.tag === "visits") event.waitUntil(Queue.flush().then(async (done) => {
-    for (const page of await self.clients.matchAll()) page.postMessage({ sent: done.length });
+    for (const page of await self.clients.matchAll()) page.postMessage({ sent: done.map(({ one, ...found }) => ({ ...found, one: { colony: one.colony } })) });
     if (done.some((one) => !one.good && !one.refused)) throw new Error("not reached"); // the browser tries again
   }));
 });

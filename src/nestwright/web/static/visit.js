@@ -5,12 +5,12 @@ const hex = () => [...crypto.getRandomValues(new Uint8Array(16))].map((one) => o
 const made = (tag, told, text) => Object.assign(document.createElement(tag), told, text === undefined ? {} : { textContent: text });
 const words = bar.dataset;
 
-// Steppers and plants: the first press takes the figure of the last time, the next ones move it.
+// Steppers and plants: the first press takes the figure of the last time, the next ones move it; a unit stays with it.
 const step = (name, by) => {
   const field = document.getElementById(`f-${name}`);
-  const now = parseFloat(field.value.replace(",", "."));
-  if (Number.isNaN(now)) { field.value = field.placeholder || "0"; return; }
-  field.value = `${Math.max(0, +(now + by).toFixed(3))}`;
+  const [, figure, unit] = field.value.match(/^\s*(\d[\d.,]*)(.*)$/) ?? [];
+  if (figure === undefined) { field.value = field.placeholder || `${Math.max(0, by)}`; return; }
+  field.value = `${Math.max(0, +(parseFloat(figure.replace(",", ".")) + by).toFixed(3))}${unit}`;
 };
 document.addEventListener("click", (event) => {
   const button = event.target.closest("button");
@@ -70,6 +70,9 @@ const show = async () => {
   if (!waiting && !others.length) bar.append(made("p", {}, words.none));
   bar.classList.toggle("none", !waiting && !others.length);
   bar.hidden = false;
+  // that it is kept was true; what became of it stands above
+  const news = document.getElementById("news");
+  if (!waiting && news.dataset.kept) news.hidden = true;
   for (const one of others) {
     const line = made("div", { className: "refused" });
     line.append(made("p", {}, `${one.colony}, ${minute(one.made)}: ${words.refused} ${one.faults.map(fault).join("; ")}`));
@@ -82,17 +85,19 @@ const show = async () => {
 };
 const flush = async () => {
   if (!(await Queue.all()).some((one) => one.state !== "refused")) return show();
-  const done = await Queue.flush();
+  await tell(await Queue.flush());
+};
+// What became of those that were sent, from this page or by the worker.
+const tell = async (done) => {
   await show();
   const news = done.flatMap((one) => one.good ? [`${one.one.colony}: ${words.sent}`, ...one.answer.remarks] : []);
   if (news.length) say(news);
-  // that it is kept was true; what became of it stands above
-  else if (done.some((one) => one.refused)) document.getElementById("news").hidden = true;
   if (done.some((one) => one.status === 401 || one.status === 403)) say([words.pair]);
 };
 const say = (lines, wrong = false) => {
   const place = document.getElementById("news");
   place.hidden = false;
+  if (lines[0] === words.kept) place.dataset.kept = "1"; else delete place.dataset.kept;
   place.className = wrong ? "faults" : "done";
   place.replaceChildren(...lines.map((line) => made("p", {}, line)));
 };
@@ -191,7 +196,7 @@ show().then(flush).catch(() => {});
 
 // The worker, where the browser allows one (https, or this computer itself).
 if (worker) {
-  worker.addEventListener("message", (event) => { if (event.data.sent) show(); if (event.data.kept) document.body.dataset.kept = event.data.kept; });
+  worker.addEventListener("message", (event) => { if (event.data.sent) tell(event.data.sent); if (event.data.kept) document.body.dataset.kept = event.data.kept; });
   worker.register("/sw.js").then(() => worker.ready).then(({ active }) => {
     const files = performance.getEntriesByType("resource").map((one) => one.name).filter((one) => new URL(one).pathname.startsWith("/static/"));
     const pages = [...document.querySelectorAll("[data-visit]")].map((one) => one.pathname);

@@ -11,7 +11,9 @@ from typing import Any
 import pytest
 
 from nestwright.document import load_document
+from nestwright.errors import InputError
 from nestwright.web.habitat_text import groups_of, put, slides_of
+from nestwright.web.live_design import Opener
 
 EXAMPLES = Path(__file__).parents[2] / "examples" / "workshop" / "habitats"
 POT = "/habitats/single-pot"
@@ -32,6 +34,24 @@ def test_a_value_is_put_where_it_stands_and_nothing_else_moves(file: Path) -> No
             count += 1
     assert count > 20
     assert slides_of(document)
+
+
+@pytest.mark.parametrize("file", sorted(EXAMPLES.glob("*.toml")), ids=lambda path: path.stem)
+def test_a_value_put_in_by_hand_reads_as_the_whole_text_does(file: Path) -> None:
+    opener = Opener()
+    text = file.read_text()
+    for group in groups_of(load_document(text)):
+        for entry in group.entries:
+            for value in (entry.text, "7", "7 mm", "0x10", "crown"):
+                try:
+                    made = opener.changed(text, {entry.key: value})
+                except InputError:
+                    continue
+                whole = load_document(made.text)
+                assert made.document == whole
+                assert made.places == {e.key: e.path for g in groups_of(whole) for e in g.entries}
+                # and again from what is kept
+                assert opener.changed(made.text, {}).document == whole
 
 
 def test_a_slide_moves_the_text_the_section_and_the_climate(

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import cache
 
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]
@@ -14,15 +15,19 @@ __all__ = ["Box", "Sheet", "around"]
 
 def around(
     middle: Point, out: Point = (0.0, -1.0), distances: Iterable[float] = (23, 32, 43, 56, 72, 90)
-) -> list[Point]:
+) -> Iterator[Point]:
     """Places about a point, the nearest first and those in the direction `out` before others."""
     base = math.atan2(out[1], out[0])
+    for d, a in _turned(tuple(distances)):
+        yield middle[0] + d * math.cos(base + a), middle[1] + d * math.sin(base + a)
+
+
+@cache
+def _turned(distances: tuple[float, ...]) -> list[tuple[float, float]]:
+    """Distance and turn of each place, the nearest first."""
     turns = [k * math.pi / 12 * s for k in range(13) for s in ((1, -1) if 0 < k < 12 else (1,))]
     tried = [(d * (1 + 0.35 * abs(a)), d, a) for d in distances for a in turns]
-    return [
-        (middle[0] + d * math.cos(base + a), middle[1] + d * math.sin(base + a))
-        for _, d, a in sorted(tried, key=lambda t: t[0])
-    ]
+    return [(d, a) for _, d, a in sorted(tried, key=lambda t: t[0])]
 
 
 @dataclass

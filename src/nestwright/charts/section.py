@@ -252,15 +252,16 @@ class _Drawing:
                 size = (len(text) * 8.2 + 6, high)
                 air = (x0 + size[0] / 2, y0 + high / 2, x1 - size[0] / 2, y1 - high / 2)
                 fits = [s for s in spots if air[0] <= s[0] <= air[2] and air[1] <= s[1] <= air[3]]
-                spot = self.sheet.place(size, [s for s in fits if not any(_covers(b, s, size) for b in nested)])
+                spot = self.sheet.place(size, (s for s in fits if not any(_covers(b, s, size) for b in nested)))
                 if spot is not None:
                     self.out.append(write(spot[0], spot[1] + 5, text, anchor="middle", weight=600, size=15))
                     break
             else:
                 # Toward a corner, where leaders cross the fewest other things.
-                spots = [s for s in spots if not any(_covers(b, s, (3.0, 3.0)) for b in nested)] or spots
                 aim = (x0 + 0.12 * (x1 - x0), y0 + 0.3 * (y1 - y0))
-                unnamed.append((letter, min(spots, key=lambda s: abs(s[0] - aim[0]) + abs(s[1] - aim[1]))))
+                spots.sort(key=lambda s: abs(s[0] - aim[0]) + abs(s[1] - aim[1]))
+                bare = (s for s in spots if not any(_covers(b, s, (3.0, 3.0)) for b in nested))
+                unnamed.append((letter, next(bare, spots[0])))
         return unnamed
 
     def _pixels(self, piece: Piece) -> Box:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, NoReturn
 
 from nestwright.data import load_materials, species_names
@@ -406,7 +407,12 @@ def _folded(text: str) -> str:
 
 def _material(text: str) -> str:
     """The material's name as it stands in the data; it may be written in any case, with '_' or '-' for a blank."""
-    return {_folded(name): name for name in load_materials()}.get(_folded(text), text)
+    return _materials_by_folded().get(_folded(text), text)
+
+
+@cache
+def _materials_by_folded() -> dict[str, str]:
+    return {_folded(name): name for name in load_materials()}
 
 
 def _sure(value: float | None) -> float:

@@ -16,7 +16,7 @@ from nestwright.errors import FileError, InputError
 from nestwright.habitat.findings import Finding
 from nestwright.habitat.model import Habitat
 from nestwright.habitat.values import dotted_label, free_value, get_value, set_value
-from nestwright.positions import line_of
+from nestwright.positions import line_of, path_text
 from nestwright.refusals import Steps, keys_of, translate
 
 __all__ = [
@@ -99,7 +99,7 @@ def parse_habitat(document: Document) -> Habitat:
 
         raise FileError(_sorted([translate(e, place, _keys_at) for e in error.errors(include_url=False)])) from None
     texts: dict[str, Any] = {}
-    _collect(document.tables, document.tables, (), texts)
+    _collect(document.tables, document.tables, (), "", texts)
     habitat, problems = build_habitat(form, document.lines, document.path, texts)
     if problems:
         raise FileError(
@@ -135,11 +135,7 @@ def _findings(document: Document, habitat: Habitat) -> tuple[Finding, ...]:
     found = check_habitat(habitat)
     if not found:
         return ()
-    steps = re.compile(r"([^.\[\]]+)|\[(\d+)\]")
-    places = {
-        dotted_label(document.tables, tuple(a or int(b) for a, b in steps.findall(text))): line
-        for text, line in document.lines.items()
-    }
+    places = _places(document)
     refined = []
     for f in found:
         label = f.field
@@ -147,6 +143,19 @@ def _findings(document: Document, habitat: Habitat) -> tuple[Finding, ...]:
             label = label.rpartition(".")[0]
         refined.append(replace(f, line=places.get(label) or f.line, file=document.path))
     return tuple(sorted(refined, key=lambda f: f.line))
+
+
+def _places(document: Document) -> dict[str, int]:
+    """Line of every key, by dotted key."""
+    steps = re.compile(r"([^.\[\]]+)|\[(\d+)\]")
+    parts: dict[tuple[str | int, ...], str] = {}
+    places = {}
+    for text, line in document.lines.items():
+        part = tuple(a or int(b) for a, b in steps.findall(text)[:2])
+        if part not in parts:  # all keys of a part share its name
+            parts[part] = dotted_label(document.tables, part)
+        places[parts[part] + text[len(path_text(part)) :]] = line
+    return places
 
 
 def _habitat(document: Document) -> Habitat:
@@ -161,16 +170,18 @@ def _sorted(errors: list[InputError]) -> list[InputError]:
     return sorted(errors, key=lambda e: e.line)
 
 
-def _collect(doc: dict[str, Any], value: Any, path: tuple[str | int, ...], texts: dict[str, Any]) -> None:
-    """Every value as it stands in the file, by dotted key."""
+def _collect(doc: dict[str, Any], value: Any, path: tuple[str | int, ...], label: str, texts: dict[str, Any]) -> None:
+    """Every value as it stands in the file, by dotted key; `label` is that of `path`."""
     if isinstance(value, dict):
         for key, inner in value.items():
-            _collect(doc, inner, (*path, key), texts)
+            _collect(doc, inner, (*path, key), f"{label}.{key}" if label else key, texts)
     elif isinstance(value, list):
         for i, inner in enumerate(value):
-            _collect(doc, inner, (*path, i), texts)
+            # only a part of a table can have a name of its own: to ask at every value would search all names each time
+            named = dotted_label(doc, (*path, i)) if len(path) == 1 else f"{label}[{i}]"
+            _collect(doc, inner, (*path, i), named, texts)
     else:
-        texts[dotted_label(doc, path)] = value
+        texts[label] = value
 
 
 def _error(document: Document, path: tuple[str | int, ...], message: str, **rest: str) -> InputError:

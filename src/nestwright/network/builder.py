@@ -21,6 +21,12 @@ DRAIN = -2
 
 Floats = NDArray[np.float64]
 
+STRUCTURE = ("heat", "water", "co2", "flow", "link", "opening", "surface", "permeation", "overflow", "fog", "garden",
+             "heater")  # fmt: skip
+"""Tables of a network that say which state acts on which; the rest are values."""
+KEPT = 16
+_lately: dict[tuple[object, ...], tuple[Pattern, NDArray[np.int32]]] = {}
+
 
 @dataclass(frozen=True)
 class Tolerance:
@@ -389,11 +395,8 @@ def _lay_out(b: Builder, like: Network | None) -> Network:
         hold=np.array(hold),
     )
     y = np.array(start)
-    same = like is not None and all(
-        np.array_equal(getattr(net, k), getattr(like.net, k))
-        for k in ("link", "opening", "surface", "permeation", "overflow", "fog", "garden", "heater", "water")
-    )
-    pattern, slot = (like.net.pattern, like.net.slot) if like is not None and same else _analyse(net, y)
+    same = like is not None and all(np.array_equal(getattr(net, k), getattr(like.net, k)) for k in STRUCTURE)
+    pattern, slot = (like.net.pattern, like.net.slot) if like is not None and same else _analysed(net, y)
     names = tuple(n for n, *_ in b.zones) + tuple(n for n, *_ in b.nodes) + ("room",)
     return Network(
         net._replace(slot=slot, pattern=pattern),
@@ -402,6 +405,18 @@ def _lay_out(b: Builder, like: Network | None) -> Network:
         tuple(h[0] for h in b.heaters),
         y,
     )
+
+
+def _analysed(net: Net, y: Floats) -> tuple[Pattern, NDArray[np.int32]]:
+    """As `_analyse`; a structure that was analysed lately is not analysed again, whatever its values are now."""
+    key = tuple(part for k in STRUCTURE for part in (getattr(net, k).shape, getattr(net, k).tobytes()))
+    found = _lately.get(key)
+    if found is None:
+        found = _analyse(net, y)
+        while len(_lately) >= KEPT:
+            _lately.pop(next(iter(_lately)), None)
+        _lately[key] = found
+    return found
 
 
 def _analyse(net: Net, y: Floats) -> tuple[Pattern, NDArray[np.int32]]:

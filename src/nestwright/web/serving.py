@@ -6,6 +6,7 @@ import asyncio
 import contextlib
 import socket
 import ssl
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -92,6 +93,9 @@ def _served(
 
 def run(served: Served) -> None:
     """Serve until Ctrl-C; requests that are under way are answered."""
+    # a look at a large record computes for seconds; who asks meanwhile gives way at each query, and would wait for this
+    # long to have its turn again (5 ms by default, some thirty times a visit)
+    sys.setswitchinterval(0.0005)
     served.app.state.watch.start()
     try:
         with contextlib.suppress(KeyboardInterrupt):

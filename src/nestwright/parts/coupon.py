@@ -25,6 +25,7 @@ _NARROW = (0.0002, 0.0003, 0.0004, 0.0005, 0.0006, 0.0008, 0.0010, 0.0012)
 _LETTERS = (0.002, 0.003, 0.004, 0.006)
 _LAND, _LONG, _TALL = 0.004, 0.012, 0.006
 _PLATE = {"printed": 0.003, "resin": 0.003, "laser": 0.003}
+_MATERIAL = {"printed": "PETG", "resin": "PETG", "laser": "acrylic"}
 _CORNERS = 72
 _LARGEST_ERROR = 0.002
 """A pair further apart than this is a slip of the pen, m."""
@@ -65,7 +66,7 @@ class OffsetFit:
         }
 
 
-def coupon(way: Way = "printed", material: str = "PETG") -> Part:
+def coupon(way: Way = "printed", material: str = "") -> Part:
     """The test piece for one way of making.
 
     Features carry every size to be measured: "hole 6 mm" and "pin 6 mm" in pairs, and for prints slots, walls and
@@ -79,7 +80,7 @@ def coupon(way: Way = "printed", material: str = "PETG") -> Part:
     if way not in COUPON_WAYS:
         raise InputError("there is no test piece for this way of making", field="way", found=repr(way),
                          allowed=", ".join(COUPON_WAYS), nearest=nearest_name(way, COUPON_WAYS))  # fmt: skip
-    thickness = _PLATE[way]
+    thickness, material = _PLATE[way], material or _MATERIAL[way]
     width = sum(_ROUND) + (len(_ROUND) + 1) * _LAND
     features: list[Feature] = []
     rows = [("hole", _LAND + _ROUND[-1] / 2)]

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from nestwright.charts.lettering import of_rows
 from nestwright.charts.theme import INK, QUIET, WIDTH, ZONES, clean, configured
 from nestwright.climate.results import CELSIUS, DAY, YearProof
 
@@ -137,8 +138,8 @@ def _panel(alt: Any, result: YearProof, panel: _Panel, tints: dict[str, str]) ->
         {"t": when(s), "t2": when(min(s + 7 * DAY, length))} for s in sorted({w.start for w in result.worst_weeks})
     ]
     if weeks:
-        layers.append(alt.Chart(alt.Data(values=weeks)).mark_rect(color=WEEK_TINT, opacity=0.75).encode(x=x, x2="t2"))
-    data = alt.Chart(alt.Data(values=rows))
+        layers.append(of_rows(alt, weeks).mark_rect(color=WEEK_TINT, opacity=0.75).encode(x=x, x2="t2"))
+    data = of_rows(alt, rows)
     y_low = alt.Y("low:Q", scale=y, axis=alt.Axis(title=panel.title, tickCount=5, titleAnchor="middle"))
     if panel.quantity != "water":
         layers.append(data.mark_area(opacity=0.3, clip=True).encode(x=x, y=y_low, y2="high:Q", color=colour))
@@ -150,7 +151,7 @@ def _panel(alt: Any, result: YearProof, panel: _Panel, tints: dict[str, str]) ->
     if bands:
         tint = alt.Color("tint:N", scale=None, legend=None)
         layers.append(
-            alt.Chart(alt.Data(values=bands))
+            of_rows(alt, bands)
             .mark_rule(strokeDash=[6, 4], strokeWidth=1.4)
             .encode(y=alt.Y("limit:Q", scale=y), color=tint)
         )
@@ -161,7 +162,7 @@ def _panel(alt: Any, result: YearProof, panel: _Panel, tints: dict[str, str]) ->
     ]
     if fills:
         layers.append(
-            alt.Chart(alt.Data(values=fills))
+            of_rows(alt, fills)
             .mark_point(shape="triangle-down", filled=True, size=26, opacity=1, yOffset=-5)
             .encode(x=x, y=alt.Y("g:Q", scale=y), color=colour)
         )

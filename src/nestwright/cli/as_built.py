@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from nestwright.workshop.dry_runs import KeptDryRun
     from nestwright.workshop.folder import Workshop
 
-__all__ = ["Standing", "as_built", "build_line", "built_verdict", "print_built", "room_of", "standing"]
+__all__ = ["Standing", "as_built", "build_line", "built_rows", "built_verdict", "print_built", "room_of", "standing"]
 
 
 @dataclass(frozen=True)
@@ -103,19 +103,20 @@ def print_built(told: dict[str, Any]) -> None:
         return
     if dry["limits"]:
         out.print(heading(f"As built, by the dry run of {dry['date']}"))
-        rows = []
-        for one in sorted(dry["limits"], key=lambda one: one["held_chance"]):
-            unit = "" if one["unit"] == "ratio" else f" {one['unit']}"
-            rows.append([
-                one["name"],
-                f"{_signed(one['margin_designed'])}{unit}",
-                f"{_range(one)}{unit}",
-                _chance(one["held_chance"]),
-            ])  # fmt: skip
-        out.print(table(["limit", "margin designed", "margin as built, 80 %", "holds"], rows, left=(0, 3)))
+        out.print(table(["limit", "margin designed", "margin as built, 80 %", "holds"], built_rows(told), left=(0, 3)))
         out.print("[dim]By the build's own factors alone; the interval above is what else is uncertain.[/dim]")
     for note in dry["notes"]:
         out.print(f"Note: {plain(note)}")
+
+
+def built_rows(told: dict[str, Any]) -> list[list[str]]:
+    """A row a limit: its margin as designed and as built, and in how many of 100 it holds; none without a dry run."""
+    rows = []
+    for one in sorted((told["dry_run"] or {"limits": []})["limits"], key=lambda one: one["held_chance"]):
+        unit = "" if one["unit"] == "ratio" else f" {one['unit']}"
+        designed, built = f"{_signed(one['margin_designed'])}{unit}", f"{_range(one)}{unit}"
+        rows.append([one["name"], designed, built, _chance(one["held_chance"])])
+    return rows
 
 
 def _range(one: dict[str, Any]) -> str:

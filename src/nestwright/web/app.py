@@ -33,6 +33,7 @@ PAGES = (
     "outlook",
     "habitats",
     "builds",
+    "climate",
     "visit",
     "offline",
 )

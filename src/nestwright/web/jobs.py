@@ -74,7 +74,7 @@ class Jobs:
         `key` names all that the result depends on. `fresh`: begin anew although one is done.
         """
         with self._lock:
-            there = next((j for j in reversed(list(self._all.values())) if j.key == key), None)
+            there = self.last(key)
             if there is not None and (there.going or (there.state == "done" and not fresh)):
                 return there
             job = Job(secrets.token_hex(8), key, title, back)
@@ -91,6 +91,10 @@ class Jobs:
 
     def find(self, id_: str) -> Job | None:
         return self._all.get(id_)
+
+    def last(self, key: str) -> Job | None:
+        """The newest job of a key, whatever became of it; None where there is none."""
+        return next((j for j in reversed(list(self._all.values())) if j.key == key), None)
 
     def done(self, key: str) -> Any:
         """The result of finished work; None where there is none."""

@@ -95,6 +95,8 @@ def test_a_part_without_sizes_and_one_too_large_are_refused():
     nothing = Part("stand", "stand", "", "printed", "PLA", 1, {})
     with pytest.raises(InputError, match="no sizes"):
         drawing_of(nothing)
+    box = words(drawing_svg(nothing, Measured("stand", 0, 0, 0, (0.1, 0.2, 0.3))))
+    assert any(text.startswith("Outer size only") for text in box)
     assert drawing_of(nothing, Measured("stand", 0, 0, 0, (0.1, 0.2, 0.3))).scale == 0.1
     with pytest.raises(InputError, match="too large"):
         drawing_of(made.panel("wall", 9.0, 9.0))

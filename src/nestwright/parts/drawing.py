@@ -112,7 +112,10 @@ def drawing_of(
     if rows:
         _table(paper, rows, right, len(part.features))
         _labels(paper, rows, views, placed, area)
-    _notes(paper, notes_of(part, fits, processes or shipped_processes()))
+    notes = notes_of(part, fits, processes or shipped_processes())
+    if solid is None and part.sheet is None and not views[0].round:
+        notes = ("Outer size only: the form within is in the solid's file.", *notes)
+    _notes(paper, notes)
     _title(paper, part, measured, assembly, scale, date)
     return Drawing(paper.svg(f"Drawing: {part.name}"), scale, tuple(paper.texts), _FRAME)
 

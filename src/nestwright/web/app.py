@@ -36,6 +36,8 @@ PAGES = (
     "climate",
     "visit",
     "offline",
+    "sensors",
+    "series",
 )
 """Modules of `nestwright.web.pages`; each has a `router`."""
 STATIC = Path(__file__).parent / "static"

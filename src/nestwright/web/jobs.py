@@ -96,6 +96,10 @@ class Jobs:
         """The newest job of a key, whatever became of it; None where there is none."""
         return next((j for j in reversed(list(self._all.values())) if j.key == key), None)
 
+    def going(self, key: str) -> Job | None:
+        """The work of this key that is not ended yet; None where there is none."""
+        return next((j for j in list(self._all.values()) if j.key == key and j.going), None)
+
     def done(self, key: str) -> Any:
         """The result of finished work; None where there is none."""
         there = [j for j in self._all.values() if j.key == key and j.state == "done"]

@@ -27,6 +27,7 @@ NAVIGATION = (
     ("/colonies", "Colonies", "c"),
     ("/habitats", "Habitats", "h"),
     ("/builds", "Builds", "b"),
+    ("/sensors", "Sensors", "s"),
     ("/history", "History", "y"),
 )
 """Address, name and key of each place."""

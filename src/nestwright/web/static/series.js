@@ -1,0 +1,310 @@
+// Channels over any span: the server sends about two points a pixel for what is seen and as much beside it on either
+// side, so that a picture that is dragged has its lines at once.
+
+const box = document.getElementById("series");
+const plots = box.querySelector(".plots");
+const key = box.querySelector(".key");
+const state = box.querySelector(".state");
+const zone = box.dataset.zone;
+const fahrenheit = box.dataset.fahrenheit === "yes";
+const lines = JSON.parse(box.dataset.lines);
+const MINUTE = 60_000, DAY = 86_400_000;
+const DASHES = [[], [7, 4], [2, 3], [12, 4, 2, 4]];
+const COLOURS = ["--link", "--warn", "--good", "--quiet"];
+const still = matchMedia("(prefers-reduced-motion: reduce)");
+
+const span = { from: Number(box.dataset.from), to: Number(box.dataset.to) };
+const first = Math.min(...lines.map((one) => one.first || Infinity));
+const last = Math.max(...lines.map((one) => one.last || 0));
+const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+const shown = (value, unit) => (value === null || value === undefined ? value : unit === "degC" && fahrenheit ? value * 1.8 + 32 : value);
+const difference = (value, unit) => (unit === "degC" && fahrenheit ? value * 1.8 : value);
+const unitOf = (unit) => (unit === "degC" ? (fahrenheit ? "°F" : "°C") : unit);
+const clock = new Intl.DateTimeFormat("sv-SE", { timeZone: zone, year: "numeric", month: "2-digit", day: "2-digit", hour: "2-digit", minute: "2-digit" });
+const local = (at) => clock.format(at);
+
+// one drawing for each unit, one beneath the other, all over the same span
+const groups = [...new Set(lines.map((one) => one.unit))].map((unit) => ({ unit, lines: lines.filter((one) => one.unit === unit), plot: null, data: new Map() }));
+lines.forEach((one, k) => { one.colour = COLOURS[k % COLOURS.length]; one.dash = DASHES[k % DASHES.length]; });
+
+function limits(plot, group) {
+  const { ctx, bbox } = plot;
+  ctx.save();
+  ctx.beginPath();
+  ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
+  ctx.clip();
+  ctx.fillStyle = colour("--line");
+  ctx.globalAlpha = 0.45;
+  for (const one of group.lines) for (const [a, b] of group.data.get(one.name)?.references ?? []) {
+    const left = plot.valToPos(a / 1000, "x", true), right = plot.valToPos(b / 1000, "x", true);
+    ctx.fillRect(left, bbox.top, Math.max(2, right - left), bbox.height);
+  }
+  ctx.globalAlpha = 1;
+  ctx.lineWidth = devicePixelRatio;
+  ctx.setLineDash([5 * devicePixelRatio, 5 * devicePixelRatio]);
+  ctx.textAlign = "left";
+  ctx.textBaseline = "alphabetic";
+  ctx.font = `${12 * devicePixelRatio}px Letters, sans-serif`;
+  ctx.fillStyle = ctx.strokeStyle = colour("--quiet");
+  const told = new Set();
+  for (const one of group.lines) one.band.forEach((end, k) => {
+    if (end === null || told.has(`${end}/${k}`)) return;
+    told.add(`${end}/${k}`);
+    const y = plot.valToPos(shown(end, one.unit), "y", true);
+    ctx.beginPath();
+    ctx.moveTo(bbox.left, y);
+    ctx.lineTo(bbox.left + bbox.width, y);
+    ctx.stroke();
+    const words = `${k ? "≤" : "≥"} ${Number(shown(end, one.unit).toFixed(1))} ${unitOf(one.unit)}`;
+    ctx.fillText(words, bbox.left + 6 * devicePixelRatio, k ? y + 14 * devicePixelRatio : y - 5 * devicePixelRatio);
+  });
+  ctx.restore();
+}
+
+function reach(plot, least, most, group) {
+  if (least === null || most === null) { least = 0; most = 1; }
+  let low = least, high = most;
+  // noise is not drawn as weather: the height spans four standard errors at the least
+  const error = Math.max(0.1, ...group.lines.map((one) => difference(Math.max(0, ...(group.data.get(one.name)?.error ?? []).slice(0, 50)), one.unit)));
+  const spare = (4 * error - (high - low)) / 2;
+  if (spare > 0) { low -= spare; high += spare; }
+  const wide = high - low;
+  // limits are shown where they are near what was read
+  for (const one of group.lines) for (const end of one.band) {
+    if (end === null) continue;
+    const at = shown(end, one.unit);
+    if (at > least - 1.5 * wide && at < most + 1.5 * wide) { low = Math.min(low, at); high = Math.max(high, at); }
+  }
+  const edge = Math.max(0.08 * (high - low), 0.1);
+  return [low - edge, high + edge];
+}
+
+function make(group) {
+  const series = [{}], bands = [];
+  for (const one of group.lines) {
+    const ink = () => colour(one.colour);
+    const at = series.length;
+    series.push(
+      { scale: "y", stroke: ink, width: 1.5, dash: one.dash, points: { show: (u, k) => group.data.get(one.name)?.by === "reading" && u.data[0].length < 120, size: 4, stroke: ink, fill: ink } },
+      { scale: "y", stroke: "transparent", width: 0, points: { show: false } },
+      { scale: "y", stroke: "transparent", width: 0, points: { show: false } },
+    );
+    bands.push({ series: [at + 2, at + 1], fill: () => `color-mix(in srgb, ${colour(one.colour)} 22%, transparent)` });
+  }
+  const axis = { stroke: () => colour("--quiet"), grid: { stroke: () => colour("--line"), width: 1 }, ticks: { stroke: () => colour("--line"), width: 1 }, font: "13px Letters, sans-serif" };
+  const place = document.createElement("div");
+  place.className = "plot";
+  plots.append(place);
+  return new uPlot({
+    width: plots.clientWidth, height: tall(), tzDate: (at) => uPlot.tzDate(new Date(at * 1000), zone),
+    scales: { x: { time: true, min: span.from / 1000, max: span.to / 1000 }, y: { range: (u, a, b) => reach(u, a, b, group) } },
+    series, bands, legend: { show: false }, cursor: { drag: { x: false, y: false, setScale: false }, points: { size: 7 }, sync: { key: "series" } },
+    axes: [
+      { ...axis, space: 90, values: [
+        // [step, form, form with year, with month, with day, with minute, with second, mode]
+        [31536000, "{YYYY}", null, null, null, null, null, null, 1],
+        [2419200, "{YYYY}-{MM}", null, null, null, null, null, null, 1],
+        [86400, "{MM}-{DD}", "\n{YYYY}", null, null, null, null, null, 1],
+        [60, "{HH}:{mm}", "\n{YYYY}-{MM}-{DD}", null, "\n{MM}-{DD}", null, null, null, 1],
+        [0.001, "{HH}:{mm}:{ss}", "\n{YYYY}-{MM}-{DD}", null, "\n{MM}-{DD}", null, null, null, 1],
+      ] },
+      { ...axis, size: 62, label: unitOf(group.unit), labelSize: 18, labelFont: "13px Letters, sans-serif" },
+    ],
+    hooks: { draw: [(u) => limits(u, group)], setCursor: [(u) => read(u)] },
+  }, [[], ...group.lines.flatMap(() => [[], [], []])], place);
+}
+
+const tall = () => Math.max(170, Math.min(380, Math.round(innerHeight * 0.52 / groups.length)));
+
+// what stands under the pointer, in words
+function read(plot) {
+  const idx = plot.cursor.idx;
+  if (plot.cursor.left < 0 || idx === null || idx === undefined) { keys(null); return; }
+  keys(plot.posToVal(plot.cursor.left, "x") * 1000);
+}
+function nearest(data, at) {
+  let a = 0, b = data.at.length - 1;
+  if (b < 0) return -1;
+  while (b - a > 1) { const c = (a + b) >> 1; if (data.at[c] < at) a = c; else b = c; }
+  const k = Math.abs(data.at[a] - at) <= Math.abs(data.at[b] - at) ? a : b;
+  return data.mean[k] === null ? -1 : k;
+}
+const rows = new Map();
+function keys(at) {
+  for (const group of groups) for (const one of group.lines) {
+    const row = rows.get(one.name), data = group.data.get(one.name);
+    let said = one.where;
+    if (at !== null && data) {
+      const k = nearest(data, at);
+      const far = k < 0 || Math.abs(data.at[k] - at) > Math.max(2 * (span.to - span.from) / 200, 6 * MINUTE);
+      if (far) said = `${local(at)}  –`;
+      else {
+        const error = data.error[k] === null ? NaN : difference(data.error[k], one.unit);
+        const digits = error > 0 ? Math.max(0, Math.ceil(-Math.log10(error))) : 1;
+        const value = shown(data.mean[k], one.unit).toFixed(digits);
+        const give = error > 0 ? ` ± ${Number(error.toPrecision(2))}` : "";
+        said = `${local(data.at[k])}  ${value}${give} ${unitOf(one.unit)}`;
+      }
+    }
+    row.value.textContent = said;
+  }
+}
+function entry(one) {
+  const li = document.createElement("li"), mark = document.createElement("canvas"), name = document.createElement("span"), value = document.createElement("span");
+  mark.width = 56; mark.height = 16;
+  name.textContent = one.name; value.className = "quiet figure";
+  li.append(mark, name, value);
+  key.append(li);
+  rows.set(one.name, { mark, value, one });
+}
+function marks() {
+  for (const { mark, one } of rows.values()) {
+    const pen = mark.getContext("2d");
+    pen.clearRect(0, 0, mark.width, mark.height);
+    pen.strokeStyle = colour(one.colour); pen.lineWidth = 3; pen.setLineDash(one.dash.map((x) => 2 * x));
+    pen.beginPath(); pen.moveTo(0, 8); pen.lineTo(56, 8); pen.stroke();
+  }
+}
+
+// points for the plot: each channel has moments of its own
+function fill(group) {
+  const tables = group.lines.map((one) => {
+    const data = group.data.get(one.name);
+    const column = (name) => (data ? data[name].map((x) => shown(x, one.unit)) : []);
+    return [data ? data.at.map((x) => x / 1000) : [], column("mean"), column("low"), column("high")];
+  });
+  group.plot.setData(tables.length > 1 ? uPlot.join(tables) : tables[0], false);
+  set(group);
+}
+const set = (group) => group.plot.setScale("x", { min: span.from / 1000, max: span.to / 1000 });
+
+let asked = null, asking = null, later = null, talk = null, frame = 0;
+const pixels = () => Math.min(1300, Math.round(plots.clientWidth * Math.min(2, devicePixelRatio)));
+
+function covered() {
+  if (!asked) return false;
+  const wide = span.to - span.from;
+  return span.from >= asked.from && span.to <= asked.to && asked.wide < 1.6 * wide && asked.wide > 0.6 * wide
+    && span.from - asked.from > 0.3 * wide && asked.to - span.to > 0.3 * wide;
+}
+async function ask() {
+  const wide = span.to - span.from;
+  const want = { from: Math.floor(span.from - wide), to: Math.ceil(span.to + wide), wide };
+  asking?.abort();
+  const stop = asking = new AbortController();
+  try {
+    const found = await Promise.all(lines.map(async (one) => {
+      const answer = await fetch(`/api/series/${encodeURIComponent(one.name)}?from=${want.from}&to=${want.to}&width=${3 * pixels()}`, { signal: stop.signal, headers: { accept: "application/json" } });
+      const told = await answer.json();
+      if (!answer.ok) throw new Error(told.faults?.[0]?.text ?? told.error);
+      return told;
+    }));
+    asked = want;
+    groups.forEach((group) => {
+      group.lines.forEach((one) => group.data.set(one.name, found[lines.indexOf(one)]));
+      fill(group);
+    });
+    say();
+    box.dataset.ready = "yes";
+  } catch (fault) {
+    if (fault.name !== "AbortError") state.textContent = fault.message;
+  }
+}
+const say = () => { state.textContent = `${local(span.from)} – ${local(span.to)}, ${zone}`; };
+
+function show(from, to) {
+  const wide = Math.max(5 * MINUTE, Math.min(20 * 366 * DAY, to - from));
+  const middle = (from + to) / 2;
+  span.from = Math.round(middle - wide / 2); span.to = Math.round(middle + wide / 2);
+  if (!frame) frame = requestAnimationFrame(() => { frame = 0; groups.forEach(set); say(); });
+  clearTimeout(later);
+  if (!covered()) later = setTimeout(ask, asked ? 90 : 0);
+  clearTimeout(talk);
+  talk = setTimeout(tell, 500);
+}
+
+// what is told in words follows the picture once it rests
+let telling = null;
+async function tell() {
+  const query = new URLSearchParams([...lines.map((one) => ["channel", one.name]), ["from", span.from], ["to", span.to]]);
+  history.replaceState(null, "", `/series?${query}`);
+  document.querySelector(".span [name=from]").value = local(span.from).slice(0, 10);
+  document.querySelector(".span [name=to]").value = local(span.to - 1).slice(0, 10);
+  telling?.abort();
+  telling = new AbortController();
+  try {
+    const answer = await fetch(`/series/words?${query}`, { signal: telling.signal, headers: { accept: "text/html" } });
+    const words = document.getElementById("words");
+    const open = [...words.querySelectorAll("details")].map((one) => one.open);
+    if (!answer.ok || words.contains(document.activeElement)) return;
+    words.innerHTML = await answer.text();
+    words.querySelectorAll("details").forEach((one, k) => { one.open = open[k] ?? false; });
+  } catch { /* the words that are there name their span */ }
+}
+
+const zoom = (by, at = (span.from + span.to) / 2) => show(at - (at - span.from) * by, at + (span.to - at) * by);
+function move(share) {
+  const way = share * (span.to - span.from), from = span.from, to = span.to;
+  if (still.matches) { show(from + way, to + way); return; }
+  const begin = performance.now();
+  const go = (now) => {
+    const done = Math.min(1, (now - begin) / 180), eased = done * (2 - done);
+    show(from + way * eased, to + way * eased);
+    if (done < 1) requestAnimationFrame(go);
+  };
+  requestAnimationFrame(go);
+}
+
+box.querySelector(".moves").addEventListener("click", (event) => {
+  const { move: by, zoom: nearer, days } = event.target.dataset;
+  if (by) move(Number(by));
+  if (nearer) zoom(Number(nearer));
+  if (days === "0") show(first - 0.02 * (last - first), last + 0.02 * (last - first) + MINUTE);
+  else if (days) { const middle = (span.from + span.to) / 2, end = Math.min(middle + days * DAY / 2, Math.max(last + MINUTE, span.to)); show(end - days * DAY, end); }
+});
+plots.addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.metaKey || event.altKey) return;
+  const acts = { ArrowLeft: () => move(-0.25), ArrowRight: () => move(0.25), PageUp: () => move(-1), PageDown: () => move(1), ArrowUp: () => zoom(0.7), ArrowDown: () => zoom(1 / 0.7), End: () => show(last + MINUTE - (span.to - span.from), last + MINUTE), Home: () => show(first, first + span.to - span.from) };
+  if (acts[event.key]) { event.preventDefault(); acts[event.key](); }
+});
+const timeAt = (event) => {
+  const over = groups[0].plot.over.getBoundingClientRect();
+  return span.from + (event.clientX - over.left) / over.width * (span.to - span.from);
+};
+plots.addEventListener("wheel", (event) => {
+  event.preventDefault();
+  const wide = groups[0].plot.over.clientWidth;
+  if (Math.abs(event.deltaX) > Math.abs(event.deltaY)) { const way = event.deltaX / wide * (span.to - span.from); show(span.from + way, span.to + way); return; }
+  zoom(Math.exp(Math.max(-1, Math.min(1, event.deltaY / 400))), timeAt(event));
+}, { passive: false });
+const held = new Map();
+plots.addEventListener("pointerdown", (event) => {
+  if (event.pointerType === "mouse" && event.button !== 0) return;
+  if (!event.target.closest(".u-over")) return;
+  held.set(event.pointerId, event.clientX);
+  plots.setPointerCapture(event.pointerId);
+});
+plots.addEventListener("pointermove", (event) => {
+  if (!held.has(event.pointerId)) return;
+  const over = groups[0].plot.over.getBoundingClientRect();
+  const before = [...held.values()];
+  held.set(event.pointerId, event.clientX);
+  const after = [...held.values()];
+  const each = (span.to - span.from) / over.width;
+  const middle = (all) => all.reduce((a, b) => a + b) / all.length;
+  const way = (middle(before) - middle(after)) * each;
+  const by = after.length > 1 ? Math.max(12, Math.abs(before[0] - before[1])) / Math.max(12, Math.abs(after[0] - after[1])) : 1;
+  const at = span.from + (middle(before) - over.left) * each;
+  show(at - (at - span.from) * by + way, at + (span.to - at) * by + way);
+});
+for (const end of ["pointerup", "pointercancel", "lostpointercapture"]) plots.addEventListener(end, (event) => held.delete(event.pointerId));
+
+function dress() { marks(); groups.forEach((group) => group.plot.redraw(false)); }
+lines.forEach(entry);
+marks();
+groups.forEach((group) => { group.plot = make(group); });
+keys(null);
+ask();
+new ResizeObserver(() => groups.forEach((group) => group.plot.setSize({ width: plots.clientWidth, height: tall() }))).observe(plots);
+matchMedia("(prefers-color-scheme: dark)").addEventListener("change", dress);
+document.fonts?.ready.then(dress);

@@ -150,8 +150,10 @@ class _Making:
 
     def sheet(self) -> tuple[Need, float]:
         assert self.part.sheet is not None
+        # a milled sheet is clamped as a hand-cut one is: no rate of its own
+        use = self.rate("sheet_use", "laser" if self.way == "laser" else "cut")
         area = self.size.footprint or self.size.box[0] * self.size.box[1]
-        return self.of("sheet", "m2", self.part.sheet.thickness), area / self.rate("sheet_use")
+        return self.of("sheet", "m2", self.part.sheet.thickness), area / use
 
     def cut(self) -> tuple[Need, float]:
         if self.part.sheet is not None:
@@ -164,6 +166,8 @@ class _Making:
         return self.of(form, "m", 0.0, outer, wall), (length + 2 * self.rate("allowance")) / self.rate("bar_use")
 
     def block(self) -> tuple[Need, float]:
+        if self.part.sheet is not None:
+            return self.sheet()
         return self.of("block", "kg"), self.rough() * self.density()
 
     def bought(self) -> tuple[Need, float]:
@@ -191,6 +195,9 @@ class _Making:
         return cut + self.size.engraved / self.rate("engrave_speed") + self.rate("start")
 
     def milling(self) -> float:
+        if self.part.sheet is not None:  # out of a sheet: a slot of the allowance's width along every cut
+            off = self.size.cut * self.rate("allowance") * self.part.sheet.thickness
+            return off / self.rate("removal") + self.rate("start")
         off = max(0.0, self.rough() - self.size.volume)
         return off / self.rate("removal") + self.size.surface / self.rate("finish") + self.rate("start")
 

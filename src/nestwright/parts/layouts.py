@@ -158,7 +158,8 @@ def _shorter(one: Nest, machine: Machine, products: Sequence[Product], rates: Ra
 def _sheets(
     way: str, material: str, thick: float, pieces: list[Piece], machines: Machines, prices: Prices | None, rates: Rates
 ) -> list[Nest]:
-    """Sheets of the sizes that the price list sells, cut down to the laser's bed where they are larger."""
+    """Sheets of the sizes that the price list sells, cut down to the laser's bed where they are larger; none for work
+    by hand where the list tells no size."""
     sold = prices.sold(Need("stock", "m2", "", material, "sheet", thick)) if prices else ()
     beds = [Bed(f"{one} of {_sheet_text(one.size)}", *one.size) for one in sold if one.size]
     lasers = [m.bed for m in machines.of(way) if m.bed is not None]
@@ -167,10 +168,8 @@ def _sheets(
             raise InputError("no machine makes this", field=pieces[0].name, found="way 'laser'", file=machines.file)
         largest = max(lasers, key=lambda b: b.width * b.depth)
         beds = [_cut_down(bed, largest) for bed in beds] or [largest]
-    if not beds:
-        said = "no sheet of this material and thickness with its size is in the price list"
-        place = {"field": pieces[0].name, "found": f"{material} {1000 * thick:.4g} mm", "file": pieces[0].file}
-        raise InputError(said, line=pieces[0].line, **place, allowed="[[stock]] with form, thickness and size")
+    if not beds:  # cut by hand from a size that nobody told: bought by area
+        return []
     grain = any(one.grain for one in sold)
     spacing = rates[f"{'laser' if way == 'laser' else 'cut'}.{'spacing' if way == 'laser' else 'kerf'}"].value
     # as much is left along the rim as between two pieces: no cut runs off the sheet

@@ -40,11 +40,13 @@ def purchases_of(
     cut from them; all else is the bill's amount, with what is lost on the way.
     """
     found = [*_sheets(layouts, prices), *_bars(products, count, prices, rates)]
+    laid = {p.piece.name for one in layouts if one.thickness for p in one.pieces}
     sums: dict[Need, Decimal] = {}
     who: dict[Need, list[str]] = {}
     for line in lines:
         need = line.need
-        by_amount = need.kind in ("bought", "packing") or (need.kind == "stock" and need.unit == "kg")
+        by_area = need.unit == "m2" and line.part not in laid
+        by_amount = need.kind in ("bought", "packing") or (need.kind == "stock" and (need.unit == "kg" or by_area))
         if by_amount:
             sums[need] = sums.get(need, Decimal(0)) + Decimal(f"{line.amount(count):.9g}")
             who.setdefault(need, []).append(line.part)
@@ -55,7 +57,7 @@ def purchases_of(
             up = _up(amount, Decimal("0.01"))
             suppliers = [s.supplier for s in prices.sold(need)]
             cost = None if price is None else price * up
-            found.append(Purchase(str(need), up, "kg", cost, suppliers[0] if suppliers else "", parts))
+            found.append(Purchase(str(need), up, need.unit, cost, suppliers[0] if suppliers else "", parts))
         else:
             item = next((b for b in prices.bought if b.name == need.name and need.kind == "bought"), None)
             pack = item.pack if item else 1

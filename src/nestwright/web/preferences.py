@@ -6,11 +6,13 @@ from dataclasses import asdict, dataclass, fields
 
 from starlette.requests import Request
 
+from nestwright.web.words import languages, preferred
+
 __all__ = ["CHOICES", "COOKIE", "Preferences", "preferences_of"]
 
 COOKIE = "nw-shown"
 CHOICES = {
-    "language": ("en",),
+    "language": languages(),
     "temperature": ("degC", "degF"),
     "sizes": ("metric", "imperial"),
     "light": ("auto", "light", "dark", "night"),
@@ -32,10 +34,10 @@ class Preferences:
 
 
 def preferences_of(request: Request) -> Preferences:
-    """The choices that came with a request; what is not one of `CHOICES` is left out."""
+    """The choices that came with a request; what is not one of `CHOICES` is left out. A device that has chosen nothing
+    is spoken to in the language that its browser asks for."""
     told = request.cookies.get(COOKIE, "").split(".")
     names = [f.name for f in fields(Preferences)]
     if COOKIE not in request.cookies:
-        first = request.headers.get("accept-language", "")[:2].lower()
-        return Preferences(language=first) if first in CHOICES["language"] else Preferences()
+        return Preferences(language=preferred(request.headers.get("accept-language", "")))
     return Preferences(**{n: v for n, v in zip(names, told, strict=False) if v in CHOICES[n]})

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from nestwright.cli.output import figure, significant
 from nestwright.web.preferences import Preferences
+from nestwright.web.words import ENGLISH, comma_of, words_of
 
 __all__ = ["Shown"]
 
 INCH, FLUID_OUNCE, OUNCE = 25.4, 29.5735295625, 28.349523125
 """mm, mL, g: exact, NIST Handbook 44 appendix C (US customary)."""
+_POINT = re.compile(r"(?<=\d)\.(?=\d)")
 
 
 @dataclass(frozen=True)
@@ -33,54 +36,75 @@ class Shown:
         if celsius is None or not math.isfinite(celsius):
             return "–"
         told = celsius * 1.8 + 32 if self.choice.temperature == "degF" else celsius
-        return f"{figure(told, decimals)} {self.temperature_unit}"
+        return f"{self._parted(figure(told, decimals))} {self.temperature_unit}"
 
     def difference(self, kelvin: float | None, decimals: int = 1) -> str:
         """A difference of temperatures told in K."""
         if kelvin is None or not math.isfinite(kelvin):
             return "–"
         fahrenheit = self.choice.temperature == "degF"
-        return f"{figure(kelvin * (1.8 if fahrenheit else 1), decimals, sign=True)} {'°F' if fahrenheit else 'K'}"
+        told = figure(kelvin * (1.8 if fahrenheit else 1), decimals, sign=True)
+        return f"{self._parted(told)} {'°F' if fahrenheit else 'K'}"
 
     def volume(self, millilitres: float | None, digits: int = 3) -> str:
         if millilitres is None:
             return "–"
         if self.choice.sizes == "imperial":
-            return f"{_three(millilitres / FLUID_OUNCE, digits)} fl oz"
+            return f"{self._three(millilitres / FLUID_OUNCE, digits)} fl oz"
         litres = millilitres >= 10_000
-        return f"{_three(millilitres / (1000 if litres else 1), digits)} {'L' if litres else 'mL'}"
+        return f"{self._three(millilitres / (1000 if litres else 1), digits)} {'L' if litres else 'mL'}"
 
     def length(self, millimetres: float | None, digits: int = 3) -> str:
         if millimetres is None:
             return "–"
         imperial = self.choice.sizes == "imperial"
-        return f"{_three(millimetres / (INCH if imperial else 1), digits)} {'in' if imperial else 'mm'}"
+        return f"{self._three(millimetres / (INCH if imperial else 1), digits)} {'in' if imperial else 'mm'}"
 
     def mass(self, grams: float | None, digits: int = 2) -> str:
         if grams is None:
             return "–"
         imperial = self.choice.sizes == "imperial"
-        return f"{_three(grams / (OUNCE if imperial else 1), digits)} {'oz' if imperial else 'g'}"
+        return f"{self._three(grams / (OUNCE if imperial else 1), digits)} {'oz' if imperial else 'g'}"
 
     def percent(self, value: float | None, digits: int = 2) -> str:
-        return "–" if value is None else f"{_three(value, max(digits, 3 if value >= 100 else digits))} %"
+        return "–" if value is None else f"{self._three(value, max(digits, 3 if value >= 100 else digits))} %"
 
     def reading(self, value: float | None, unit: str, decimals: int = 1) -> str:
         """A logger's value in its own unit, temperatures in the reader's."""
         if unit in ("degC", "°C"):
             return self.temperature(value, decimals)
-        return "–" if value is None else f"{figure(value, 0 if unit == 'ppm' else decimals)} {unit}"
+        return "–" if value is None else f"{self.decimal(value, 0 if unit == 'ppm' else decimals)} {unit}"
 
     def day(self, told: date | str | None) -> str:
-        """A calendar day: "Wed 25 Nov", with its year where that is not this one; the record's own form in tables."""
+        """A calendar day: the record's own form in English, else as the language writes it (CLDR, long)."""
         if not told:
             return "–"
         day = date.fromisoformat(told[:10]) if isinstance(told, str) else told
-        return f"{day:%Y-%m-%d}"
+        if self.choice.language == ENGLISH:
+            return f"{day:%Y-%m-%d}"
+        from babel.dates import format_date
+
+        return str(format_date(day, "long", locale=self.choice.language))
+
+    def weekday(self, told: date) -> str:
+        from babel.dates import format_date
+
+        return str(format_date(told, "EEEE", locale=self.choice.language))
 
     def moment(self, at: int | None) -> str:
         """A moment, UTC ms, in the workshop's zone, to the minute."""
-        return "–" if at is None else datetime.fromtimestamp(at / 1000, self.zone).strftime("%Y-%m-%d %H:%M")
+        if at is None:
+            return "–"
+        there = datetime.fromtimestamp(at / 1000, self.zone)
+        if self.choice.language == ENGLISH:
+            return there.strftime("%Y-%m-%d %H:%M")
+        from babel.dates import format_date
+
+        return f"{format_date(there.date(), 'medium', locale=self.choice.language)}, {there:%H:%M}"
+
+    def clock(self, at: int) -> str:
+        """The time of day of a moment."""
+        return datetime.fromtimestamp(at / 1000, self.zone).strftime("%H:%M")
 
     def ago(self, at: int | None, now: int) -> str:
         """How long ago a moment was: "4 min", "3 h", "12 days"."""
@@ -94,9 +118,29 @@ class Shown:
         return f"{minutes / 1440:.0f} d"
 
     def number(self, value: float | None, digits: int = 2) -> str:
-        return significant(value, digits, none="–")
+        return self._parted(significant(value, digits, none="–"))
 
+    def decimal(self, value: float | None, decimals: int, *, sign: bool = False) -> str:
+        """A number with fixed decimals."""
+        return self._parted(figure(value, decimals, sign=sign, none="–"))
 
-def _three(value: float, digits: int) -> str:
-    text = significant(value, digits)
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    def figures(self, text: str) -> str:
+        """Figures that were set in English, such as "4.5 (2.1 to 8) mL", as the reader's language sets them."""
+        if self.choice.language == ENGLISH:
+            return text
+        _ = words_of(self.choice.language).gettext
+        for word, said in (("to", _("to")), ("under", _("under"))):
+            text = re.sub(rf"\b{word}\b", said, text)
+        return self._parted(text)
+
+    def entry(self, text: str) -> str:
+        """A figure as it stands in a field; `words.pointed` takes it back."""
+        return self._parted(text) if re.fullmatch(r"\d+\.\d+( \S+)?", text) else text
+
+    def _parted(self, text: str) -> str:
+        comma = comma_of(self.choice.language)
+        return text if comma == "." else _POINT.sub(comma, text)
+
+    def _three(self, value: float, digits: int) -> str:
+        text = significant(value, digits)
+        return self._parted(text.rstrip("0").rstrip(".") if "." in text else text)

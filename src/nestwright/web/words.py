@@ -3,27 +3,82 @@
 from __future__ import annotations
 
 import gettext
+import re
 from functools import cache
 from io import BytesIO
 from pathlib import Path
 
-__all__ = ["FOLDER", "words_of"]
+__all__ = ["ENGLISH", "FOLDER", "comma_of", "language_names", "languages", "pointed", "preferred", "words_of"]
 
 FOLDER = Path(__file__).parent / "languages"
+ENGLISH = "en"
+"""The language of the pages themselves."""
+_COMMA = re.compile(r"(?<![\d.,])(\d+),(\d+)(?![\d.,])", re.ASCII)
+_RANGE = re.compile(
+    r"\s*(?:([a-zA-Z]{1,8})(?:-[a-zA-Z0-9-]{1,20})?|\*)\s*(?:;\s*q\s*=\s*([01](?:\.\d{0,3})?)\s*)?", re.ASCII
+)
+
+
+@cache
+def _file(language: str) -> Path:
+    return FOLDER / language / "page.po"
+
+
+@cache
+def languages() -> tuple[str, ...]:
+    """Codes of the languages that the page speaks (ISO 639-1): English, then every one that has a catalogue."""
+    return (ENGLISH, *sorted(file.parent.name for file in FOLDER.glob("*/page.po") if file.parent.name != ENGLISH))
+
+
+@cache
+def language_names() -> dict[str, str]:
+    """Each language by its own name."""
+    from babel import Locale
+
+    found = {one: Locale.parse(one).get_language_name(one) or one for one in languages()}
+    return {one: name[:1].upper() + name[1:] for one, name in found.items()}
 
 
 @cache
 def words_of(language: str) -> gettext.NullTranslations:
     """The translations of a language; English stands in the pages themselves. A word without one stays English."""
-    file = FOLDER / f"{language}.po"
-    if language == "en" or not file.is_file():
+    if language == ENGLISH or language not in languages():
         return gettext.NullTranslations()
     from babel.messages.mofile import write_mo
     from babel.messages.pofile import read_po
 
-    with file.open("rb") as stream:
+    with _file(language).open("rb") as stream:
         catalogue = read_po(stream, locale=language)
     compiled = BytesIO()
     write_mo(compiled, catalogue)
     compiled.seek(0)
     return gettext.GNUTranslations(compiled)
+
+
+def preferred(header: str) -> str:
+    """The language that a browser asks for first among those that the page speaks (RFC 9110, 12.5.4); else English."""
+    best, weight = ENGLISH, 0.0
+    for one in header[:400].split(","):
+        match = _RANGE.fullmatch(one)
+        if match is None or match[1] is None or match[1].lower() not in languages():
+            continue
+        told = 1.0 if match[2] is None else float(match[2])
+        if told > weight:
+            best, weight = match[1].lower(), told
+    return best
+
+
+@cache
+def comma_of(language: str) -> str:
+    """What parts the decimals of a number in a language (CLDR)."""
+    if language == ENGLISH:
+        return "."
+    from babel.numbers import get_decimal_symbol
+
+    return str(get_decimal_symbol(language))
+
+
+def pointed(text: str, language: str) -> str:
+    """What a person typed, with a point for the decimal comma where their language writes a comma: "1,5 mL" to
+    "1.5 mL". Where it writes a point, a comma could part thousands: it is left, for the reader of numbers to refuse."""
+    return _COMMA.sub(r"\1.\2", text) if comma_of(language) == "," else text

@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from nestwright.errors import InputError, nearest_name
 from nestwright.web.preferences import CHOICES, COOKIE, Preferences
 from nestwright.web.render import page, workshop_at
+from nestwright.web.words import language_names
 
 router = APIRouter(prefix="/settings")
 YEAR = 365 * 86400
@@ -19,7 +20,8 @@ YEAR = 365 * 86400
 def settings(request: Request) -> Response:
     """What may be chosen, the keys, and the paired devices."""
     devices = request.app.state.devices.paired()
-    return page(request, "settings.html", choices=CHOICES, devices=devices, zone=workshop_at(request).zone.key)
+    zone = workshop_at(request).zone.key
+    return page(request, "settings.html", choices=CHOICES, languages=language_names(), devices=devices, zone=zone)
 
 
 @router.post("")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 import tomllib
 from collections import OrderedDict
 from dataclasses import dataclass
@@ -12,9 +13,26 @@ from nestwright.document import Document, load_document
 from nestwright.errors import InputError
 from nestwright.web.habitat_text import groups_of, put
 
-__all__ = ["Opened", "Opener"]
+__all__ = ["Clock", "Opened", "Opener"]
 
 KEPT = 24
+
+
+class Clock:
+    """What each step of an answer took, for the header `server-timing` (W3C Server Timing)."""
+
+    def __init__(self) -> None:
+        self._last = time.perf_counter()
+        self._steps: list[str] = []
+
+    def __call__(self, name: str) -> None:
+        """The step of this name is done."""
+        now = time.perf_counter()
+        self._steps.append(f"{name};dur={1e3 * (now - self._last):.2f}")
+        self._last = now
+
+    def header(self) -> str:
+        return ", ".join(self._steps)
 
 
 @dataclass(frozen=True)

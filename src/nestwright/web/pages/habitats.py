@@ -16,7 +16,7 @@ from nestwright.document import Document, load_document
 from nestwright.errors import FileError, InputError
 from nestwright.web.habitat_files import Overtaken, file_of, habitat_files, room_names, room_of, save, sum_of
 from nestwright.web.habitat_text import groups_of, slides_of
-from nestwright.web.live_design import Opener
+from nestwright.web.live_design import Clock, Opened, Opener
 from nestwright.web.render import faults_of, page, workshop_at
 from nestwright.workshop.folder import Workshop
 
@@ -142,26 +142,52 @@ class Change(BaseModel):
 
 
 OPENER = Opener()
+LATELY: dict[tuple[str, str, bool], tuple[Any, Any]] = {}
+"""The last habitats proved, by text and room."""
 
 
 @router.post("/api/habitats/live", tags=["habitats"])
 def live(request: Request, change: Change) -> Response:
     """The steady climate of a habitat as it is being changed: `text` with the values in it, `proof` as
-    `nestwright climate --json` gives it (without intervals when `light`), `html` of its tables and `section` as SVG."""
-    from nestwright.charts.section import section_svg
+    `nestwright climate --json` gives it (without intervals when `light`) and `html` of its tables. The header
+    `server-timing` says what took how long."""
     from nestwright.cli.proof_text import water_and_heat
 
+    clock = Clock()
     opened = OPENER.changed(change.text, change.values)
-    habitat, proof = _proved(opened.document, room_of(workshop_at(request), change.room), light=change.light)
+    clock("read")
+    _, proof = _proved_now(opened, room_of(workshop_at(request), change.room), light=change.light)
+    clock("solve")
     html = page(request, "live.html", proof=proof, light=change.light, water=water_and_heat(proof)).body
-    told = {
-        "text": opened.text,
-        "proof": proof.to_dict(),
-        "html": bytes(html).decode(),
-        "section": section_svg(habitat, proof),
-    }
+    clock("tables")
+    told = json.dumps({"text": opened.text, "proof": proof.to_dict(), "html": bytes(html).decode()})
+    clock("json")
     # as it is: the way through a model and a packer costs more than the whole solution
-    return Response(json.dumps(told), media_type="application/json", headers={"content-encoding": "identity"})
+    headers = {"content-encoding": "identity", "server-timing": clock.header()}
+    return Response(told, media_type="application/json", headers=headers)
+
+
+@router.post("/api/habitats/section", tags=["habitats"])
+def live_section(request: Request, change: Change) -> Response:
+    """The cross-section of a habitat as it is being changed, as SVG."""
+    from nestwright.charts.section import section_svg
+
+    opened = OPENER.changed(change.text, change.values)
+    habitat, proof = _proved_now(opened, room_of(workshop_at(request), change.room), light=True)
+    return Response(section_svg(habitat, proof), media_type="image/svg+xml", headers={"content-encoding": "identity"})
+
+
+def _proved_now(opened: Opened, room: str, *, light: bool) -> tuple[Any, Any]:
+    """As `_proved`; the section that follows the figures is drawn from the same proof."""
+    key = (opened.text, room, light)
+    found = LATELY.get(key)
+    if found is None:
+        found = _proved(opened.document, room, light=light)
+        if not room.endswith(".toml"):  # a room's file may be another one by then
+            LATELY[key] = found
+            while len(LATELY) > 6:
+                LATELY.pop(next(iter(LATELY)), None)
+    return found
 
 
 @router.post("/api/habitats/window", tags=["habitats"])

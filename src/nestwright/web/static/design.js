@@ -8,16 +8,18 @@ const faults = document.getElementById("faults");
 const plate = document.getElementById("window");
 const legend = document.getElementById("legend");
 const values = new Map();  // dotted key to text, put into the text with the next answer
-const spans = (window.spans = []);  // ms from a change to its picture, for measuring
+const spans = (window.spans = []);  // ms from a change to its picture, and its parts, for measuring
 let busy = false, again = false, pause = 0, since = 0, room = { t: 21, h: 45 };
 
 const spec = () => `${room.t} degC, ${room.h} %`;
 
+const send = (address, more, signal) => fetch(address, {
+  method: "POST", signal, headers: { "content-type": "application/json", accept: "application/json" },
+  body: JSON.stringify({ text: body(), values: Object.fromEntries(values), room: spec(), ...more }),
+});
+
 async function ask(address, more, signal) {
-  const answer = await fetch(address, {
-    method: "POST", signal, headers: { "content-type": "application/json", accept: "application/json" },
-    body: JSON.stringify({ text: text.value, values: Object.fromEntries(values), room: spec(), ...more }),
-  });
+  const answer = await send(address, more, signal);
   return { ok: answer.ok, told: await answer.json() };
 }
 
@@ -59,23 +61,59 @@ function picture(svg) {
 
 function take(told, sent) {
   live.innerHTML = told.html;  // made by our own templates
-  picture(told.section);
   // what was typed meanwhile stays: only what was sent is known to stand in the answer's text
   for (const [key, value] of sent) if (values.get(key) === value) values.delete(key);
-  if (document.activeElement !== text) text.value = told.text;
+  if (document.activeElement !== text && body() !== told.text) {
+    coming = told.text;
+    setTimeout(settle, 60);
+  }
   tell([]);
+}
+
+// The text field follows the figures too: to lay it out anew takes the browser longer than all the rest.
+let coming = null;
+const body = () => coming ?? text.value;
+function settle() {
+  if (coming !== null && document.activeElement !== text && text.value !== coming) text.value = coming;
+  coming = null;
+}
+
+// The drawing follows the figures: it takes longer than they do, and no figure waits for it.
+let drawing;
+async function draw() {
+  drawing?.abort();
+  drawing = new AbortController();
+  try {
+    const answer = await send("/api/habitats/section", {}, drawing.signal);
+    if (answer.ok) picture(await answer.text());
+  } catch { /* a newer change took its place */ }
+}
+
+function measured(began, sent, answered) {
+  const put = performance.now();
+  requestAnimationFrame(() => setTimeout(() => {
+    const painted = performance.now();
+    const parts = { painted: painted - began, "wait": sent - began, "ask": answered - sent, "put": put - answered, "paint": painted - put };
+    const entry = performance.getEntriesByType("resource").filter((one) => one.name.endsWith("/api/habitats/live")).at(-1);
+    for (const one of entry?.serverTiming ?? []) parts[`ask: ${one.name}`] = one.duration;
+    spans.push(parts);
+    if (spans.length > 1000) spans.shift();
+    performance.clearResourceTimings();
+  }));
 }
 
 async function now() {
   if (busy) { again = true; return; }
   busy = true;
-  const began = since;
+  const began = since, left = performance.now();
   const sent = [...values];
   try {
     const { ok, told } = await ask("/api/habitats/live", { light: true });
     if (ok) {
+      const answered = performance.now();
       take(told, sent);
-      requestAnimationFrame(() => setTimeout(() => spans.push(performance.now() - began)));
+      measured(began, left, answered);
+      if (!again) draw();
     } else tell(told.faults?.length ? told.faults : [{ text: told.error }]);
   } catch (error) {
     tell([{ text: String(error.message ?? error) }]);
@@ -103,6 +141,7 @@ async function finer() {
 function changed() {
   since = performance.now();
   calm?.abort();
+  drawing?.abort();
   now();
   clearTimeout(pause);
   pause = setTimeout(finer, 350);
@@ -173,9 +212,11 @@ for (const field of document.querySelectorAll("[data-value]")) field.addEventLis
   values.set(field.dataset.value, field.value);
   changed();
 });
+text.addEventListener("focus", () => { if (coming !== null) { text.value = coming; coming = null; } });
 text.addEventListener("input", () => { values.clear(); changed(); });
 // the text that is sent has every value in it
 form.addEventListener("submit", (event) => {
+  settle();
   if (values.size || busy) { event.preventDefault(); event.stopImmediatePropagation(); delete form.dataset.sent; setTimeout(() => form.requestSubmit(event.submitter), 60); }
 }, true);
 addEventListener("beforeunload", (event) => { if (text.value !== text.defaultValue && !form.dataset.sent) event.preventDefault(); });

@@ -38,6 +38,7 @@ PAGES = (
     "offline",
     "sensors",
     "series",
+    "sensor_import",
 )
 """Modules of `nestwright.web.pages`; each has a `router`."""
 STATIC = Path(__file__).parent / "static"

@@ -11,15 +11,40 @@ from typing import Any
 from nestwright.errors import InputError
 from nestwright.files import write_whole
 
-__all__ = ["save", "to_json", "to_png", "to_svg"]
+__all__ = ["save", "to_json", "to_png", "to_svg", "to_vega"]
 
 _PATH = re.compile(r'(<path[^>]* d=")([^"]{400,})"')
+_INSTANT = re.compile(r"\bdatetime\((-?\d+)\)")
 _NUMBER = re.compile(r"-?\d+\.\d+")
 
 
 def to_json(chart: Any) -> str:
     """The chart's Vega-Lite specification, complete with its data."""
     return json.dumps(chart.to_dict(), ensure_ascii=False)
+
+
+def to_vega(chart: Any) -> dict[str, Any]:
+    """The chart as a Vega specification that draws the same where expressions are interpreted, not run as script.
+
+    Vega takes `datetime(milliseconds)` as an instant, its interpreter (2.3.2) as a year: a date axis would be empty.
+    """
+    import vl_convert
+
+    made: dict[str, Any] = _instants(vl_convert.vegalite_to_vega(chart.to_dict()))
+    return made
+
+
+def _instants(node: Any) -> Any:
+    if isinstance(node, list):
+        return [_instants(one) if isinstance(one, dict | list) else one for one in node]
+    return {
+        key: _INSTANT.sub(r"toDate(\1)", value)
+        if key == "signal" and isinstance(value, str)
+        else _instants(value)
+        if isinstance(value, dict | list)
+        else value
+        for key, value in node.items()
+    }
 
 
 def to_svg(chart: Any) -> str:

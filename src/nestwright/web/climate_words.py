@@ -17,6 +17,7 @@ __all__ = [
     "beside_row",
     "judged",
     "limit_rows",
+    "longest_outside",
     "margin_text",
     "outside_text",
     "wall_rows",
@@ -76,6 +77,13 @@ def outside_text(hours: float | None) -> str:
     if hours is None:
         return "–"
     return "none" if hours <= 0 else "under 1 h" if hours < 1 else f"{hours:,.0f} h"
+
+
+def longest_outside(result: YearProof) -> tuple[str, str]:
+    """Hours outside of the limit that is outside for longest, and its name, "" where all are held all the time."""
+    counted = [(hours, one.name) for one in result.mean.limits if (hours := hours_outside(result, one))]
+    hours, name = max(counted, default=(0.0, ""))
+    return outside_text(hours), name
 
 
 def limit_rows(show: Shown, result: YearProof) -> list[dict[str, Any]]:

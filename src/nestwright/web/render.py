@@ -123,10 +123,8 @@ def faults_of(error: InputError | FileError) -> list[dict[str, Any]]:
 
 def chart_response(request: Request, chart: Any, form: str) -> Response:
     """A chart as `json` (a Vega specification that the browser draws) or `svg`."""
-    from nestwright.charts.render import to_svg
+    from nestwright.charts.render import to_svg, to_vega
 
     if form == "svg":
         return Response(to_svg(chart), media_type="image/svg+xml")
-    import vl_convert
-
-    return JSONResponse(vl_convert.vegalite_to_vega(chart.to_dict()))
+    return JSONResponse(to_vega(chart))

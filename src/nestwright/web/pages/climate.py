@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import dataclass
 from pathlib import Path
+from threading import Lock
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Form, HTTPException, Request
@@ -21,6 +23,8 @@ from nestwright.workshop.database import reading
 from nestwright.workshop.folder import Workshop
 
 router = APIRouter(prefix="/climate")
+DRAWING = Lock()
+"""One picture is drawn at a time: a page asks for several at once, each in two forms."""
 EXAMPLE = "21 degC, 45 %"
 
 
@@ -142,6 +146,7 @@ def _read_year(request: Request, told: Asked, parts: dict[str, Any] | None) -> d
     show, proof = shown_for(request), year.proof.mean
     values_judged, bands = words.judged(proof)
     first = proof.first_limit
+    limits, walls = words.limit_rows(show, year.proof), words.wall_rows(show, proof)
     return values | {
         "key": told.keys.get("built") or told.keys["year"],
         "proof": proof,
@@ -150,10 +155,13 @@ def _read_year(request: Request, told: Asked, parts: dict[str, Any] | None) -> d
         "first_margin": words.margin_text(show, first) if first else "",
         "failed": sum(not one.held for one in proof.limits),
         "sure": all(one.sure for one in proof.limits),
-        "limits": words.limit_rows(show, year.proof),
+        "limits": limits,
+        "worst": limits[0] if limits else {"when": ""},
+        "longest": words.longest_outside(year.proof),
         "weeks": words.week_rows(show, year.proof),
         "air": words.air_rows(show, proof),
-        "walls": words.wall_rows(show, proof),
+        "walls": walls,
+        "wet": sum(row[3] != "dry" for row in walls),
         "water": water_and_heat(proof),
         "values_judged": values_judged,
         "bands": bands,
@@ -219,9 +227,25 @@ def picture(request: Request, key: str, picture: str, form: Literal["svg", "json
     name = f"{key}/{picture}.{form}"
     kept = RESULTS.get(name)
     if kept is None:
-        made = chart_response(request, _chart(key, picture), form)
+        with DRAWING:
+            made = chart_response(request, _declared(key, picture), form)
         kept = RESULTS.put(name, (bytes(made.body), made.media_type))
     return Response(kept[0], media_type=kept[1], headers={"cache-control": "private, max-age=86400"})
+
+
+@dataclass(frozen=True)
+class _Declared:
+    """A chart's declaration, made once for both of its forms."""
+
+    told: dict[str, Any]
+
+    def to_dict(self) -> dict[str, Any]:
+        return self.told
+
+
+def _declared(key: str, picture: str) -> _Declared:
+    kept = RESULTS.get(f"{key}/{picture}")
+    return kept or RESULTS.put(f"{key}/{picture}", _Declared(_chart(key, picture).to_dict()))
 
 
 def _chart(key: str, picture: str) -> Any:

@@ -102,7 +102,7 @@ def test_openings_into_the_room_and_the_sump_are_judged_with_the_range_of_the_ca
 
 def test_a_hole_is_judged_as_wide_as_its_way_of_making_may_make_it():
     vented = vent_of(STOP.sure)
-    lid = part("lid", serves="vent.crown", pattern=vented.vents[0].pattern)
+    lid = part("lid", features=(Feature("hole", "crown 1", STOP.sure),))
     assert of(told(vented, parts=(lid,)), "vent.crown") == ["warning"]
 
 
@@ -123,6 +123,11 @@ def test_a_bowed_plate_opens_the_sump():
     assert [s for s, _, message in found if "grid on rim" in message] == ["warning"]
     flat = replace(joint, size=0.05)
     assert not [m for _, _, m in told(parts=(PLATE, RIM), joints=(flat,)) if "grid on rim" in m]
+    glass = replace(PLATE, material="glass")  # 0.5 mm/m
+    assert widest_gap(joint, RIM, glass, RULES) == pytest.approx(0.00035)
+    open_ = replace(joint, gap=STOP.passes * 1.01)  # as drawn, not by tolerances alone
+    found = told(parts=(PLATE, RIM), joints=(open_,))
+    assert [s for s, _, message in found if "grid on rim" in message] == ["error"]
     glued = replace(joint, kind="glued")
     assert widest_gap(glued, RIM, PLATE, RULES) == 0
 
@@ -133,6 +138,9 @@ def test_a_part_that_slides_is_pushed_to_one_side():
     assert widest_gap(joint, None, None, RULES) == pytest.approx(149e-6)
     free = replace(joint, fit="", gap=0.0002)
     assert widest_gap(free, None, None, RULES) == pytest.approx(0.0004)
+    # a tube cut to length is as wide as bought: 0.3 mm + 2 mm/m, not as well as a hand cuts
+    tube = replace(part("tube", "tube", way="cut"), sizes={"outer": 0.04})
+    assert widest_gap(free, None, tube, RULES) == pytest.approx(0.0004 + 0.00038)
 
 
 def test_a_gap_inside_traps_between_a_head_and_a_body():

@@ -44,7 +44,7 @@ def test_every_size_stands_on_the_plate_apart_from_the_others(way):
     )
     if way == "printed":  # the narrowest steps are there to fail, the widest pass
         failing = broken_rules(Assembly("x", "1", "", (piece,), ()))
-        assert {b.rule for b in failing} == {"gap", "wall", "text"}
+        assert {b.rule for b in failing} == {"slot", "wall", "text"}
         assert not any(b.size > 0.0011 and b.rule == "wall" for b in failing)
 
 

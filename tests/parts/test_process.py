@@ -73,6 +73,15 @@ def test_bought_parts_are_not_judged_and_openings_are_judged_without_features():
     assert broken_rules(whole(part(Feature("wall", "x", 1e-5), way="bought"))) == ()
 
 
+def test_openings_alike_are_told_once_and_a_tubes_wall_is_that_of_the_stock():
+    holes = [Feature("hole", f"collar {n}", 0.0005, (0.01 * n, 0.0, 0.0)) for n in (1, 2, 3)]
+    (found,) = broken_rules(whole(part(*holes)))
+    assert (found.feature, found.at) == ("collar (3)", (0.01, 0.0, 0.0))
+    tube = replace(part(Feature("wall", "wall", 0.0005), way="cut"), sizes={"outer": 0.012})
+    assert broken_rules(whole(tube)) == ()
+    assert [b.rule for b in broken_rules(whole(replace(tube, sizes={})))] == ["wall"]
+
+
 @given(st.floats(-0.0005, 0.0005), st.floats(0.0002, 0.004))
 def test_a_rule_is_judged_on_what_is_drawn(hole, size):
     # a hole that comes out small is drawn larger, so the material between two of them becomes thinner

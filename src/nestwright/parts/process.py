@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from itertools import permutations
 from typing import Any, Literal
 
@@ -16,7 +17,7 @@ from nestwright.parts.tolerances import Offset
 __all__ = ["Broken", "broken_rules"]
 
 _SMALLEST = {
-    "wall": "wall", "hole": "hole", "bore": "hole", "slot": "gap", "gap": "gap", "land": "land", "text": "text",
+    "wall": "wall", "hole": "hole", "bore": "hole", "slot": "slot", "gap": "gap", "land": "land", "text": "text",
     "draft": "draft", "spigot": "pin",
 }  # fmt: skip
 _LARGEST = {"bridge": "bridge", "overhang": "overhang", "depth": "depth"}
@@ -105,7 +106,7 @@ def broken_rules(
         if part.way == "bought":
             continue
         offset = rules.offset(part.way) or Offset()
-        for feature in _features(part):
+        for feature in _alike(_features(part)):
             found += _judged(part, feature, rules, offset)
         found += _bed(part, rules, (measured or {}).get(part.name))
     return tuple(found)
@@ -122,6 +123,17 @@ def _features(part: Part) -> Iterator[Feature]:
         yield Feature("hole" if pattern.kind == "hole" else "slot", "openings", pattern.width, count=pattern.count)
 
 
+def _alike(features: Iterable[Feature]) -> Iterator[Feature]:
+    """Features that differ by the number in their name and their place are one, with their count; the first's place."""
+    groups: dict[tuple[str, str, float], Feature] = {}
+    for feature in features:
+        stem = re.sub(r"\s+\d+$", "", feature.name)
+        key = (feature.kind, stem, round(feature.size, 9))
+        old = groups.get(key)
+        groups[key] = replace(old, name=stem, count=old.count + feature.count) if old else feature
+    yield from groups.values()
+
+
 def _drawn(feature: Feature, offset: Offset) -> float:
     if feature.kind in ("hole", "slot", "bore", "gap"):
         return (feature.size - offset.hole) / offset.scale
@@ -135,6 +147,8 @@ def _drawn(feature: Feature, offset: Offset) -> float:
 def _judged(part: Part, feature: Feature, rules: Processes, offset: Offset) -> Iterator[Broken]:
     largest = feature.kind in _LARGEST
     name = _LARGEST.get(feature.kind) or _SMALLEST.get(feature.kind, "")
+    if part.way == "cut" and "outer" in part.sizes and feature.kind == "wall":
+        return  # a tube's wall is that of the stock
     rule = rules.rule(part.way, name)
     if rule is None or (feature.kind == "gap" and feature.size <= 0):  # a gap of nothing is two parts that touch
         return

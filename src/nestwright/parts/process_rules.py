@@ -53,9 +53,9 @@ class Processes:
         one, share = self.rule(way, "tolerance"), self.rule(way, "stretch")
         return (one.value if one else 0.0) + (share.value if share else 0.0) * length
 
-    def bow(self, way: str, length: float) -> float:
-        """How far a plate of this length may be from flat, m."""
-        flat = self.rule(way, "flatness")
+    def bow(self, way: str, length: float, material: str = "") -> float:
+        """How far a plate of this length may be from flat, m; by its material where that has a rule of its own."""
+        flat = self.rule(material, "flatness") or self.rule(way, "flatness")
         return (flat.value if flat else 0.0) * length
 
 

@@ -39,6 +39,7 @@ PAGES = (
     "sensors",
     "series",
     "sensor_import",
+    "calibration",
 )
 """Modules of `nestwright.web.pages`; each has a `router`."""
 STATIC = Path(__file__).parent / "static"

@@ -61,7 +61,8 @@ def _sensor(request: Request, name: str, status: int = 200, **more: Any) -> Resp
             told = None if mapping is None else to_toml(mapping)
         except InputError as problem:
             told = str(problem)
-    values: dict[str, Any] = {"faults": [], "entry": {}, "form": ""} | more
+    home = next((one for one in stood if one.since <= at and (one.until is None or at < one.until)), None)
+    values: dict[str, Any] = {"faults": [], "entry": {}, "form": "", "home": place_words(home)} | more
     return page(
         request, "sensor.html", status, logger=name, address=address_of(name), rows=rows, note=note, mapping=told,
         stood=[(one, place_words(one)) for one in reversed(stood)], places=places, at=at, **values,

@@ -27,19 +27,29 @@ const local = (at) => clock.format(at);
 const groups = [...new Set(lines.map((one) => one.unit))].map((unit) => ({ unit, lines: lines.filter((one) => one.unit === unit), plot: null, data: new Map() }));
 lines.forEach((one, k) => { one.colour = COLOURS[k % COLOURS.length]; one.dash = DASHES[k % DASHES.length]; });
 
-function limits(plot, group) {
-  const { ctx, bbox } = plot;
+function inside({ ctx, bbox }) {
   ctx.save();
   ctx.beginPath();
   ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
   ctx.clip();
+}
+
+// beneath the lines: the hours at the references of a calibration
+function shade(plot, group) {
+  const { ctx, bbox } = plot;
+  inside(plot);
   ctx.fillStyle = colour("--line");
   ctx.globalAlpha = 0.45;
   for (const one of group.lines) for (const [a, b] of group.data.get(one.name)?.references ?? []) {
     const left = plot.valToPos(a / 1000, "x", true), right = plot.valToPos(b / 1000, "x", true);
     ctx.fillRect(left, bbox.top, Math.max(2, right - left), bbox.height);
   }
-  ctx.globalAlpha = 1;
+  ctx.restore();
+}
+
+function limits(plot, group) {
+  const { ctx, bbox } = plot;
+  inside(plot);
   ctx.lineWidth = devicePixelRatio;
   ctx.setLineDash([5 * devicePixelRatio, 5 * devicePixelRatio]);
   ctx.textAlign = "left";
@@ -110,7 +120,7 @@ function make(group) {
       ] },
       { ...axis, size: 62, label: unitOf(group.unit), labelSize: 18, labelFont: "13px Letters, sans-serif" },
     ],
-    hooks: { draw: [(u) => limits(u, group)], setCursor: [(u) => read(u)] },
+    hooks: { drawClear: [(u) => shade(u, group)], draw: [(u) => limits(u, group)], setCursor: [(u) => read(u)] },
   }, [[], ...group.lines.flatMap(() => [[], [], []])], place);
 }
 

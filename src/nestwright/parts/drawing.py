@@ -30,6 +30,8 @@ _STEP = 8.0
 """Between dimension lines, and from the view to the first, mm."""
 _LEFT, _RIGHT, _ABOVE, _BELOW, _BETWEEN = 20.0, 22.0, 20.0, 13.0, 26.0
 """Room about the views for dimensions and labels, mm."""
+_BESIDE = 32.0
+"""Room to the right of an edge view: its thickness is told there."""
 _RADIUS, _REACHES = 2.6, (7.0, 10.0, 14.0, 19.0, 25.0, 32.0, 40.0)
 """Of a label's circle, and how far from its feature a label may stand, mm."""
 _MANY = 20
@@ -113,7 +115,7 @@ def drawing_of(
         _table(paper, rows, right, len(part.features))
         _labels(paper, rows, views, placed, area)
     notes = notes_of(part, fits, processes or shipped_processes())
-    if solid is None and part.sheet is None and not views[0].round:
+    if views[0].outer_only:
         notes = ("Outer size only: the form within is in the solid's file.", *notes)
     _notes(paper, notes)
     _title(paper, part, measured, assembly, scale, date)
@@ -133,7 +135,7 @@ def _scale(part: Part, views: tuple[View, View], area: Box) -> float:
     wide, high = area.right - area.left - _LEFT - _RIGHT, area.bottom - area.top - _ABOVE - _BELOW
     if _flat(views):
         size = (one.width + two.width, one.height)
-        wide -= _BETWEEN
+        wide -= _BETWEEN + _BESIDE - _RIGHT
     else:
         size = (max(one.width, two.width), one.height + two.height)
         high -= _BETWEEN
@@ -153,7 +155,7 @@ def _place(views: tuple[View, View], area: Box, scale: float) -> tuple[Put, Put]
 
     wide, high = area.right - area.left, area.bottom - area.top
     if _flat(views):
-        spare = wide - _LEFT - _RIGHT - (one.width + two.width) * scale - _BETWEEN
+        spare = wide - _LEFT - _BESIDE - (one.width + two.width) * scale - _BETWEEN
         left = area.left + _LEFT + spare / 2
         tall = high - _ABOVE - _BELOW - one.height * scale
         bottom = area.bottom - _BELOW - tall / 2

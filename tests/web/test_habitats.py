@@ -123,3 +123,59 @@ def test_no_path_leads_out_of_the_habitats(bench: Any, served: str, workshop: Pa
         assert answer.status == 422
     assert {path.name for path in workshop.iterdir()} >= {"workshop.db"}
     assert not list(workshop.glob("evil*"))
+
+
+def test_sizes_are_searched_for_shown_with_their_margins_and_put_into_the_text(
+    bench: Any, served: str, workshop: Path, until: Any
+) -> None:
+    file = workshop / "habitats" / "single-pot.toml"
+    before = file.read_text()
+    bench.goto(served + POT)
+    bench.wait_for_selector("#live table")
+    # what is not saved yet goes with it
+    bench.fill("#text", bench.input_value("#text") + "\n# tried by hand\n")
+    bench.click("#sizing summary")
+    bench.check('#sizing [name=free][value="vent.crown.count"]')
+    row = bench.locator("#sizing tr", has=bench.locator('[value="vent.crown.count"]'))
+    row.locator("[name=low]").fill("9")
+    row.locator("[name=high]").fill("4")
+    bench.click("#sizing button")
+    bench.wait_for_selector(".faults >> text=lower bound is not below")
+    assert bench.is_checked('#sizing [name=free][value="vent.crown.count"]')
+    row.locator("[name=low]").fill("4")
+    row.locator("[name=high]").fill("40")
+    bench.select_option("#where", "here")
+    row.locator("[name=high]").press("Enter")
+    bench.wait_for_selector("text=Put these values into the text", timeout=60_000)
+    # the same as the command finds
+    free = ["--free", "vent.crown.count=4..40", "--room", "21.0 degC, 45 %", "--json"]
+    command = [sys.executable, "-m", "nestwright", "size", "habitats/single-pot.toml", *free]
+    told = json.loads(subprocess.run(command, cwd=workshop, capture_output=True, text=True, check=True).stdout)
+    best = told["free"][0]["best"]
+    assert best != "6", "the search has something to find"
+    cells = bench.locator("main table").first.locator("tbody td").all_inner_texts()
+    assert cells[:3] == ["vent.crown.count", "6", best]
+    assert f"{told['worst_margin']:+.1f}" in bench.locator("main table").nth(1).inner_text().replace("−", "-")
+    bench.click("text=Put these values into the text")
+    bench.wait_for_selector("text=not saved yet")
+    text = bench.input_value("#text")
+    assert f"count = {best}" in text
+    assert text.rstrip().endswith("# tried by hand")
+    assert file.read_text() == before
+    bench.click("#design > .actions button")
+    until(lambda: f"count = {best}" in file.read_text())
+
+
+def test_a_stopped_search_gives_its_best_so_far(bench: Any, served: str) -> None:
+    bench.goto(served + "/habitats/three-pot")
+    bench.wait_for_selector("#live table")
+    bench.click("#sizing summary")
+    for box in bench.locator("#sizing [name=free]").all()[:4]:
+        box.check()
+    bench.click("#sizing button")
+    bench.wait_for_selector("text=choices tried")
+    bench.click('#job button')
+    bench.wait_for_selector("text=stopped before the search was done", timeout=60_000)
+    bench.click("text=Back with the text as it was")
+    bench.wait_for_selector("#live table")
+    assert not bench.locator("text=not saved yet").count()

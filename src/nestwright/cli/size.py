@@ -12,7 +12,7 @@ from nestwright.cli.progress import progress_bar
 from nestwright.errors import InputError
 
 if TYPE_CHECKING:
-    from nestwright.climate.size_results import SizeResult, TradePoint
+    from nestwright.climate.size_results import SizeResult, TradeOff, TradePoint
 
 WINDOW_FORM = "18..26 degC, 30..65 %"
 
@@ -83,27 +83,22 @@ def parse_window(text: str) -> tuple[tuple[float, float], tuple[float, float]]:
     return (cold + 273.15, warm + 273.15), (dry / 100, damp / 100)
 
 
-def print_size(result: SizeResult) -> None:
-    """Print the sizes found, the limits at them, what forbids more, and the trade between two limits."""
-    from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, share_text, table
+def size_verdict(result: SizeResult) -> tuple[str, str, str]:
+    """Whether it holds, by how much or what forbids it, and how it was before."""
+    from nestwright.cli.output import figure
 
-    out = console()
-    out.print(f"[bold]{plain(result.habitat)}[/bold], revision {plain(result.revision)}: sizes for")
-    for name in result.rooms:
-        out.print(f"  {plain(name)}")
+    before = "" if result.worst_before is None else f"As it stands: {figure(result.worst_before, 1, sign=True)}."
     if result.holds:
-        out.print(
-            f"\n[bold]Holds with these sizes.[/bold] The first limit to go is {plain(result.first_limit.name)}, "
-            f"{figure(result.worst_margin, 1)} tolerances inside."
-        )
-    else:
-        out.print(
-            f"\n[bold]No choice within the bounds holds.[/bold] {plain(result.forbids)} forbids it: at the best "
-            f"choice it is {figure(-result.worst_margin, 1)} tolerances outside."
-        )
-    before = "" if result.worst_before is None else f" As it stands: {figure(result.worst_before, 1, sign=True)}."
-    out.print(f"Worst margin {figure(result.worst_margin, 1, sign=True)} tolerances.{before}")
-    out.print(heading("Free sizes"))
+        margin = figure(result.worst_margin, 1)
+        rest = f"The first limit to go is {result.first_limit.name}, {margin} tolerances inside."
+        return "Holds with these sizes.", rest, before
+    outside = figure(-result.worst_margin, 1)
+    rest = f"{result.forbids} forbids it: at the best choice it is {outside} tolerances outside."
+    return "No choice within the bounds holds.", rest, before
+
+
+def free_rows(result: SizeResult) -> tuple[list[str], list[list[str]]]:
+    """Head and rows of the free sizes."""
     rows = [
         [
             f.key,
@@ -114,8 +109,13 @@ def print_size(result: SizeResult) -> None:
         ]
         for f in result.free
     ]
-    out.print(table(["size", "now", "best", "bounds", ""], rows, left=(0, 1, 2, 3, 4)))
-    out.print(heading("Limits at the best choice, each in its worst room air; margins in tolerances"))
+    return ["size", "now", "best", "bounds", ""], rows
+
+
+def side_rows(result: SizeResult) -> tuple[list[str], list[list[str]]]:
+    """Head and rows of the limits at the best choice, each in its worst room air."""
+    from nestwright.cli.output import figure
+
     rows = [
         [
             side.name,
@@ -126,18 +126,42 @@ def print_size(result: SizeResult) -> None:
         ]
         for side in result.limits
     ]
-    out.print(table(["limit", "margin", "now", "best alone", "worst room air"], rows))
+    return ["limit", "margin", "now", "best alone", "worst room air"], rows
+
+
+def trade_rows(trade: TradeOff) -> tuple[list[str], list[list[str]]]:
+    """Head and rows of the trade between two limits."""
+    from nestwright.cli.output import figure
+
+    rows = [
+        [*p.values.values(), *(figure(m, 1, sign=True) for m in (p.first, p.second, p.worst))]
+        for p in _few(trade.points)
+    ]
+    return [*trade.points[0].values, trade.first, trade.second, "worst of all"], rows
+
+
+def print_size(result: SizeResult) -> None:
+    """Print the sizes found, the limits at them, what forbids more, and the trade between two limits."""
+    from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, share_text, table
+
+    out = console()
+    out.print(f"[bold]{plain(result.habitat)}[/bold], revision {plain(result.revision)}: sizes for")
+    for name in result.rooms:
+        out.print(f"  {plain(name)}")
+    word, rest, before = size_verdict(result)
+    out.print(f"\n[bold]{word}[/bold] {plain(rest)}")
+    out.print(f"Worst margin {figure(result.worst_margin, 1, sign=True)} tolerances. {before}".rstrip())
+    out.print(heading("Free sizes"))
+    head, rows = free_rows(result)
+    out.print(table(head, rows, left=(0, 1, 2, 3, 4)))
+    out.print(heading("Limits at the best choice, each in its worst room air; margins in tolerances"))
+    out.print(table(*side_rows(result)))
     out.print("[dim]Best alone: what this limit could reach within the bounds if no other mattered.[/dim]")
     if result.trade_off is not None:
         trade = result.trade_off
         out.print(heading("The trade"))
         out.print(f"{plain(trade.first)} and {plain(trade.second)} pull the sizes to different sides.")
-        keys = list(trade.points[0].values)
-        rows = [
-            [*p.values.values(), *(figure(m, 1, sign=True) for m in (p.first, p.second, p.worst))]
-            for p in _few(trade.points)
-        ]
-        out.print(table([*keys, trade.first, trade.second, "worst of all"], rows))
+        out.print(table(*trade_rows(trade)))
     for check in result.years:
         out.print(heading(f"Over the record of {check.room}"))
         word = "Every limit holds" if check.holds else "Does not hold"

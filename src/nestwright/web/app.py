@@ -32,6 +32,7 @@ PAGES = (
     "family",
     "outlook",
     "habitats",
+    "sizing",
     "builds",
     "climate",
     "visit",

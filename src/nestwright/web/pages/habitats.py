@@ -73,18 +73,23 @@ def _proved(document: Document, room: str, *, light: bool) -> tuple[Any, Any]:
 def design(request: Request, stem: str) -> Response:
     """The designer."""
     file = file_of(workshop_at(request), stem)
-    return _design(request, stem, file.text, sum_of(file.text))
+    return shown_design(request, stem, file.text, sum_of(file.text))
 
 
-def _design(request: Request, stem: str, text: str, base: str, status: int = 200, **more: Any) -> HTMLResponse:
+def shown_design(request: Request, stem: str, text: str, base: str, status: int = 200, **more: Any) -> HTMLResponse:
+    """The designer with a text that need not be the saved one; `base` is the sum of the saved text it was made from.
+    `more`: faults, theirs and change (another person's text), unsaved, put (values just put in), sizing (as asked)."""
     faults: list[dict[str, Any]] = more.pop("faults", [])
     try:
         document = load_document(text)
         groups, slides = groups_of(document), slides_of(document)
     except InputError as error:
         faults, groups, slides = faults or faults_of(error), (), ()
+    from nestwright.cli.size import WINDOW_FORM
+
     workshop = workshop_at(request)
-    values = {"theirs": None, "change": []} | more
+    asked = {"free": [], "bounds": {}, "where": "window", "window": WINDOW_FORM} | more.pop("sizing", {})
+    values = {"theirs": None, "change": [], "unsaved": False, "put": [], "sizing": asked} | more
     return page(
         request,
         "design.html",
@@ -121,13 +126,13 @@ def keep(
     except Overtaken as other:
         if target != stem:
             error = InputError("there is a habitat of this name already", field="name", found=target)
-            return _design(request, stem, text, base, 409, faults=faults_of(error))
+            return shown_design(request, stem, text, base, 409, faults=faults_of(error))
         change = list(
             difflib.unified_diff(other.text.splitlines(), text.splitlines(), "saved", "yours", lineterm="", n=1)
         )
-        return _design(request, stem, text, sum_of(other.text), 409, theirs=other.text, change=change)
+        return shown_design(request, stem, text, sum_of(other.text), 409, theirs=other.text, change=change)
     except InputError as error:
-        return _design(request, stem, text, base, 422, faults=faults_of(error))
+        return shown_design(request, stem, text, base, 422, faults=faults_of(error))
     return RedirectResponse(f"/habitats/{quote(target, safe='')}", 303)
 
 

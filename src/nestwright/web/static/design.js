@@ -214,10 +214,16 @@ for (const field of document.querySelectorAll("[data-value]")) field.addEventLis
 });
 text.addEventListener("focus", () => { if (coming !== null) { text.value = coming; coming = null; } });
 text.addEventListener("input", () => { values.clear(); changed(); });
+// Enter in the bounds begins the search, and does not save
+document.getElementById("sizing")?.addEventListener("keydown", (event) => {
+  if (event.key !== "Enter" || event.target.type === "submit" || event.target.tagName === "SUMMARY") return;
+  event.preventDefault();
+  form.requestSubmit(event.currentTarget.querySelector("button"));
+});
 // the text that is sent has every value in it
 form.addEventListener("submit", (event) => {
   settle();
   if (values.size || busy) { event.preventDefault(); event.stopImmediatePropagation(); delete form.dataset.sent; setTimeout(() => form.requestSubmit(event.submitter), 60); }
 }, true);
-addEventListener("beforeunload", (event) => { if (text.value !== text.defaultValue && !form.dataset.sent) event.preventDefault(); });
+addEventListener("beforeunload", (event) => { if (("unsaved" in form.dataset || text.value !== text.defaultValue) && !form.dataset.sent) event.preventDefault(); });
 changed();

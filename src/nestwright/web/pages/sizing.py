@@ -1,0 +1,101 @@
+"""Sizing: what is free in a habitat is searched for, shown with its margins, and put into the text when wanted."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Form, HTTPException, Request
+from starlette.responses import RedirectResponse, Response
+
+from nestwright.errors import InputError
+from nestwright.web.habitat_files import file_of, room_of
+from nestwright.web.habitat_sizing import Sizing, asked, find_sizes
+from nestwright.web.jobs import Job
+from nestwright.web.live_design import Opener
+from nestwright.web.pages.habitats import shown_design
+from nestwright.web.render import faults_of, page, workshop_at
+
+router = APIRouter(prefix="/habitats")
+WINDOW, HERE = "window", "here"
+"""Where to hold: in a window of room air, in the room that the designer shows, or else a room file by its name."""
+
+
+@router.post("/{stem}/size")
+def begin(
+    request: Request,
+    stem: str,
+    text: Annotated[str, Form()],
+    base: Annotated[str, Form()] = "",
+    key: Annotated[list[str] | None, Form()] = None,
+    low: Annotated[list[str] | None, Form()] = None,
+    high: Annotated[list[str] | None, Form()] = None,
+    free: Annotated[list[str] | None, Form()] = None,
+    where: Annotated[str, Form()] = WINDOW,
+    window: Annotated[str, Form()] = "",
+    room_t: Annotated[str, Form()] = "",
+    room_h: Annotated[str, Form()] = "",
+) -> Response:
+    """Begin a search with the text as it stands in the designer; nothing is saved."""
+    workshop = workshop_at(request)
+    file_of(workshop, stem)
+    text = text.replace("\r\n", "\n")
+    bounds = {k: (a, b) for k, a, b in zip(key or [], low or [], high or [], strict=False)}
+    try:
+        told = "" if where == WINDOW else f"{room_t} degC, {room_h} %" if where == HERE else where
+        room = room_of(workshop, told) if told else ""
+        what = asked(stem, text, base, free or [], bounds, room, window)
+    except InputError as error:
+        sizing = {"free": free or [], "bounds": bounds, "where": where, "window": window}
+        return shown_design(request, stem, text, base, 422, faults=faults_of(error), sizing=sizing)
+    job: Job = request.app.state.jobs.start(what.key, "Sizing", "", lambda job: find_sizes(what, job))
+    job.back = f"/habitats/{quote(stem, safe='')}/size/{job.id}"
+    return RedirectResponse(job.back, 303)
+
+
+def _job(request: Request, job: str) -> Job:
+    found: Job | None = request.app.state.jobs.find(job)
+    if found is None or not found.key.startswith("size:"):
+        raise HTTPException(404)
+    return found
+
+
+@router.get("/{stem}/size/{job}")
+def look(request: Request, stem: str, job: str) -> Response:
+    """How far a search is, and what it found."""
+    from nestwright.cli.output import CAUTIONS
+    from nestwright.cli.size import free_rows, side_rows, size_verdict, trade_rows
+
+    going = _job(request, job)
+    values: dict[str, Any] = {"stem": stem, "address": f"/habitats/{quote(stem, safe='')}", "job": going}
+    made: Sizing | None = going.result
+    if made is None or made.found is None:
+        faults = faults_of(made.error) if made and made.error else []
+        return page(request, "sizing.html", found=None, faults=faults, **values)
+    found = made.found
+    heated = any(one.key.startswith("heater.") for one in found.free)
+    return page(
+        request,
+        "sizing.html",
+        found=found,
+        verdict=size_verdict(found),
+        free=free_rows(found),
+        sides=side_rows(found),
+        trade=None if found.trade_off is None else trade_rows(found.trade_off),
+        cautions=[CAUTIONS["heater"]] * heated + [CAUTIONS["law"]],
+        **values,
+    )
+
+
+@router.post("/{stem}/size/{job}")
+def use(request: Request, stem: str, job: str, put: Annotated[str, Form()] = "") -> Response:
+    """Back in the designer: with the values found in the text (`put`), or with the text as it was. Not saved."""
+    made: Sizing | None = _job(request, job).result
+    if made is None or made.asked.stem != stem:
+        raise HTTPException(404)
+    what = made.asked
+    if not put or made.found is None:
+        return shown_design(request, stem, what.text, what.base, unsaved=True)
+    values = {one.key: one.best for one in made.found.free}
+    text = Opener().changed(what.text, values).text
+    return shown_design(request, stem, text, what.base, unsaved=True, put=list(values.items()))

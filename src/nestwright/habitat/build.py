@@ -85,6 +85,7 @@ class _Builder:
             told += [(("bell", i, "layers", n), material) for n, (_, material) in enumerate(b.layers)]
         told += [(("grid", i, "material"), g.material) for i, g in enumerate(self.form.grid)]
         told += [(("insulation", i, "layer"), wrap.layer[1]) for i, wrap in enumerate(self.form.insulation)]
+        told += [(("make", i, "material"), one.material) for i, one in enumerate(self.form.make) if one.material]
         known = list(load_materials())
         for where, name in told:
             if _material(name) not in known:
@@ -340,6 +341,22 @@ class _Builder:
             self.line(*path),
         )
 
+    def make_make(self, i: int, one: f.MakeForm) -> m.Make:
+        path: Path = ("make", i)
+        form = self.form
+        names = [x.name for x in form.chamber] + [x.name for x in form.vent] + [x.name for x in form.passage]
+        names += [x.name for x in form.sensor] + [w.name or w.kind for w in form.water]
+        names += [f"bell {b.chamber}" for b in form.bell] + [f"grid {g.above}" for g in form.grid]
+        names += [f"{plate} {c.name}" for plate in ("lid", "base") for c in form.chamber]
+        self.known((*path, "part"), one.part, names, "part")
+        if any(other.part == one.part for other in form.make[:i]):
+            raise Problem((*path, "part"), "is told twice", repr(one.part), "one [[make]] for each part")
+        if one.way == "laser" and _material(one.material or "") == "PVC":
+            message = "PVC must not be laser cut: it gives off chlorine and hydrogen chloride"
+            raise Problem((*path, "way"), message, "'laser'", "milled, cut")
+        line = self.line(*path)
+        return m.Make(one.part, one.way or "", _material(one.material or ""), one.clearance, one.note, line)
+
     def make_limits(self) -> tuple[m.OwnLimit, ...]:
         made = []
         for role, limit in self.form.limits.items():
@@ -374,6 +391,7 @@ class _Builder:
             tuple(self.chambers.values()),
             **parts,
             limits=self.make_limits(),
+            makes=self.each("make", self.make_make),
             note=form.note,
             path=path,
             texts=texts,

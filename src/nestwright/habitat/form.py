@@ -304,6 +304,20 @@ class HeaterForm(_Table):
     sensor: str | None = Field(None, description="sensor that steers it")
 
 
+class MakeForm(_Table):
+    part: Annotated[str, AfterValidator(one_line)] = Field(
+        description="name of a chamber, vent, passage, water or sensor; or bell, grid, lid or base and the chamber's"
+    )
+    way: Literal["printed", "resin", "laser", "milled", "turned", "cast", "cut", "bought"] | None = Field(
+        None, description="way of making; default: the usual one for its form and material"
+    )
+    material: str | None = Field(None, description="default: that of its wall")
+    clearance: Annotated[float | None, Quantity("gap")] = Field(
+        None, description="clear width to what it meets; default: the usual one"
+    )
+    note: Annotated[str, AfterValidator(one_line)] = Field("", description="for whoever makes it")
+
+
 class LimitForm(_Table):
     temperature: Annotated[tuple[float | None, float | None] | None, Band("temperature")] = Field(
         None, description="of the air"
@@ -342,6 +356,7 @@ class HabitatForm(_Table):
     sensor: list[SensorForm] = Field([], description="places where the air is read")
     heater: list[HeaterForm] = Field([], description="sources of heat")
     limits: dict[Role, LimitForm] = Field({}, description="limits of one's own, by role of chamber")
+    make: list[MakeForm] = Field([], description="parts that are made otherwise than usual")
 
 
 TABLES: dict[str, type[BaseModel]] = {
@@ -356,5 +371,6 @@ TABLES: dict[str, type[BaseModel]] = {
     "insulation": InsulationForm,
     "sensor": SensorForm,
     "heater": HeaterForm,
+    "make": MakeForm,
 }
 """Form of each array of tables, by the name that stands in double brackets."""

@@ -228,6 +228,20 @@ class OwnLimit:
 
 
 @dataclass(frozen=True)
+class Make:
+    """How one part is to be made, where the usual way is not meant; empty where the usual holds."""
+
+    part: str
+    """Name of a chamber, vent, passage, water body or sensor, or "bell", "grid", "lid" or "base" and a chamber."""
+    way: str = ""
+    material: str = ""
+    clearance: float | None = None
+    """Clear width to what it meets, m."""
+    note: str = ""
+    line: int = 0
+
+
+@dataclass(frozen=True)
 class Habitat:
     name: str
     revision: str
@@ -243,6 +257,7 @@ class Habitat:
     sensors: tuple[Sensor, ...] = ()
     heaters: tuple[Heater, ...] = ()
     limits: tuple[OwnLimit, ...] = ()
+    makes: tuple[Make, ...] = ()
     note: str = ""
     path: str = ""
     texts: dict[str, Any] = field(default_factory=dict, compare=False)

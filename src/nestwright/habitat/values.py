@@ -27,6 +27,7 @@ _OWNERS = {
     "garden": ("chamber",),
     "insulation": ("chamber",),
     "plug": ("closes",),
+    "make": ("part",),
 }
 _STEP = re.compile(r"([^\[\]]+)(?:\[(\d+)\])?")
 _MAX_COUNT = 1_000_000

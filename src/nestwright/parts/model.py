@@ -11,7 +11,7 @@ from typing import Literal
 
 from nestwright.habitat.model import Pattern
 
-__all__ = ["Assembly", "Feature", "Joint", "Measured", "Part", "Ring", "Sheet", "Side", "Way"]
+__all__ = ["Assembly", "Feature", "Joint", "Kind", "Measured", "Part", "Ring", "Sheet", "Side", "Way"]
 
 Way = Literal["printed", "resin", "laser", "milled", "turned", "cast", "cut", "bought"]
 """How a part comes about: printed from filament (FDM), resin printed, laser cut, milled (CNC), turned, cast, cut by
@@ -19,8 +19,10 @@ hand from stock, or bought as it is."""
 
 Kind = Literal[
     "body", "panel", "lid", "bell", "grid", "mesh frame", "mesh", "mould", "block", "plug", "port", "coupling", "tube",
-    "stand", "sensor holder", "feeder seat", "jacket", "coupon",
+    "stand", "sensor holder", "feeder seat", "jacket", "coupon", "tray", "reservoir", "fitting",
 ]  # fmt: skip
+
+"""A fitting is bought as it is and has no solid: a sensor, a heater, tape."""
 
 Side = Literal["ants", "sump", "room", "inside"]
 """Who meets a feature: ants and brood; the wet side below the grid; the room; nobody."""

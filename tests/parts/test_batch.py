@@ -81,15 +81,15 @@ def test_a_missing_price_leaves_the_money_open():
 
 def test_sheets_of_no_told_size_are_bought_by_area():
     assembly, sizes = made.assembly(), made.measured()
-    foam = made.panel("jacket", 0.2, 0.1, quantity=2, thickness=0.02, way="cut", material="polyethylene foam")
+    foam = made.panel("jacket", 0.2, 0.1, quantity=2, thickness=0.025, way="cut", material="polyethylene foam")
     whole = replace(assembly, parts=(*assembly.parts, foam))
     found = {
         p.what: p for p in plan(5, assembly=whole, measured={**sizes, "jacket": made.measured_panel(foam)}).purchases
     }
     # ten of 0.02 m2, of which 5 % fail, on 70 % of the sheet: 0.3008 m2
-    assert found["polyethylene foam sheet 20 mm"].amount == Decimal("0.31")
-    assert found["polyethylene foam sheet 20 mm"].unit == "m2"
-    assert found["polyethylene foam sheet 20 mm"].cost is None
+    assert found["polyethylene foam sheet 25 mm"].amount == Decimal("0.31")
+    assert found["polyethylene foam sheet 25 mm"].unit == "m2"
+    assert found["polyethylene foam sheet 25 mm"].cost is None
 
 
 def test_bars_by_hand():

@@ -47,9 +47,9 @@ def test_bill_against_sums_by_hand():
     side = amount(lines, "side", "material")
     assert side.need == Need("stock", "m2", "", "acrylic", "sheet", 0.003)
     assert side.each == pytest.approx(4 * 0.1 * 0.06 / 0.7 / 0.96)
-    # 0.32 m of cut in 3 mm: 960 mm2 at 30 mm2/s = 32 s, 20 s start: 52 s a piece
-    assert amount(lines, "side", "machine").each == pytest.approx(4 * 52 / 0.96 / 3600)
-    assert amount(lines, "side", "energy").each == pytest.approx(4 * 52 / 0.96 * 900 / 3.6e6)
+    # 0.32 m of cut in 3 mm: 960 mm2 at 30 mm2/s = 32 s, 20 s start and one outline to pierce: 52.5 s a piece
+    assert amount(lines, "side", "machine").each == pytest.approx(4 * 52.5 / 0.96 / 3600)
+    assert amount(lines, "side", "energy").each == pytest.approx(4 * 52.5 / 0.96 * 900 / 3.6e6)
     # ring of 11875 mm3: x (0.95 + 0.08) / 5 mm3/s + 100 layers x 2 s + 360 s
     seconds = np.pi / 4 * (30**2 - 12**2) * 20 * 1.03 / 5 + 200 + 360
     assert amount(lines, "collar", "machine").each == pytest.approx(2 * seconds / 0.94 / 3600)
@@ -216,6 +216,38 @@ machine,laser,9.00,,,,,,,,,
 labour,,34.00,,,,,,,,,
 selling,margin,25 %,,,,,,,,,
 """
+
+
+def test_what_a_part_is_made_from_is_found_in_the_list():
+    mesh = Need("stock", "m2", "", "stainless steel", "mesh", 0.0, 0.0005, 0.000315)
+    woven = Stock("stainless steel", "mesh", "m2", Decimal(90), outer=0.0005, wall=0.000315)
+    assert Prices("EUR", None, (woven,)).price(mesh) == 90
+    # 114 mm outside, 110 mm inside: from a rod of 120 mm or a tube of 120 x 6 mm, not from one of 120 x 4 mm
+    blank = Need("stock", "m", "", "acrylic", "blank", 0.0, 0.114, 0.002)
+    rod = Stock("acrylic", "rod", "m", Decimal(60), outer=0.12)
+    thick = Stock("acrylic", "tube", "m", Decimal(50), outer=0.12, wall=0.006)
+    thin = Stock("acrylic", "tube", "m", Decimal(30), outer=0.12, wall=0.004)
+    assert Prices("EUR", None, (rod, thick, thin)).price(blank) == 50
+    assert Prices("EUR", None, (thin,)).price(blank) is None
+    items = (Bought("sealed heater", Decimal(9)), Bought("sealed heater 8 W", Decimal(12)))
+    for name, price in (
+        ("sealed heater 8 W for pot, air", 12),
+        ("sealed heater 4 W for sump", 9),
+        ("sealed heaters", None),
+    ):
+        assert Prices("EUR", None, bought=items).price(Need("bought", "each", name)) == price
+
+
+def test_one_set_up_serves_what_is_made_alike():
+    parts = (
+        made.panel("front", 0.1, 0.06),
+        made.panel("back", 0.1, 0.06),
+        made.panel("lid", 0.1, 0.1, thickness=0.004),
+    )
+    assembly = replace(made.assembly(), parts=parts, joints=())
+    lines = bill_of(assembly, {p.name: made.measured_panel(p) for p in parts}, shipped_rates())
+    set_ups = {one.part: one.set_up * 60 for one in lines if one.task == "laser"}
+    assert set_ups == {"front": 12, "back": 0, "lid": 12}
 
 
 def test_a_list_as_csv_says_the_same(tmp_path):

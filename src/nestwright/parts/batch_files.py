@@ -17,6 +17,7 @@ from nestwright.parts.layouts import Layout
 from nestwright.parts.model import Ring
 from nestwright.parts.nesting import Placed
 from nestwright.parts.quality import quality_pdf
+from nestwright.parts.rings import as_circle
 
 __all__ = ["layout_svg", "placed_rings", "write_batch", "write_layout_dxf"]
 
@@ -118,8 +119,7 @@ def layout_svg(layout: Layout) -> str:
     names = []
     for placed in layout.pieces:
         for layer, ring in placed_rings(placed):
-            points = " ".join(f"{1000 * x:.3f},{d - 1000 * y:.3f}" for x, y in ring)
-            groups[layer].append(f'<polygon points="{points}"/>')
+            groups[layer].append(_drawn(ring, d))
         x, y = 1000 * (placed.x + placed.width / 2), d - 1000 * (placed.y + placed.depth / 2)
         name, size = _fitting(placed)
         if name:
@@ -136,6 +136,16 @@ def layout_svg(layout: Layout) -> str:
         + "".join(drawn)
         + f'<g id="names" fill="#606060" text-anchor="middle" font-family="sans-serif">{"".join(names)}</g></svg>\n'
     )
+
+
+def _drawn(ring: Ring, deep: float) -> str:
+    """A ring as SVG, mm, y downward; a circle as a true one."""
+    circle = as_circle(ring)
+    if circle:
+        x, y, diameter = circle
+        return f'<circle cx="{1000 * x:.3f}" cy="{deep - 1000 * y:.3f}" r="{500 * diameter:.3f}"/>'
+    points = " ".join(f"{1000 * x:.3f},{deep - 1000 * y:.3f}" for x, y in ring)
+    return f'<polygon points="{points}"/>'
 
 
 def _fitting(placed: Placed) -> tuple[str, float]:
@@ -158,6 +168,11 @@ def write_layout_dxf(layout: Layout, path: Path) -> None:
     space.add_lwpolyline([(0, 0), (w, 0), (w, d), (0, d)], close=True, dxfattribs={"layer": "SHEET"})
     for placed in layout.pieces:
         for kind, ring in placed_rings(placed):
-            points = [(1000 * x, 1000 * y) for x, y in ring]
-            space.add_lwpolyline(points, close=True, dxfattribs={"layer": kind.upper()})
+            on = {"layer": kind.upper()}
+            circle = as_circle(ring)
+            if circle:
+                x, y, diameter = circle
+                space.add_circle((1000 * x, 1000 * y), 500 * diameter, dxfattribs=on)
+            else:
+                space.add_lwpolyline([(1000 * x, 1000 * y) for x, y in ring], close=True, dxfattribs=on)
     drawing.saveas(path)

@@ -60,14 +60,26 @@ def bill_of(assembly: Assembly, measured: Mapping[str, Measured], rates: Rates) 
         For a part that was not measured, or whose material has no density.
     """
     lines: list[Line] = []
+    set_up: set[tuple[str, ...]] = set()
     for part in assembly.parts:
         if part.kind == "coupon":  # made once for a printer, not for a habitat
             continue
         size = measured.get(part.name)
         if size is None and part.way != "bought":
             raise InputError("was not measured", field=part.name, found="no size", allowed="every part to be made")
-        lines += _Making(part, size, rates).lines()
+        group = _group(part)
+        lines += _Making(part, size, rates, first=group not in set_up).lines()
+        set_up.add(group)
     return (*lines, *_whole(assembly, rates))
+
+
+def _group(part: Part) -> tuple[str, ...]:
+    """Parts that one set-up serves: one material in one thickness on a laser or by hand, one filament, one order; what
+    is milled, turned or cast is set up part by part."""
+    if part.way in ("milled", "turned", "cast") or part.kind == "mould":
+        return (part.way, part.name)
+    thick = f"{1000 * part.sheet.thickness:.2f}" if part.sheet is not None else ""
+    return (part.way, part.material if part.way != "bought" else part.note or part.name, thick)
 
 
 def job_seconds(part: Part, size: Measured, rates: Rates) -> float:
@@ -76,19 +88,24 @@ def job_seconds(part: Part, size: Measured, rates: Rates) -> float:
 
 
 def round_stock(part: Part, size: Measured) -> tuple[str, float, float, float]:
-    """Form (tube or rod), outer diameter, wall (0: a rod), length of what a round part is cut or turned from, m."""
+    """Form, outer diameter, wall (0: solid), length of what a round part is cut or turned from, m.
+
+    Cut: a tube or rod of just this size. Turned: a blank, any tube or rod that has the part in it.
+    """
     sizes = part.sizes
     wall = sizes.get("wall", 0.0)
     outer = sizes.get("outer") or max(size.box[0], size.box[1])
-    length = sizes.get("length") or size.box[2]
-    return ("tube" if 0 < 2 * wall < outer else "rod"), outer, wall if 0 < 2 * wall < outer else 0.0, length
+    length = sizes.get("blank_length") or sizes.get("length") or size.box[2]
+    hollow = 0 < 2 * wall < outer and not sizes.get("roof")
+    form = "blank" if part.way == "turned" else "tube" if hollow else "rod"
+    return form, outer, wall if hollow else 0.0, length
 
 
 class _Making:
     """One part and how it is made; amounts are for one habitat, with what fails on the way."""
 
-    def __init__(self, part: Part, size: Measured | None, rates: Rates) -> None:
-        self.part, self.rates, self.way = part, rates, part.way
+    def __init__(self, part: Part, size: Measured | None, rates: Rates, *, first: bool = True) -> None:
+        self.part, self.rates, self.way, self.first = part, rates, part.way, first
         self.size = size or Measured(part.name, 0.0, 0.0, 0.0, (0.0, 0.0, 0.0))
         self.tried = part.quantity / (1 - self.rate("scrap"))
 
@@ -104,7 +121,7 @@ class _Making:
             energy = work * self.rate("power") * self.tried / JOULES
             yield self.line(Need("energy", "kWh"), "energy", energy)
         hands = self.hands() * self.tried / HOUR
-        yield self.line(Need("labour", "h"), self.way, hands, self.rate("set_up") / HOUR)
+        yield self.line(Need("labour", "h"), self.way, hands, self.rate("set_up") / HOUR if self.first else 0.0)
 
     def line(self, need: Need, task: str, each: float, set_up: float = 0.0) -> Line:
         if self.part.kind == "mould":
@@ -153,6 +170,9 @@ class _Making:
         # a milled sheet is clamped as a hand-cut one is: no rate of its own
         use = self.rate("sheet_use", "laser" if self.way == "laser" else "cut")
         area = self.size.footprint or self.size.box[0] * self.size.box[1]
+        woven = self.part.pattern if self.part.kind == "mesh" else None
+        if woven is not None:
+            return self.of("mesh", "m2", 0.0, woven.aperture, woven.wire), area / use
         return self.of("sheet", "m2", self.part.sheet.thickness), area / use
 
     def cut(self) -> tuple[Need, float]:
@@ -192,7 +212,8 @@ class _Making:
     def cutting(self) -> float:
         assert self.part.sheet is not None
         cut = self.size.cut * self.part.sheet.thickness / self.rate("cut_area")
-        return cut + self.size.engraved / self.rate("engrave_speed") + self.rate("start")
+        pierced = (1 + len(self.part.sheet.openings)) * self.rate("pierce")
+        return cut + pierced + self.size.engraved / self.rate("engrave_speed") + self.rate("start")
 
     def milling(self) -> float:
         if self.part.sheet is not None:  # out of a sheet: a slot of the allowance's width along every cut

@@ -21,7 +21,18 @@ from nestwright.errors import FileError, InputError, nearest_name
 from nestwright.positions import line_of
 from nestwright.units import shown
 
-__all__ = ["Bought", "Missing", "Need", "Prices", "Selling", "Stock", "minor_digits", "read_prices", "stock_name"]
+__all__ = [
+    "Bought",
+    "Missing",
+    "Need",
+    "Prices",
+    "Selling",
+    "Stock",
+    "minor_digits",
+    "read_prices",
+    "stock_name",
+    "unit_price",
+]
 
 _SAME = 1e-4
 """m: sizes of stock closer than this are the same size."""
@@ -31,7 +42,9 @@ _SAME = 1e-4
 class Need:
     """Something that has a price: `kind` stock, bought, machine, labour, energy or packing; `unit` it is counted in.
 
-    Stock is counted in m2 (sheet), m (tube, rod) or kg; sizes in m. `name` of a bought item, way of a machine hour.
+    Stock is counted in m2 (sheet, mesh), m (tube, rod) or kg; sizes in m, of a mesh aperture (`outer`) and wire
+    (`wall`); the form "blank" is any tube or rod that the part can be turned from. `name` of a bought item, way of a
+    machine hour.
     """
 
     kind: str
@@ -121,13 +134,19 @@ class Prices:
     def price(self, need: Need) -> Decimal | None:
         """Money for one unit of a need (m2, m, kg, each, hour, kWh); None where the list has no price for it."""
         if need.kind == "stock":
-            offers = [p for one in self.sold(need) if (p := _per_unit(one, need.unit)) is not None]
+            offers = [p for one in self.sold(need) if (p := unit_price(one, need.unit)) is not None]
             return min(offers, default=None)
         if need.kind == "bought":
-            return next((one.price / one.pack for one in self.bought if one.name == need.name), None)
+            found = self.item(need)
+            return found.price / found.pack if found else None
         if need.kind == "machine":
             return self.hours.get(need.name)
         return {"labour": self.labour, "energy": self.energy, "packing": self.packing}[need.kind]
+
+    def item(self, need: Need) -> Bought | None:
+        """The bought item that a need is met with: of its name, else the longest name that the need's begins with."""
+        names = [one for one in self.bought if need.name == one.name or need.name.startswith(f"{one.name} ")]
+        return max(names, key=lambda one: len(one.name), default=None)
 
     def sold(self, need: Need) -> tuple[Stock, ...]:
         """Entries of the list that a need for stock can be met with."""
@@ -154,6 +173,11 @@ def stock_name(material: str, form: str, thickness: float = 0.0, outer: float = 
     'acrylic tube 106 x 3 mm'
     """
     size = f" {1000 * thickness:.4g} mm" if form == "sheet" and thickness else ""
+    if form == "mesh":
+        return f"{material} woven mesh {1000 * outer:.4g} mm, wire {1000 * wall:.4g} mm"
+    if form == "blank":
+        hollow = f", bore up to {1000 * (outer - 2 * wall):.4g} mm" if wall else ""
+        return f"{material} rod or tube from {1000 * outer:.4g} mm{hollow}"
     if form == "tube":
         size = f" {1000 * outer:.4g} x {1000 * wall:.4g} mm"
     elif form == "rod":
@@ -200,7 +224,9 @@ def _prices(document: Document) -> Prices:
     stock, faults = list[Stock](), list[InputError]()
     for number, one in enumerate(form.stock):
         values: dict[str, Any] = one.model_dump()
-        size = values.pop("size")
+        size, aperture, wire = (values.pop(key) for key in ("size", "aperture", "wire"))
+        if one.form == "mesh":
+            values |= {"outer": aperture, "wall": wire}
         values = {k: 0.0 if v is None else v for k, v in values.items()}
         here = place(("stock", number))
         made = Stock(**values, size=(size[0], size[1]) if size else None, line=here["line"])
@@ -259,14 +285,16 @@ def _key(one: Stock) -> tuple[Any, ...]:
 
 def _wrong(one: Stock) -> tuple[str, str] | None:
     """What an entry of stock lacks: message and what is allowed; None when it is whole."""
-    needs = {"sheet": ("thickness",), "tube": ("outer", "wall"), "rod": ("outer",)}.get(one.form, ())
-    lacking = [key for key in needs if not getattr(one, key)]
+    needs = {"sheet": ("thickness",), "mesh": ("aperture", "wire"), "tube": ("outer", "wall"), "rod": ("outer",)}.get(
+        one.form, ()
+    )
+    lacking = [key for key in needs if not getattr(one, {"aperture": "outer", "wire": "wall"}.get(key, key))]
     if lacking:
         return f"a {one.form} has no {' and no '.join(lacking)}", ", ".join(needs)
     if one.form == "tube" and 2 * one.wall >= one.outer:
         said = f"a tube's wall of {1000 * one.wall:.4g} mm does not fit its outer diameter of {1000 * one.outer:.4g} mm"
         return said, "a wall below half the outer diameter"
-    per = {"sheet": ("each", "m2", "kg"), "tube": ("m", "each", "kg"), "rod": ("m", "each", "kg")}.get(
+    per = {"sheet": ("each", "m2", "kg"), "mesh": ("m2",), "tube": ("m", "each", "kg"), "rod": ("m", "each", "kg")}.get(
         one.form, ("kg",)
     )
     if one.per not in per:
@@ -282,16 +310,20 @@ def _wrong(one: Stock) -> tuple[str, str] | None:
 
 
 def _fits(one: Stock, need: Need) -> bool:
+    if need.form == "blank":
+        round_ = one.material == need.material and one.form in ("tube", "rod") and one.outer >= need.outer - _SAME
+        bore = one.outer - 2 * one.wall if one.form == "tube" else 0.0
+        return round_ and bore <= (need.outer - 2 * need.wall if need.wall else 0.0) + _SAME
     if (one.material, one.form) != (need.material, need.form):
         return False
     return all(abs(getattr(one, key) - getattr(need, key)) <= _SAME for key in _COMPARED.get(one.form, ()))
 
 
-_COMPARED = {"sheet": ("thickness",), "tube": ("outer", "wall"), "rod": ("outer",)}
+_COMPARED = {"sheet": ("thickness",), "mesh": ("outer", "wall"), "tube": ("outer", "wall"), "rod": ("outer",)}
 
 
-def _per_unit(one: Stock, unit: str) -> Decimal | None:
-    """Price of stock for one m2, m or kg."""
+def unit_price(one: Stock, unit: str) -> Decimal | None:
+    """Price of an entry for one m2, m or kg; None where it cannot be told."""
     if one.per == unit:
         return one.price
     if one.per == "each" and one.form == "sheet" and one.size and unit == "m2":

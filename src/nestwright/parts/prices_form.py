@@ -74,7 +74,7 @@ MaybeMoney = Annotated[Decimal | None, _Amount()]
 Text = Annotated[str, Field(min_length=1, max_length=120), AfterValidator(one_line)]
 MaybeText = Annotated[str, Field(max_length=120), AfterValidator(one_line)]
 
-FORMS = ("sheet", "tube", "rod", "filament", "resin", "powder", "block")
+FORMS = ("sheet", "tube", "rod", "filament", "resin", "powder", "block", "mesh")
 """How material is sold."""
 
 
@@ -84,7 +84,9 @@ class _Table(BaseModel):
 
 class StockForm(_Table):
     material: Text = Field(description="as in the habitat file")
-    form: Literal["sheet", "tube", "rod", "filament", "resin", "powder", "block"] = Field(description="how it is sold")
+    form: Literal["sheet", "tube", "rod", "filament", "resin", "powder", "block", "mesh"] = Field(
+        description="how it is sold"
+    )
     per: Literal["kg", "m2", "m", "each"] = Field(description="what the price is for")
     price: Money = Field(description="of one of these, without tax")
     thickness: MaybeLength = Field(None, description="of a sheet")
@@ -95,6 +97,8 @@ class StockForm(_Table):
     outer: MaybeLength = Field(None, description="outer diameter of a tube or rod")
     wall: MaybeLength = Field(None, description="wall of a tube")
     length: MaybeLength = Field(None, description="of one whole tube or rod")
+    aperture: MaybeLength = Field(None, description="clear width of one opening of woven mesh")
+    wire: MaybeLength = Field(None, description="its wire")
     supplier: MaybeText = Field("", description="for the purchase list")
 
 

@@ -8,7 +8,7 @@ from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
 from nestwright.parts.bill import Line, round_stock
 from nestwright.parts.layouts import Layout, Product, made_of
-from nestwright.parts.prices import Need, Prices, minor_digits
+from nestwright.parts.prices import Need, Prices, minor_digits, unit_price
 from nestwright.parts.rates import Rates
 
 __all__ = ["Purchase", "bars_of", "purchases_of"]
@@ -59,7 +59,7 @@ def purchases_of(
             cost = None if price is None else price * up
             found.append(Purchase(str(need), up, need.unit, cost, suppliers[0] if suppliers else "", parts))
         else:
-            item = next((b for b in prices.bought if b.name == need.name and need.kind == "bought"), None)
+            item = prices.item(need) if need.kind == "bought" else None
             pack = item.pack if item else 1
             packs = _up(amount / pack, Decimal(1))
             unit = "each" if pack == 1 else f"packs of {pack}"
@@ -112,13 +112,14 @@ def _bars(products: Sequence[Product], count: int, prices: Prices, rates: Rates)
     found = []
     for need, lengths in cuts.items():
         price, kerf, parts = prices.price(need), rates["cut.kerf"].value, ", ".join(dict.fromkeys(who[need]))
-        bar = next((s for s in prices.sold(need) if s.length and s.length + 1e-9 >= max(lengths)), None)
+        long = [s for s in prices.sold(need) if s.length and s.length + 1e-9 >= max(lengths)]
+        bar = min(long, key=lambda s: s.outer, default=None)
         if bar is None:
             metres = _up(Decimal(f"{sum(lengths) + kerf * len(lengths):.9g}"), Decimal("0.01"))
             found.append(Purchase(str(need), metres, "m", None if price is None else price * metres, "", parts))
             continue
         bars = bars_of(lengths, bar.length, kerf)
-        each = bar.price if bar.per == "each" else (price or Decimal(0)) * Decimal(f"{bar.length:.9g}")
+        each = bar.price if bar.per == "each" else (unit_price(bar, "m") or Decimal(0)) * Decimal(f"{bar.length:.9g}")
         found.append(
             Purchase(
                 f"{need}, {1000 * bar.length:.4g} mm long", Decimal(bars), "bars", each * bars, bar.supplier, parts

@@ -6,9 +6,9 @@ from dataclasses import asdict, dataclass, fields
 
 from starlette.requests import Request
 
-from nestwright.web.words import languages, preferred
+from nestwright.web.words import languages, pointed, preferred
 
-__all__ = ["CHOICES", "COOKIE", "Preferences", "preferences_of"]
+__all__ = ["CHOICES", "COOKIE", "Preferences", "preferences_of", "typed"]
 
 COOKIE = "nw-shown"
 CHOICES = {
@@ -41,3 +41,8 @@ def preferences_of(request: Request) -> Preferences:
     if COOKIE not in request.cookies:
         return Preferences(language=preferred(request.headers.get("accept-language", "")))
     return Preferences(**{n: v for n, v in zip(names, told, strict=False) if v in CHOICES[n]})
+
+
+def typed(request: Request, told: str) -> str:
+    """What the reader typed into a field of numbers, with points where their language writes decimal commas."""
+    return pointed(told, preferences_of(request).language)

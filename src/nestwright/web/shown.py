@@ -31,6 +31,11 @@ class Shown:
     def temperature_unit(self) -> str:
         return "°F" if self.choice.temperature == "degF" else "°C"
 
+    @property
+    def comma(self) -> str:
+        """What parts decimals."""
+        return comma_of(self.choice.language)
+
     def temperature(self, celsius: float | None, decimals: int = 1) -> str:
         """A temperature told in °C."""
         if celsius is None or not math.isfinite(celsius):
@@ -135,11 +140,10 @@ class Shown:
 
     def entry(self, text: str) -> str:
         """A figure as it stands in a field; `words.pointed` takes it back."""
-        return self._parted(text) if re.fullmatch(r"\d+\.\d+( \S+)?", text) else text
+        return self._parted(text, 1) if re.fullmatch(r"\d+\.\d+( .*)?", text) else text
 
-    def _parted(self, text: str) -> str:
-        comma = comma_of(self.choice.language)
-        return text if comma == "." else _POINT.sub(comma, text)
+    def _parted(self, text: str, most: int = 0) -> str:
+        return text if self.comma == "." else _POINT.sub(self.comma, text, count=most)
 
     def _three(self, value: float, digits: int) -> str:
         text = significant(value, digits)

@@ -13,6 +13,7 @@ from starlette.responses import Response
 from nestwright.errors import FileError, InputError
 from nestwright.web.named import Named, step
 from nestwright.web.pages.today import reading_row
+from nestwright.web.preferences import typed
 from nestwright.web.render import faults_of, page, recorded, shown_for, workshop_at
 from nestwright.workshop.builds import Made, add_build, check_build, find_build, kept_builds, measure_build
 from nestwright.workshop.changes import Act, act, now
@@ -147,6 +148,7 @@ def measure(
         told = line_of_text(what, "what"), line_of_text(value, "value")
         measure_build(done, made.id, *told, on, lines_of_text(note, "note"))
 
+    value = typed(request, value)
     entry = {"what": what, "value": value, "day": day, "note": note}
     return _changing(request, serial, "measure", entry, write, "measured value of build {}")
 
@@ -190,6 +192,7 @@ def filled(
         on = day_of(day.strip() or None, workshop_at(request), "day")
         told_filled(done, made, on, line_of_text(amount, "amount", needed=False))
 
+    amount = typed(request, amount)
     entry = {"amount": amount, "day": day, "back": back}
     return _changing(request, serial, "filled", entry, write, "water of build {}")
 
@@ -198,6 +201,8 @@ def filled(
 def lasts(request: Request, serial: Named, days: Annotated[str, Form()] = "") -> Response:
     """Record how long the water lasts."""
     from nestwright.cli.record import day_of
+
+    days = typed(request, days)
 
     def write(done: Act, made: Made) -> None:
         told_lasts(done, made, parse_days(days, "days"), day_of(None, workshop_at(request)))

@@ -11,6 +11,7 @@ from starlette.responses import RedirectResponse, Response
 from nestwright.errors import InputError
 from nestwright.web.colony_work import address_of
 from nestwright.web.named import Named
+from nestwright.web.preferences import typed
 from nestwright.web.render import faults_of, page, recorded, shown_for, workshop_at
 from nestwright.workshop.changes import Act, act
 from nestwright.workshop.colonies import (
@@ -70,6 +71,7 @@ def add(
     from nestwright.cli.record import day_of, line_of_text, lines_of_text
 
     workshop = workshop_at(request)
+    garden, chamber = typed(request, garden), typed(request, chamber)
     told = {"name": name, "species": species, "start": start, "origin": origin, "queen": queen, "garden": garden,
             "workers": workers, "brood": brood, "chamber": chamber, "note": note}  # fmt: skip
     try:
@@ -158,6 +160,8 @@ def bell(
     """Record a bell that was set over the garden, or that the whole chamber is open to it."""
     from nestwright.cli.record import checked, day_of, line_of_text
     from nestwright.units import parse_quantity
+
+    usable, diameter, height = (typed(request, one) for one in (usable, diameter, height))
 
     def write(connection: Connection, kept: Kept) -> Act:
         sizes = {"diameter": diameter.strip() or None, "height": height.strip() or None}

@@ -17,6 +17,7 @@ from nestwright.errors import InputError
 from nestwright.web.colony_work import address_of
 from nestwright.web.corrected_visit import correct_visit, find_visit, mark_of, told_by
 from nestwright.web.named import Named, step
+from nestwright.web.preferences import typed
 from nestwright.web.render import faults_of, page, recorded, shown_for, workshop_at
 from nestwright.web.sent_visit import CLOCK_OFF, Written, write_visit
 from nestwright.workshop.changes import now
@@ -31,6 +32,8 @@ PLANTS = 6
 """Plants that are offered, the last given first."""
 LONGEST = 4000
 """Characters of a field."""
+DECIMAL = ("garden", "fill", "error", "leaves", "more_leaves", "taken", "waste", "amount")
+"""Fields in which a decimal comma stands where the reader's language writes one."""
 
 
 @router.get("/visit")
@@ -137,6 +140,7 @@ Text = Annotated[str, Form(max_length=LONGEST)]
 
 
 def told_of(
+    request: Request,
     uid: Text = "",
     day: Text = "",
     garden: Text = "",
@@ -166,7 +170,8 @@ def told_of(
     `made`, `now`: the sender's clock when it was told and when it is sent, ms since 1970, UTC. All else may be empty;
     a number alone is in mL, % or g. `corrects`, `was`: row of a visit of the record and the mark of what it told."""
     told: dict[str, Any] = dict(locals())
-    return told | {"health": health or []}
+    del told["request"]
+    return told | {name: typed(request, told[name]) for name in DECIMAL} | {"health": health or []}
 
 
 ToldForm = Annotated[dict[str, Any], Depends(told_of)]

@@ -57,7 +57,7 @@ const Queue = (() => {
       }
       if (answer.status === 422 || answer.status === 413) {
         const told = await answer.json().catch(() => ({}));
-        const faults = told.faults?.length ? told.faults : [{ text: told.error || `refused (${answer.status})`, field: "", status: answer.status }];
+        const faults = told.faults?.length ? told.faults : [{ text: told.error || "", field: "", status: answer.status }];
         if (stored) await settle(one, { state: "refused", faults });
         return { good: false, refused: true, faults };
       }

@@ -10,7 +10,7 @@ const step = (name, by) => {
   const field = document.getElementById(`f-${name}`);
   const [, figure, unit] = field.value.match(/^\s*(\d[\d.,]*)(.*)$/) ?? [];
   if (figure === undefined) { field.value = field.placeholder || `${Math.max(0, by)}`; return; }
-  field.value = `${Math.max(0, +(parseFloat(figure.replace(",", ".")) + by).toFixed(3))}${unit}`;
+  field.value = `${Math.max(0, +(parseFloat(figure.replace(",", ".")) + by).toFixed(3))}`.replace(".", words.comma) + unit;
 };
 document.addEventListener("click", (event) => {
   const button = event.target.closest("button");
@@ -55,7 +55,7 @@ light?.addEventListener("submit", (event) => {
 addEventListener("online", tellLight);
 tellLight();
 
-const fault = (one) => one.status === 413 ? words.large : one.message ? `${one.field || one.file ? `${one.field || one.file}: ` : ""}${one.message}${one.found ? `; ${words.found} ${one.found}` : ""}${one.allowed ? `; ${words.allowed}: ${one.allowed}` : ""}${one.nearest ? `; ${words.nearest} “${one.nearest}”?` : ""}` : one.text;
+const fault = (one) => one.status === 413 ? words.large : one.message ? `${one.field || one.file ? `${one.field || one.file}: ` : ""}${one.message}${one.found ? `; ${words.found} ${one.found}` : ""}${one.allowed ? `; ${words.allowed}: ${one.allowed}` : ""}${one.nearest ? `; ${words.nearest.replace("{}", () => one.nearest)}` : ""}` : one.text || words.unsaid;
 
 // A moment as the pages write it, by this device's clock.
 const minute = (at) => new Date(at - 60000 * new Date(at).getTimezoneOffset()).toISOString().slice(0, 16).replace("T", " ");

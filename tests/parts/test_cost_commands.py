@@ -169,4 +169,9 @@ def test_every_example_can_be_costed_and_planned(name, capsys):
     plan = json.loads(out)
     assert plan["money_complete"]
     assert plan["days_at_least"] <= plan["days"]
+    names = [one["name"] for one in plan["layouts"]]
+    assert len(set(names)) == len(names)
+    bought = [one["what"] for one in plan["purchases"]]
+    assert len(set(bought)) == len(bought)
+    assert not any("mesh" in piece["part"] for one in plan["layouts"] if one["thickness_mm"] for piece in one["pieces"])
     assert {job["job"] for job in plan["jobs"]} >= {f"000{n}: putting together" for n in (1, 2, 3)}

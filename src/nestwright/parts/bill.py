@@ -98,7 +98,7 @@ def round_stock(part: Part, size: Measured) -> tuple[str, float, float, float]:
     length = sizes.get("blank_length") or sizes.get("length") or size.box[2]
     hollow = 0 < 2 * wall < outer and not sizes.get("roof")
     form = "blank" if part.way == "turned" else "tube" if hollow else "rod"
-    return form, outer, wall if hollow else 0.0, length
+    return form, round(outer, 6), round(wall, 6) if hollow else 0.0, length
 
 
 class _Making:
@@ -153,7 +153,8 @@ class _Making:
         return self.rate("piece") + along
 
     def of(self, form: str, unit: str, thickness: float = 0.0, outer: float = 0.0, wall: float = 0.0) -> Need:
-        return Need("stock", unit, "", self.part.material, form, thickness, outer, wall)
+        sizes = (round(one, 6) for one in (thickness, outer, wall))
+        return Need("stock", unit, "", self.part.material, form, *sizes)
 
     def filament(self) -> tuple[Need, float]:
         solid = self.size.volume * (self.rate("fill") + self.rate("support"))

@@ -61,7 +61,7 @@ def made_of(part: Part, count: int, rates: Rates, forms: int = 1) -> int:
 def layouts_of(
     products: Sequence[Product], count: int, machines: Machines, prices: Prices | None, rates: Rates, forms: int = 1
 ) -> tuple[Layout, ...]:
-    """Plates and sheets for `count` of every product.
+    """Plates and sheets for `count` of every product; woven mesh is bought by area and lies on none.
 
     Raises
     ------
@@ -71,9 +71,11 @@ def layouts_of(
     groups: dict[tuple[str, str, float], list[Piece]] = {}
     for number, product in enumerate(products):
         for part in product.assembly.parts:
-            if part.way in ("printed", "resin") or (part.way in ("laser", "cut") and part.sheet is not None):
+            flat = part.way in ("laser", "cut") and part.sheet is not None and part.kind != "mesh"
+            if part.way in ("printed", "resin") or flat:
                 box = product.measured[part.name].box
-                thick = part.sheet.thickness if part.sheet is not None and part.way in ("laser", "cut") else 0.0
+                # thicknesses that differ by the rounding of their sums are one
+                thick = round(part.sheet.thickness, 6) if flat and part.sheet is not None else 0.0
                 piece = Piece(part.name, box[0], box[1], key=(number, part), line=part.line, file=product.file)
                 made = made_of(part, count, rates, forms)
                 groups.setdefault((part.way, part.material, thick), []).extend([piece] * made)
@@ -85,6 +87,8 @@ def layouts_of(
             rows = _sheets(way, material, thick, pieces, machines, prices, rates)
         for number, one in enumerate(rows, 1):
             what = f"{material} {1000 * thick:.4g} mm sheet" if thick else f"{material} plate"
+            if any(f"{what} {number}" == other.name for other in found):
+                what = f"{what}, {way},"
             made_here = Layout(
                 f"{what} {number}", way, material, thick, one.bed, one.sheets[0], one.spacing, 0.0, _tall(one, products)
             )

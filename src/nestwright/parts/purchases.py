@@ -120,11 +120,8 @@ def _bars(products: Sequence[Product], count: int, prices: Prices, rates: Rates)
             continue
         bars = bars_of(lengths, bar.length, kerf)
         each = bar.price if bar.per == "each" else (unit_price(bar, "m") or Decimal(0)) * Decimal(f"{bar.length:.9g}")
-        found.append(
-            Purchase(
-                f"{need}, {1000 * bar.length:.4g} mm long", Decimal(bars), "bars", each * bars, bar.supplier, parts
-            )
-        )
+        what = f"{bar}, {1000 * bar.length:.4g} mm long"
+        found.append(Purchase(what, Decimal(bars), "bars", each * bars, bar.supplier, parts))
     return found
 
 

@@ -14,7 +14,7 @@ from nestwright.errors import InputError
 from nestwright.workshop.builds import Made, kept_builds
 from nestwright.workshop.database import reading
 from nestwright.workshop.folder import Workshop
-from nestwright.workshop.measured_air import LEAD, MeasuredHours, last_days, measured_hours, measured_room
+from nestwright.workshop.measured_air import LEAD, SOURCE, MeasuredHours, last_days, measured_hours, measured_room
 from nestwright.workshop.moments import DAY
 
 if TYPE_CHECKING:
@@ -35,6 +35,11 @@ class Measured:
     hours: tuple[MeasuredHours, ...]
     room: Room | None
     fault: str = ""
+
+    @property
+    def room_logger(self) -> str:
+        """The logger that read the room's air."""
+        return self.room.source.removeprefix(SOURCE) if self.room else ""
 
 
 @dataclass(frozen=True)

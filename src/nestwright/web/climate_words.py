@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from datetime import date
 from typing import Any
 
-from nestwright.cli.output import decimals_within, figure, share_text
+from nestwright.cli.output import decimals_within, share_text
 from nestwright.cli.proof_text import QUANTITY_DECIMALS, verdict
-from nestwright.climate.beside import Beside
+from nestwright.climate.beside import Beside, How
 from nestwright.climate.results import CELSIUS, DAY, LimitResult, Proof, YearProof
 from nestwright.climate.worst_hours import clock_of, hours_outside, worst_hours
 from nestwright.web.shown import Shown
+from nestwright.web.words import ENGLISH, words_of
 
 __all__ = [
-    "HOW",
     "air_rows",
     "beside_row",
+    "how_text",
     "judged",
     "limit_rows",
     "longest_outside",
@@ -24,7 +27,6 @@ __all__ = [
     "week_rows",
 ]
 
-WORDS = {"temperature": "temperature", "relative_humidity": "humidity", "co2": "CO2", "o2": "O2"}
 FACTOR = {
     "temperature": 1.0,
     "relative_humidity": 100.0,
@@ -35,27 +37,41 @@ FACTOR = {
 }
 """Screen figure per SI, of a difference."""
 UNIT = {"relative_humidity": " %", "co2": " %", "o2": " %", "drip": " g/day", "garden_water": ""}
-HOW = {
-    "dates": "the prediction is of the same days and hours",
-    "season": "the room is that of another year: the prediction is of the same days and hours of that one",
-    "always": "the room never changes: the prediction is of its steady air",
-    "over": "the room's record is short and of other days: it is laid over and over, hour on hour",
-}
-"""How the hours of a prediction belong to the measured ones (`climate.beside.moments_in_run`)."""
+
+
+def _texts(show: Shown) -> Callable[[str], str]:
+    return words_of(show.choice.language).gettext
+
+
+def how_text(show: Shown, how: How) -> str:
+    """How the hours of a prediction belong to the measured ones (`climate.beside.moments_in_run`)."""
+    _ = _texts(show)
+    return {
+        "dates": _("The prediction is of the same days and hours."),
+        "season": _("The room is that of another year; the same days and hours of that one are taken."),
+        "always": _("The room never changes; the prediction is of its steady air."),
+        "over": _("The room’s record is short and of other days; it is laid over and over, hour on hour."),
+    }[how]
+
+
+def quantity_text(show: Shown, quantity: str) -> str:
+    """A quantity in words."""
+    _ = _texts(show)
+    return {"temperature": _("temperature"), "relative_humidity": _("humidity"), "co2": "CO2"}[quantity]
 
 
 def _value(show: Shown, quantity: str, value: float | None, decimals: int) -> str:
     """A value, SI, in the reader's unit."""
     if quantity == "temperature":
         return show.temperature(None if value is None else value - CELSIUS, decimals)
-    return figure(None if value is None else value * FACTOR[quantity], decimals, none="–") + UNIT[quantity]
+    return show.decimal(None if value is None else value * FACTOR[quantity], decimals) + UNIT[quantity]
 
 
 def _gap(show: Shown, quantity: str, value: float, decimals: int) -> str:
     """A difference, SI, in the reader's unit, with its sign."""
     if quantity == "temperature":
         return show.difference(value, decimals)
-    return figure(value * FACTOR[quantity], decimals, sign=True) + UNIT[quantity]
+    return show.decimal(value * FACTOR[quantity], decimals, sign=True) + UNIT[quantity]
 
 
 def _decimals(limit: LimitResult) -> int:
@@ -68,26 +84,36 @@ def margin_text(show: Shown, limit: LimitResult, margin: float | None = None) ->
     decimals = _decimals(limit)
     margin = limit.margin if margin is None else margin
     if round(margin * FACTOR[limit.quantity], decimals) == 0:
-        return "at its edge" if margin >= 0 else "just outside"
+        _ = _texts(show)
+        return _("at its edge") if margin >= 0 else _("just outside")
     return _gap(show, limit.quantity, margin, decimals)
 
 
-def outside_text(hours: float | None) -> str:
+def outside_text(show: Shown, hours: float | None) -> str:
     """So many hours outside, never rounded to none."""
+    _ = _texts(show)
     if hours is None:
         return "–"
-    return "none" if hours <= 0 else "under 1 h" if hours < 1 else f"{hours:,.0f} h"
+    return _("none") if hours <= 0 else _("under 1 h") if hours < 1 else f"{hours:.0f} h"
 
 
-def longest_outside(result: YearProof) -> tuple[str, str]:
+def longest_outside(show: Shown, result: YearProof) -> tuple[str, str]:
     """Hours outside of the limit that is outside for longest, and its name, "" where all are held all the time."""
     counted = [(hours, one.name) for one in result.mean.limits if (hours := hours_outside(result, one))]
     hours, name = max(counted, default=(0.0, ""))
-    return outside_text(hours), name
+    return outside_text(show, hours), name
 
 
 def limit_rows(show: Shown, result: YearProof) -> list[dict[str, Any]]:
     """One row a limit, the least margin first."""
+    _ = _texts(show)
+    # each as `verdict` of the command has it
+    verdicts = {
+        "holds": _("holds"),
+        "fails": _("fails"),
+        "holds, not sure": _("holds, not sure"),
+        "fails, not sure": _("fails, not sure"),
+    }
     when = worst_hours(result)
     rows = []
     for limit in sorted(result.mean.limits, key=lambda one: one.scaled_margin):
@@ -99,48 +125,61 @@ def limit_rows(show: Shown, result: YearProof) -> list[dict[str, Any]]:
                 "name": limit.name,
                 "band": _band(show, limit),
                 "value": _value(show, quantity, limit.value, decimals),
-                "interval": f"{low} to {high}",
+                "interval": _("{} to {}").format(low, high),
                 "margin": margin_text(show, limit),
                 "held": limit.held,
                 "sure": limit.sure,
-                "verdict": verdict(limit),
-                "outside": outside_text(hours),
-                "share": "" if not hours else share_text((1 - (limit.hours_held_share or 0.0)) * 100),
-                "when": _clock(result, when.get(limit.name)),
+                "verdict": verdicts[verdict(limit)],
+                "outside": outside_text(show, hours),
+                "share": "" if not hours else show.figures(share_text((1 - (limit.hours_held_share or 0.0)) * 100)),
+                "when": _clock(show, result, when.get(limit.name)),
             }
         )
     return rows
 
 
-def _clock(result: YearProof, second: float | None) -> str:
+def _clock(show: Shown, result: YearProof, second: float | None) -> str:
+    _ = _texts(show)
     if second is None:
         return ""
     at = clock_of(result, second)
-    return f"hour {second / 3600:.0f}" if at is None else f"{at.day} {at:%b}, {at:%H:%M}"
+    return _("hour {}").format(f"{second / 3600:.0f}") if at is None else f"{_day(show, at)}, {at:%H:%M}"
+
+
+def _day(show: Shown, at: date) -> str:
+    """A day without its year, which in a typical year is none."""
+    if show.choice.language == ENGLISH:
+        return f"{at.day} {at:%b}"
+    from babel.dates import format_skeleton
+
+    return str(format_skeleton("MMMd", at, locale=show.choice.language))
 
 
 def _band(show: Shown, limit: LimitResult) -> str:
+    _ = _texts(show)
+
     def end(value: float) -> str:
         if limit.quantity == "temperature":
-            return show.temperature(value - CELSIUS, 1).replace(".0 ", " ")
-        return f"{value * FACTOR[limit.quantity]:.3g}{UNIT[limit.quantity]}"
+            return show.temperature(value - CELSIUS, 1).replace(f"{show.comma}0 ", " ")
+        return show.figures(f"{value * FACTOR[limit.quantity]:.3g}{UNIT[limit.quantity]}")
 
     if limit.low is not None and limit.high is not None:
-        return f"{end(limit.low)} to {end(limit.high)}"
+        return _("{} to {}").format(end(limit.low), end(limit.high))
     if limit.low is not None:
-        return f"at least {end(limit.low)}"
-    return f"at most {end(limit.high)}" if limit.high is not None else "none"
+        return _("at least {}").format(end(limit.low))
+    return _("at most {}").format(end(limit.high)) if limit.high is not None else _("none")
 
 
 def week_rows(show: Shown, result: YearProof) -> list[list[str]]:
     """The weeks with the most hours outside a limit."""
+    _ = _texts(show)
     limits = {one.name: one for one in result.mean.limits}
     rows = []
     for week in result.worst_weeks:
         at = clock_of(result, week.start)
-        day = f"day {week.start / DAY:.0f}" if at is None else f"{at.day} {at:%b}"
+        day = _("day {}").format(f"{week.start / DAY:.0f}") if at is None else _day(show, at)
         margin = margin_text(show, limits[week.limit], week.worst_margin)
-        rows.append([day, week.limit, outside_text(week.hours_outside), margin])
+        rows.append([day, week.limit, outside_text(show, week.hours_outside), margin])
     return rows
 
 
@@ -151,23 +190,27 @@ def air_rows(show: Shown, proof: Proof) -> list[list[str]]:
             zone.name,
             zone.role,
             show.temperature(zone.temperature - CELSIUS),
-            f"{figure(zone.relative_humidity * 100, 1)} %",
-            f"{figure(zone.co2 * 100, 2)} %",
-            f"{figure(zone.o2 * 100, 2)} %",
+            f"{show.decimal(zone.relative_humidity * 100, 1)} %",
+            f"{show.decimal(zone.co2 * 100, 2)} %",
+            f"{show.decimal(zone.o2 * 100, 2)} %",
         ]
         for zone in proof.zones
     ]
 
 
-def wall_rows(show: Shown, proof: Proof) -> list[list[str]]:
-    """Each wall's dew margin and the water that stands on it, those that are wet first; means over the run."""
+def wall_rows(show: Shown, proof: Proof) -> tuple[list[list[str]], int]:
+    """Each wall's dew margin and the water that stands on it, those that are wet first, and how many these are; means
+    over the run."""
+    _ = _texts(show)
     rows = []
     for zone in proof.zones:
         for wall, margin in zone.dew_margin.items():
             film = zone.film.get(wall, 0.0) * 1000
-            wet = f"{show.mass(film)} of water" if film >= 0.01 else "wet" if margin < 0 else "dry"
-            rows.append((margin, [zone.name, wall, show.difference(margin), wet]))
-    return [row for _, row in sorted(rows, key=lambda one: (one[1][3] == "dry", one[0]))]
+            wet = film >= 0.01 or margin < 0  # as the command has it
+            state = _("{} of water").format(show.mass(film)) if film >= 0.01 else _("wet") if wet else _("dry")
+            rows.append((not wet, margin, [zone.name, wall, show.difference(margin), state]))
+    wet_walls = sum(not dry for dry, _margin, _row in rows)
+    return [row for _dry, _margin, row in sorted(rows, key=lambda one: one[:2])], wet_walls
 
 
 def judged(proof: Proof) -> tuple[list[list[str]], list[list[str]]]:
@@ -192,7 +235,7 @@ def beside_row(show: Shown, told: Beside) -> dict[str, Any]:
     seen, guessed = places(told.measured), places(told.predicted) if told.bounded else most
     return {
         "chamber": told.chamber,
-        "what": WORDS[told.quantity],
+        "what": quantity_text(show, told.quantity),
         "logger": told.logger,
         "calibrated": told.calibrated,
         "hours": told.hours,
@@ -213,9 +256,10 @@ def _range(show: Shown, quantity: str, ends: tuple[float, float, float], decimal
     """A mean, and its range in words, "" where it has none."""
     mean = _value(show, quantity, ends[0], decimals)
     low, high = (_value(show, quantity, end, decimals) for end in ends[1:])
-    return mean, "" if "–" in (low[:1], high[:1]) else f"{low} to {high}"
+    _ = _texts(show)
+    return mean, "" if "–" in (low[:1], high[:1]) else _("{} to {}").format(low, high)
 
 
 def _ends(show: Shown, quantity: str, ends: tuple[float, float], decimals: int) -> str:
-    low, high = (_value(show, quantity, end, decimals) for end in ends)
-    return f"{low} to {high}"
+    _ = _texts(show)
+    return _("{} to {}").format(*(_value(show, quantity, end, decimals) for end in ends))

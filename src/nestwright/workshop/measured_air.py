@@ -20,7 +20,7 @@ from nestwright.workshop.placements import Placement, placements
 from nestwright.workshop.readings import HOUR, channels_of, span_of
 from nestwright.workshop.sensors import at_reference, scale_of, spans_at_references
 
-__all__ = ["DAYS", "LEAD", "MeasuredHours", "last_days", "measured_hours", "measured_room"]
+__all__ = ["DAYS", "LEAD", "SOURCE", "MeasuredHours", "last_days", "measured_hours", "measured_room"]
 
 Array = NDArray[np.float64]
 Moments = NDArray[np.int64]
@@ -29,6 +29,8 @@ DAYS = 30
 """Days that are compared."""
 LEAD = 10
 """Days of the room before them, from which a run begins, so that its begin has no part in what is compared."""
+SOURCE = "readings of logger "
+"""How the source of a measured room begins; its logger's name follows."""
 LEAST_ROOM = 24
 """Hours of the room's air from which it is one to prove in."""
 
@@ -137,7 +139,7 @@ def measured_room(hours: list[MeasuredHours]) -> Room | None:
             co2=values["co2"].value if gas is None else float(gas.mean()),
             o2=values["o2"].value,
             start=begin.isoformat(),
-            source=f"readings of logger {logger}",
+            source=f"{SOURCE}{logger}",
         )
     return best
 

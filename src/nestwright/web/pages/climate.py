@@ -135,7 +135,6 @@ def _read_year(request: Request, told: Asked, parts: dict[str, Any] | None) -> d
     from nestwright.cli.as_built import build_line, built_rows, built_verdict
     from nestwright.cli.output import CAUTIONS, share_text
     from nestwright.cli.proof_text import water_and_heat
-    from nestwright.cli.window import SIDES
     from nestwright.web import climate_words as words
 
     year: Year | None = None if parts is None else parts.get("built") or parts.get("year")
@@ -146,7 +145,8 @@ def _read_year(request: Request, told: Asked, parts: dict[str, Any] | None) -> d
     show, proof = shown_for(request), year.proof.mean
     values_judged, bands = words.judged(proof)
     first = proof.first_limit
-    limits, walls = words.limit_rows(show, year.proof), words.wall_rows(show, proof)
+    limits = words.limit_rows(show, year.proof)
+    walls, wet = words.wall_rows(show, proof)
     return values | {
         "key": told.keys.get("built") or told.keys["year"],
         "proof": proof,
@@ -157,17 +157,17 @@ def _read_year(request: Request, told: Asked, parts: dict[str, Any] | None) -> d
         "sure": all(one.sure for one in proof.limits),
         "limits": limits,
         "worst": limits[0] if limits else {"when": ""},
-        "longest": words.longest_outside(year.proof),
+        "longest": words.longest_outside(show, year.proof),
         "weeks": words.week_rows(show, year.proof),
         "air": words.air_rows(show, proof),
         "walls": walls,
-        "wet": sum(row[3] != "dry" for row in walls),
+        "wet": wet,
         "water": water_and_heat(proof),
         "values_judged": values_judged,
         "bands": bands,
         "window": year.window,
-        "inside": share_text(100 * (year.window.share_inside or 0.0)),
-        "ends": [[SIDES.get(side, side), name or "not on this map"] for side, name in year.window.ends.items()],
+        "inside": show.figures(share_text(100 * (year.window.share_inside or 0.0))),
+        "ends": list(year.window.ends.items()),
         "build_line": build_line(year.built, proof.revision) if year.built else "",
         "as_built": built_verdict(year.built),
         "built_limits": built_rows(year.built) if year.built else [],
@@ -193,7 +193,7 @@ def _read_measured(
         "beside": [words.beside_row(show, one) for one in made.rows],
         "compared": made,
         "in_room": run.mean.room if run is not None else "",
-        "how": words.HOW[made.how] if made.how and measured.room is None else "",
+        "how": words.how_text(show, made.how) if made.how and measured.room is None else "",
         "now": now(),
     }
 

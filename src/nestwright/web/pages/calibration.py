@@ -133,7 +133,7 @@ def _values(request: Request, logger: str, channel: str, rows: list[Row], warm: 
     workshop, show = workshop_at(request), shown_for(request)
     values: dict[str, Any] = {
         "logger": logger, "address": address_of(logger), "channel": channel, "one": None, "warm": warm, "faults": [],
-        "rows": _with_room(rows), "points": [], "made": None, "whole": False, "waiting": False, "levels": [],
+        "rows": rows, "points": [], "made": None, "whole": False, "waiting": False, "levels": [],
         "at": now(), "kind": "", "references": [], "curve_points": [], "unit": "",
     }  # fmt: skip
     with reading(workshop.engine) as connection:
@@ -146,7 +146,7 @@ def _values(request: Request, logger: str, channel: str, rows: list[Row], warm: 
         one = find_channel(connection, f"{logger}.{channel}")
         scale = scale_wanted(one)
         values |= {"one": one, "what": name_of(one), "kind": scale.quantity, "unit": unit_of(one, show)}
-        values["references"] = _references(scale)
+        values["references"], values["rows"] = _references(scale), _with_room(rows, scale)
         try:
             _, _, tried = _tried(connection, workshop, logger, channel, rows, warm)
         except InputError as error:
@@ -167,11 +167,12 @@ def _values(request: Request, logger: str, channel: str, rows: list[Row], warm: 
     return values
 
 
-def _with_room(rows: list[Row]) -> list[Row]:
-    """The rows with room for more: two at first, one more once all are told."""
-    full = all(row.since for row in rows)
-    room = max(ROWS - len(rows), min(1, MOST - len(rows)) if full else 0)
-    return [*rows, *(Row(FIRST[k] if k < len(FIRST) else "") for k in range(len(rows), len(rows) + room))]
+def _with_room(rows: list[Row], scale: Scale) -> list[Row]:
+    """The rows with room for more salts: two at first, one more once all are told; there is one ice only."""
+    many = scale.quantity == "relative_humidity"
+    full = many and all(row.since for row in rows)
+    room = max((ROWS if many else 1) - len(rows), min(1, MOST - len(rows)) if full else 0)
+    return [*rows, *(Row(FIRST[k] if many and k < len(FIRST) else "") for k in range(len(rows), len(rows) + room))]
 
 
 def _decimals(error: float) -> int:
@@ -215,9 +216,7 @@ def _curve_points(made: Calibration, channel: Channel, scale: Scale, show: Shown
                 "warm": None if point.temperature is None else point.temperature - 273.15,
                 "true": _give(true, errors[0], channel, show),
                 "read": _give(read, errors[1], channel, show),
-                "left": show.difference(left, decimals)
-                if channel.unit == "degC"
-                else figure(left, decimals, sign=True),
+                "left": over,
             }
         )
     return rows

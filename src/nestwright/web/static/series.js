@@ -226,7 +226,7 @@ function show(from, to) {
   const wide = Math.max(5 * MINUTE, Math.min(20 * 366 * DAY, to - from));
   const middle = (from + to) / 2;
   span.from = Math.round(middle - wide / 2); span.to = Math.round(middle + wide / 2);
-  if (!frame) frame = requestAnimationFrame(() => { frame = 0; groups.forEach(set); say(); });
+  if (!frame) frame = requestAnimationFrame(() => { frame = 0; groups.forEach(set); say(); box.dataset.from = span.from; box.dataset.to = span.to; });
   clearTimeout(later);
   if (!covered()) later = setTimeout(ask, asked ? 90 : 0);
   clearTimeout(talk);

@@ -70,7 +70,7 @@ def test_sizes_and_fits_are_those_of_the_part():
     svg = drawing_svg(COLLAR, SIZES["collar"], assembly=FITTED, date="2026-05-01")
     said = words(svg)
     # 12 H9: +43/0 um (ISO 286-2, value from memory); general tolerance of 9 mm: 0.2 mm (ISO 2768-1 m)
-    for text in ("⌀30", "20", "⌀12 H9", "H9", "0.2", "R0.3", "2026-05-01", "15.1 g", "1:1"):
+    for text in ("⌀30", "20", "⌀12 H9", "H9", "0.2", "R0.3", "2026-05-01", "15.1 g", "1:1", "10.5, 0, 10"):
         assert text in said
     assert any("hole 12 H9 (+0.043 / 0)" in text for text in said)
     assert set(re.findall(r'stroke-width="([\d.]+)"', svg)) == {"0.25", "0.5", "0.0"}  # ISO 128-2, and dots

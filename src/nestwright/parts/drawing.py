@@ -13,18 +13,16 @@ from dataclasses import dataclass
 from typing import Any
 
 from nestwright.errors import InputError
+from nestwright.parts.drawing_block import FRAME, TABLE_WIDTH, TITLE, draw_notes, draw_table, draw_title
 from nestwright.parts.drawing_texts import PartFit, Row, fits_of, notes_of, number, rows_of
 from nestwright.parts.drawing_views import View, views_of
 from nestwright.parts.model import Assembly, Measured, Part
-from nestwright.parts.paper import LETTER, THICK, THIN, Box, Paper, crossing, fitted, text_width
+from nestwright.parts.paper import LETTER, THICK, THIN, Box, Paper, crossing, text_width
 from nestwright.parts.process_rules import Processes, shipped_processes
 
 __all__ = ["Drawing", "drawing_of", "drawing_pdf", "drawing_svg"]
 
 _A4 = (297.0, 210.0)
-_FRAME = Box(20.0, 10.0, 287.0, 200.0)
-_TITLE = Box(117.0, 162.0, 287.0, 200.0)
-_TABLE_WIDTH = 92.0
 _SCALES = (20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02)
 _STEP = 8.0
 """Between dimension lines, and from the view to the first, mm."""
@@ -102,8 +100,8 @@ def drawing_of(
     fits = fits_of(part, assembly)
     rows = rows_of(part, fits)
     paper = Paper(*_A4)
-    right = _FRAME.right - (_TABLE_WIDTH if rows else 0.0)
-    area = Box(_FRAME.left, _FRAME.top, right, _TITLE.top)
+    right = FRAME.right - (TABLE_WIDTH if rows else 0.0)
+    area = Box(FRAME.left, FRAME.top, right, TITLE.top)
     scale = _scale(part, views, area)
     paper.line([(20, 10), (287, 10), (287, 200), (20, 200)], THICK, closed=True)
     placed = _place(views, area, scale)
@@ -112,14 +110,19 @@ def drawing_of(
     for view, put in zip(views, placed, strict=True):
         _sizes(paper, view, put, fits)
     if rows:
-        _table(paper, rows, right, len(part.features))
+        draw_table(paper, rows, right)
         _labels(paper, rows, views, placed, area)
     notes = notes_of(part, fits, processes or shipped_processes())
+    if any(row.where for row in rows):
+        notes = (
+            "x, y, z of the table (the first of several) from the part's origin, the small circle with a cross.",
+            *notes,
+        )
     if views[0].outer_only:
         notes = ("Outer size only: the form within is in the solid's file.", *notes)
-    _notes(paper, notes)
-    _title(paper, part, measured, assembly, scale, date)
-    return Drawing(paper.svg(f"Drawing: {part.name}"), scale, tuple(paper.texts), _FRAME)
+    draw_notes(paper, notes)
+    draw_title(paper, part, measured, assembly, scale, date)
+    return Drawing(paper.svg(f"Drawing: {part.name}"), scale, tuple(paper.texts), FRAME)
 
 
 Put = Callable[[float, float], tuple[float, float]]
@@ -173,6 +176,11 @@ def _outline(paper: Paper, view: View, put: Put) -> None:
         paper.line([put(*p) for p in (line[:-1] if closed else line)], THICK, closed=closed, keep=True)
     for line in view.hidden:
         paper.line([put(*p) for p in line], THIN, "hidden", keep=True)
+    if view.box[0] <= 0 <= view.box[2] and view.box[1] <= 0 <= view.box[3] and view.name != "edge":
+        x, y = put(0.0, 0.0)
+        paper.circle(x, y, 1.2)
+        paper.line([(x - 2, y), (x + 2, y)])
+        paper.line([(x, y - 2), (x, y + 2)])
     if view.round:
         x, y = (view.box[0] + view.box[2]) / 2, (view.box[1] + view.box[3]) / 2
         (a, top), (_, bottom) = put(x, view.box[3]), put(x, view.box[1])
@@ -296,86 +304,3 @@ def _spot(row: Row, views: tuple[View, View], placed: tuple[Put, Put]) -> tuple[
         if view.box[0] - 1e-6 <= x <= view.box[2] + 1e-6 and view.box[1] - 1e-6 <= y <= view.box[3] + 1e-6:
             return placed[number_](x, y)
     return None
-
-
-def _table(paper: Paper, rows: tuple[Row, ...], left: float, total: int) -> None:
-    """Sizes of the features at the right of the sheet."""
-    size, step = 2.5, 4.2
-    columns = ((left + 2, "", "start"), (left + 8, "feature", "start"), (left + 58, "mm", "end"),
-               (left + 74, "± mm", "end"), (left + 89, "number", "end"))  # fmt: skip
-    paper.line([(left, 10), (left, _TITLE.top), (_FRAME.right, _TITLE.top)], THIN)
-    y = 15.0
-    for x, word, anchor in columns:
-        paper.text(word, x, y, size, anchor, bold=True)
-    paper.line([(left, y + 1.5), (_FRAME.right, y + 1.5)])
-    room = int((_TITLE.top - y - 4) / step)
-    shown = rows if len(rows) <= room else rows[: room - 1]
-    for row in shown:
-        y += step
-        cells = (row.label, fitted(row.name, 34.0, size)[0], row.size, row.tolerance, row.count)
-        for (x, _, anchor), cell in zip(columns, cells, strict=True):
-            paper.text(cell, x, y, size, anchor)
-    if len(shown) < len(rows):
-        paper.text(f"{len(rows) - len(shown)} more: see the list of parts", left + 8, y + step, size)
-
-
-def _notes(paper: Paper, notes: tuple[str, ...]) -> None:
-    """General tolerance, fits and what the way of making holds, at the left of the title block."""
-    y, size, wide = _TITLE.top + 4.2, 2.5, _TITLE.left - _FRAME.left - 4
-    paper.line([(_FRAME.left, _TITLE.top), (_TITLE.left, _TITLE.top)])
-    room = int(wide / text_width("x", size))
-    lines: list[str] = []
-    for note in notes:
-        run = ""
-        for word in note.split():
-            if run and len(run) + 1 + len(word) > room:
-                lines.append(run)
-                run = "  "
-            run = f"{run} {word}" if run.strip() else run + word
-        lines.append(run)
-    most = int((_FRAME.bottom - y) / 3.7) + 1
-    for line in lines[: most if len(lines) <= most else most - 1]:
-        paper.text(fitted(line, wide, size)[0], _FRAME.left + 2, y, size)
-        y += 3.7
-    if len(lines) > most:
-        paper.text("… see the list of parts", _FRAME.left + 2, y, size)
-
-
-def _title(
-    paper: Paper, part: Part, measured: Measured | None, assembly: Assembly | None, scale: float, date: str
-) -> None:
-    """Title block after ISO 7200, with the symbol of first-angle projection."""
-    left, top, right, bottom = _TITLE.left, _TITLE.top, _TITLE.right, _TITLE.bottom
-    paper.line([(left, top), (right, top), (right, bottom), (left, bottom)], THICK, closed=True)
-    ratio = f"{scale:g}:1" if scale >= 1 else f"1:{1 / scale:g}"
-    mass = f"{measured.mass * 1e3:.3g} g" if measured is not None and measured.mass > 0 else "–"
-    habitat, revision, mark = (
-        (assembly.habitat, assembly.revision, assembly.sha256[:12]) if assembly else ("–", "–", "–")
-    )
-    rows: tuple[tuple[float, tuple[tuple[float, str, str], ...]], ...] = (
-        (13.0, ((90, "part", part.name), (50, "habitat", habitat), (30, "revision", revision))),
-        (12.5, ((60, "material", part.material), (30, "made", part.way), (30, "number each", str(part.quantity)),
-                (20, "scale", ratio), (30, "mass", mass))),
-        (12.5, ((60, "serves", part.serves or "–"), (30, "date", date or "–"), (30, "file", mark), (20, "mm, A4", ""))),
-    )  # fmt: skip
-    y = top
-    for height, cells in rows:
-        x = left
-        for wide, word, text in cells:
-            paper.line([(x, y), (x + wide, y), (x + wide, y + height), (x, y + height)], THIN, closed=True)
-            paper.text(word, x + 1.5, y + 3.6, 2.5)
-            said, size = fitted(text, wide - 3, 5.0 if word == "part" else LETTER)
-            paper.text(said, x + 1.5, y + height - 3.2, size, bold=word == "part")
-            x += wide
-        y += height
-    _first_angle(paper, right - 15, bottom - 6.2)
-
-
-def _first_angle(paper: Paper, x: float, y: float) -> None:
-    """ISO 5456-2: a cone's stump, its small end to the left, and to its right what is seen from the left."""
-    paper.line([(x - 10, y - 1.75), (x - 2, y - 3.5), (x - 2, y + 3.5), (x - 10, y + 1.75)], THIN, closed=True)
-    paper.circle(x + 6, y, 3.5)
-    paper.circle(x + 6, y, 1.75)
-    paper.line([(x - 12, y), (x, y)], THIN, "centre")
-    paper.line([(x + 1, y), (x + 11, y)], THIN, "centre")
-    paper.line([(x + 6, y - 5), (x + 6, y + 5)], THIN, "centre")

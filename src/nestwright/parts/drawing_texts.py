@@ -13,6 +13,8 @@ from nestwright.parts.tolerances import fit, general
 __all__ = ["PartFit", "Row", "fits_of", "notes_of", "number", "rows_of"]
 
 _WORDS = {"hole": "⌀", "bore": "⌀", "spigot": "⌀", "edge": "R"}
+_MOST = 24
+"""Lines that each have one feature; with more they are drawn together."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,7 @@ class Row:
     size: str
     tolerance: str
     count: str
+    where: str
     at: tuple[float, float, float] | None
 
 
@@ -60,10 +63,12 @@ def fits_of(part: Part, assembly: Assembly | None) -> tuple[PartFit, ...]:
 
 
 def rows_of(part: Part, fits: tuple[PartFit, ...]) -> tuple[Row, ...]:
-    """Features that are alike but for their place, one line each, in the order of the part."""
+    """A line for every feature in the order of the part; of many, one for all that differ only by their place."""
     groups: dict[tuple[str, str, float], list[Feature]] = {}
     for feature in part.features:
-        stem = re.sub(r"[\s#]*\d+$", "", feature.name) or feature.name
+        stem = feature.name
+        if len(part.features) > _MOST:
+            stem = re.sub(r"[\s#]*\d+$", "", feature.name) or feature.name
         groups.setdefault((feature.kind, stem, round(feature.size, 7)), []).append(feature)
     rows = []
     for place, ((kind, stem, size), members) in enumerate(groups.items()):
@@ -79,9 +84,10 @@ def rows_of(part: Part, fits: tuple[PartFit, ...]) -> tuple[Row, ...]:
             tolerance = number(general(size) * 1e3)
         first = members[0]
         at = first.at if first.at != (0.0, 0.0, 0.0) else None
+        where = ", ".join(number(round(x * 1e3, 1)) for x in at) if at is not None else ""
         name = stem if stem.startswith(kind) else f"{kind}: {stem}"
         count = str(sum(m.count for m in members))
-        rows.append(Row(_letter(place), kind, name, _WORDS.get(kind, "") + shown, tolerance, count, at))
+        rows.append(Row(_letter(place), kind, name, _WORDS.get(kind, "") + shown, tolerance, count, where, at))
     return tuple(rows)
 
 

@@ -109,7 +109,7 @@ def print_costs(costs: Costs) -> None:
     own = sum(m.kind == "rate" and m.mark == "own" for m in costs.moves)
     out.print(
         "\nFrom and to: every rate moved alone to its low and high end, joined as independent errors (bounded, not "
-        "drawn)."
+        "drawn). Where it reaches further up than down, the true cost is likelier above the unit cost."
         + ("" if own else " All rates are judgements of this program: tell your own in parts/machines.toml.")
         + " Material is costed by what goes in, not by whole sheets bought: see `nestwright batch`."
     )

@@ -28,6 +28,11 @@ PLACES = (
     "/habitats",
     "/habitats/single-pot",
     "/compare?a=single-pot&b=three-pot",
+    "/sensors",
+    "/sensors/pot",
+    "/sensors/pot/calibrate?channel=humidity",
+    "/series?channel=pot.humidity&channel=pot.temperature",
+    "/import",
 )
 """Every page that needs nothing but the example workshop; a page is added here with its module."""
 

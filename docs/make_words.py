@@ -91,6 +91,24 @@ def _queens() -> Iterator[str]:
     yield from ("laying", "unknown", "none")
 
 
+def _orders() -> Iterator[str]:
+    from nestwright.web.pages.sensor_import import ORDERS
+
+    yield from (words for _, words in ORDERS)
+
+
+def _ways() -> Iterator[str]:
+    from nestwright.web.pages.habitat_parts import WAYS
+
+    yield from WAYS.values()
+
+
+def _materials() -> Iterator[str]:
+    from nestwright.data import load_materials
+
+    yield from load_materials()
+
+
 VARIABLES: dict[tuple[str, str], Callable[[], Iterable[str]]] = {
     ("base.html", "name"): _navigation,
     ("settings.html", "name"): _navigation,
@@ -103,6 +121,9 @@ VARIABLES: dict[tuple[str, str], Callable[[], Iterable[str]]] = {
     ("forecast.html", "name"): _space,
     ("colony.html", "kept.values.queen"): _queens,
     ("colony_new.html", "one"): _queens,
+    ("import_preview.html", "words"): _orders,
+    ("habitat_parts.html", "one.way"): _ways,
+    ("habitat_parts.html", "one.material"): _materials,
     ("builds.html", "state"): lambda: ("passed", "none"),
     ("search.html", "one.kind"): lambda: ("colony", "build", "logger", "visit", "event", "photo", "habitat", "page"),
 }
@@ -149,7 +170,7 @@ def marked() -> Catalog:
             for _, message, _, context in told:
                 found.add(message, locations=[(where, 0)], context=context)
     for (template, _), texts in VARIABLES.items():
-        for text in texts():
+        for text in texts() if (TEMPLATES / template).is_file() else ():
             found.add(text, locations=[(f"templates/{template}", 0)])
     for message in found:
         # a per cent sign alone is no placeholder here, whatever stands behind it

@@ -129,6 +129,14 @@ class Shown:
         """A number with fixed decimals."""
         return self._parted(figure(value, decimals, sign=sign, none="–"))
 
+    def count(self, value: float) -> str:
+        """A count of many, its thousands parted as the language parts them."""
+        if self.choice.language == ENGLISH:
+            return f"{value:,.0f}"
+        from babel.numbers import format_decimal
+
+        return str(format_decimal(round(value), locale=self.choice.language))
+
     def figures(self, text: str) -> str:
         """Figures that were set in English, such as "4.5 (2.1 to 8) mL", as the reader's language sets them."""
         if self.choice.language == ENGLISH:

@@ -28,6 +28,8 @@ PLACES = (
     "/habitats",
     "/habitats/single-pot",
     "/compare?a=single-pot&b=three-pot",
+    "/climate/single-pot",
+    "/climate/build/P-001",
     "/sensors",
     "/sensors/pot",
     "/sensors/pot/calibrate?channel=humidity",

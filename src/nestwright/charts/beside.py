@@ -86,6 +86,12 @@ def beside_chart(
             .mark_area(color=BAND_TINT, opacity=0.75, clip=True)
             .encode(x=x, y=y("low"), y2="high:Q")
         )
+    if lone := _lone(rows):
+        bars = of_rows(alt, lone)
+        if told.bounded:
+            layers.append(bars.mark_rule(strokeWidth=8, color=BAND_TINT).encode(x=x, y=y("low"), y2="high:Q"))
+        stroke = bars.mark_point(shape="stroke", size=190, strokeWidth=2, color=MID_TINT, opacity=1)
+        layers.append(stroke.encode(x=x, y=y("guess")))
     if told.known:
         layers.append(
             chart.mark_line(color=MID_TINT, strokeWidth=1.6, strokeDash=[7, 4], clip=True).encode(x=x, y=y("guess"))
@@ -108,6 +114,12 @@ def beside_chart(
     return headed(
         alt.layer(*layers).properties(width=calendar.width, height=HEIGHT), title, _lines(told, bool(near)), width
     )
+
+
+def _lone(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Days with a prediction between two without: no line and no band reaches them."""
+    known = [False, *(row["guess"] is not None for row in rows), False]
+    return [row for k, row in enumerate(rows, 1) if known[k] and not known[k - 1] and not known[k + 1]]
 
 
 def _lines(told: Beside, limited: bool) -> list[str]:

@@ -34,8 +34,8 @@ class Beside:
     `measured` and `predicted`: mean with its low and high end. Of the measured the range in which the mean lies in 8 of
     10 cases by the sensor's error; of the predicted what the uncertain inputs leave open, nan where that is not
     known. `measured_spread`, `predicted_spread`: 10 and 90 % of the hours' values.
-    `day` days since 1970 on the workshop's clock (n,), with the mean of each, `day_measured` and `day_predicted` (n,),
-    nan where there is nothing to compare; without a prediction all of the predicted are nan.
+    `day` days since 1970 on the workshop's clock (n,), with the mean of each: `day_measured` and `day_predicted` (n,)
+    over the same hours where there is a prediction, else all that was measured, and nan.
     """
 
     chamber: str
@@ -176,14 +176,18 @@ def beside(
     error = SURE * float(np.hypot(np.mean(common[both]), np.sqrt(np.sum(own[both] ** 2)) / max(1, both.sum())))
     middle = float(guess[both].mean()) if both.any() else np.nan
     days, which = np.unique(local // round(DAY * 1000), return_inverse=True)
-    counts = np.bincount(which[both], minlength=len(days))
     with np.errstate(invalid="ignore", divide="ignore"):
-        by_day = [np.bincount(which[both], v[both], minlength=len(days)) / counts for v in (value, guess)]
+        by_day = [
+            np.bincount(which[kept], v[kept], minlength=len(days)) / np.bincount(which[kept], minlength=len(days))
+            for v, kept in ((value, both), (guess, both), (value, np.isfinite(value)))
+        ]
+    # a day without a prediction is told whole
+    seen = np.where(np.isfinite(by_day[0]), by_day[0], by_day[2])
     return Beside(
         chamber, quantity, logger, calibrated, int(both.sum()),
         (mean, mean - error, mean + error), _tenths(value[both]),
         (middle, middle + interval[0], middle + interval[1]), _tenths(guess[both]),
-        days, by_day[0], by_day[1],
+        days, seen, by_day[1],
     )  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-// Channels over any span: the server sends about two points a pixel for what is seen and as much beside it on either
+// Channels over any span: the server sends a point for every two pixels of what is seen and as many beside it on either
 // side, so that a picture that is dragged has its lines at once.
 
 const box = document.getElementById("series");
@@ -23,9 +23,26 @@ const unitOf = (unit) => (unit === "degC" ? (fahrenheit ? "°F" : "°C") : unit)
 const clock = new Intl.DateTimeFormat("sv-SE", { timeZone: zone, year: "numeric", month: "2-digit", day: "2-digit", hour: "2-digit", minute: "2-digit" });
 const local = (at) => clock.format(at);
 
+// The zone's own clock as a Date whose local fields tell it. Offsets change at half hours only, and asking for one takes
+// longer than drawing a frame's axis may.
+const shifts = new Map();
+function zoned(seconds) {
+  const at = seconds * 1000, block = Math.floor(at / 1_800_000);
+  let shift = shifts.get(block);
+  if (shift === undefined) {
+    const start = new Date(block * 1_800_000);
+    shift = uPlot.tzDate(start, zone) - start;
+    if (shifts.size > 5000) shifts.clear();
+    shifts.set(block, shift);
+  }
+  return new Date(at + shift);
+}
+
 // one drawing for each unit, one beneath the other, all over the same span
 const groups = [...new Set(lines.map((one) => one.unit))].map((unit) => ({ unit, lines: lines.filter((one) => one.unit === unit), plot: null, data: new Map() }));
-lines.forEach((one, k) => { one.colour = COLOURS[k % COLOURS.length]; one.dash = DASHES[k % DASHES.length]; });
+lines.forEach((one, k) => { one.colour = COLOURS[k % COLOURS.length]; });
+// dashes tell lines of one drawing apart; they take long to draw, so the first has none
+groups.forEach((group) => group.lines.forEach((one, k) => { one.dash = DASHES[k % DASHES.length]; }));
 
 function inside({ ctx, bbox }) {
   ctx.save();
@@ -106,7 +123,7 @@ function make(group) {
   place.className = "plot";
   plots.append(place);
   return new uPlot({
-    width: plots.clientWidth, height: tall(), tzDate: (at) => uPlot.tzDate(new Date(at * 1000), zone),
+    width: plots.clientWidth, height: tall(), tzDate: zoned,
     scales: { x: { time: true, min: span.from / 1000, max: span.to / 1000 }, y: { range: (u, a, b) => reach(u, a, b, group) } },
     series, bands, legend: { show: false }, cursor: { drag: { x: false, y: false, setScale: false }, points: { size: 7 }, sync: { key: "series" } },
     axes: [
@@ -189,7 +206,8 @@ function fill(group) {
 const set = (group) => group.plot.setScale("x", { min: span.from / 1000, max: span.to / 1000 });
 
 let asked = null, asking = null, later = null, talk = null, frame = 0;
-const pixels = () => Math.min(1300, Math.round(plots.clientWidth * Math.min(2, devicePixelRatio)));
+// two pixels a point: the pale band keeps every extreme, and denser lines take longer to draw than a frame lasts
+const pixels = () => Math.min(1300, Math.round(plots.clientWidth * Math.min(2, devicePixelRatio) / 2));
 
 function covered() {
   if (!asked) return false;

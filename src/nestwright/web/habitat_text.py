@@ -49,6 +49,9 @@ class Slide:
 
     key: str
     label: str
+    part: str
+    """What it is a size of, as "vent crown"; `name` is its own, as "diameter"."""
+    name: str
     value: float
     low: float
     high: float
@@ -104,11 +107,12 @@ def _slide(document: Document, path: tuple[str | int, ...]) -> Slide | None:
         value = free_value(document.tables, key)
     except InputError:
         return None
-    label = key.replace(".", " ").replace("_", " ")
+    label, name = (text.replace(".", " ").replace("_", " ") for text in (key, str(path[2])))
+    part = label.removesuffix(name).strip()
     if value.whole:
         now = float(value.value or 0)
         high = float(round(max(4, now * (3 if now < 1000 else 2))))
-        return Slide(key, label, now, 1.0 if path[2] == "count" else 0.0, high, 1.0, "", True)
+        return Slide(key, label, part, name, now, 1.0 if path[2] == "count" else 0.0, high, 1.0, "", True)
     if value.value is None or value.kind not in KINDS or not value.unit:
         return None
     kind = KINDS[value.kind]
@@ -117,7 +121,9 @@ def _slide(document: Document, path: tuple[str | int, ...]) -> Slide | None:
         return None
     step = 10.0 ** (len(str(int(now))) - 3) if now >= 1 else 0.01
     low, high = max(least, step, now / REACH), min(most, now * REACH)
-    return Slide(key, label, now, round(low / step) * step, round(high / step) * step, step, value.unit, False)
+    return Slide(
+        key, label, part, name, now, round(low / step) * step, round(high / step) * step, step, value.unit, False
+    )
 
 
 def put(text: str, document: Document, path: str, value: str) -> str:

@@ -59,8 +59,15 @@ function picture(svg) {
   section.replaceChildren(document.importNode(made, true));
 }
 
+// On a small screen the tables stand below the slides: the verdict goes with the thumb.
+function verdict() {
+  const said = live.querySelector(".lead"), place = document.getElementById("verdict");
+  place.replaceChildren(...[...said.childNodes].filter((one) => !one.classList?.contains("quiet")).map((one) => one.cloneNode(true)));
+}
+
 function take(told, sent) {
   live.innerHTML = told.html;  // made by our own templates
+  verdict();
   // what was typed meanwhile stays: only what was sent is known to stand in the answer's text
   for (const [key, value] of sent) if (values.get(key) === value) values.delete(key);
   if (document.activeElement !== text && body() !== told.text) {

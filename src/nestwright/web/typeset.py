@@ -1,0 +1,30 @@
+"""Figures as a printer sets them: a real minus, units that stay with their number, and raised powers."""
+
+from __future__ import annotations
+
+import re
+
+__all__ = ["typeset"]
+
+_MINUS = re.compile(r"(?<![\w.-])-(?=\d)")
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|°F|K|m?L|fl oz|k?g|mg|oz|mm|cm|in|W|ppm)(?![A-Za-z]))")
+_WORD = re.compile(r"(?<=\d) (?=(?:h|min|d|days?)(?![A-Za-z]))")
+_POWER = re.compile(r"\b([mc]?m)([23])\b")
+THIN = "\u202f"
+"""Narrow and without a break (SI Brochure, 9th edition, 5.4.3: a space between number and unit)."""
+
+
+def typeset(text: object) -> str:
+    r"""A figure with its unit, or a line of them, for reading only: what a person may copy into a field stays as it is.
+
+    Examples
+    --------
+    >>> typeset("-0.1 K, 140 cm2") == "\N{MINUS SIGN}0.1\N{NARROW NO-BREAK SPACE}K, 140\N{NARROW NO-BREAK SPACE}cm²"
+    True
+    >>> typeset("2026-03-03")
+    '2026-03-03'
+    """
+    told = _MINUS.sub("\u2212", str(text))
+    told = _WORD.sub("\u00a0", told)
+    told = _UNIT.sub(THIN, told.replace("degC", "°C").replace("degF", "°F"))
+    return _POWER.sub(lambda m: m[1] + ("\u00b2" if m[2] == "2" else "\u00b3"), told)

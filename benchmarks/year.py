@@ -25,8 +25,8 @@ from nestwright.climate.rooms import read_room
 from nestwright.data import load_species
 from nestwright.habitat.assemble import Assembly, assemble
 from nestwright.habitat.file import read_habitat
-from nestwright.network.builder import workspace
 from nestwright.network.kernel import evaluate
+from nestwright.network.structure import workspace
 from numpy_rates import numpy_rates
 
 Array = np.ndarray

@@ -14,9 +14,9 @@ from nestwright.climate.proof import refill_table, settled
 from nestwright.climate.room_air import Room
 from nestwright.habitat.assemble import Assembly
 from nestwright.network.arrays import ACCOUNTS
-from nestwright.network.builder import workspace
 from nestwright.network.integrate import temperature_of
 from nestwright.network.kernel import evaluate
+from nestwright.network.structure import workspace
 
 Array = Any
 

@@ -6,8 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestwright.network.arrays import ACCOUNTS
-from nestwright.network.builder import DRAIN, ROOM, Builder, Network, workspace
+from nestwright.network.builder import DRAIN, ROOM, Builder, Network
 from nestwright.network.kernel import evaluate
+from nestwright.network.structure import workspace
 
 SPREAD = np.array([2.5e-5, 1.6e-5, 2.0e-5, 2.2e-5])
 

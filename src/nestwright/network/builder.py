@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestwright.network.arrays import ACCOUNTS, T_REF, Net
-from nestwright.network.kernel import evaluate
-from nestwright.network.sparse import Pattern, analyse
+from nestwright.network.sparse import Pattern
+from nestwright.network.structure import STRUCTURE, analysed
 from nestwright.physics import air
 
 ROOM = -1
@@ -20,12 +20,6 @@ SOFTNESS = 1e3
 DRAIN = -2
 
 Floats = NDArray[np.float64]
-
-STRUCTURE = ("heat", "water", "co2", "flow", "link", "opening", "surface", "permeation", "overflow", "fog", "garden",
-             "heater")  # fmt: skip
-"""Tables of a network that say which state acts on which; the rest are values."""
-KEPT = 16
-_lately: dict[tuple[object, ...], tuple[Pattern, NDArray[np.int32]]] = {}
 
 
 @dataclass(frozen=True)
@@ -396,7 +390,7 @@ def _lay_out(b: Builder, like: Network | None) -> Network:
     )
     y = np.array(start)
     same = like is not None and all(np.array_equal(getattr(net, k), getattr(like.net, k)) for k in STRUCTURE)
-    pattern, slot = (like.net.pattern, like.net.slot) if like is not None and same else _analysed(net, y)
+    pattern, slot = (like.net.pattern, like.net.slot) if like is not None and same else analysed(net, y)
     names = tuple(n for n, *_ in b.zones) + tuple(n for n, *_ in b.nodes) + ("room",)
     return Network(
         net._replace(slot=slot, pattern=pattern),
@@ -405,44 +399,3 @@ def _lay_out(b: Builder, like: Network | None) -> Network:
         tuple(h[0] for h in b.heaters),
         y,
     )
-
-
-def _analysed(net: Net, y: Floats) -> tuple[Pattern, NDArray[np.int32]]:
-    """As `_analyse`; a structure that was analysed lately is not analysed again, whatever its values are now."""
-    key = tuple(part for k in STRUCTURE for part in (getattr(net, k).shape, getattr(net, k).tobytes()))
-    found = _lately.get(key)
-    if found is None:
-        found = _analyse(net, y)
-        while len(_lately) >= KEPT:
-            _lately.pop(next(iter(_lately)), None)
-        _lately[key] = found
-    return found
-
-
-def _analyse(net: Net, y: Floats) -> tuple[Pattern, NDArray[np.int32]]:
-    """Run the kernel once, recording where it writes."""
-    most = 4 * len(net.link) * 2 + 8 * len(net.permeation) * 2 + 120 * len(net.opening) + 40 * len(net.surface)
-    most += 16 * len(net.fog) + 16 * len(net.overflow) + 64 * len(net.garden) + 8 * len(net.heater) + 16
-    rows, cols = np.zeros(most, np.int32), np.zeros(most, np.int32)
-    count = evaluate(
-        net,
-        y,
-        np.zeros(2),
-        np.zeros(len(net.heater)),
-        np.zeros(net.size),
-        True,
-        np.zeros(0),
-        True,
-        rows,
-        cols,
-        *workspace(net),
-    )
-    first = np.arange(len(ACCOUNTS), dtype=np.int32)
-    last = np.array([net.heat[net.room], net.water[net.room]], dtype=np.int32)
-    return analyse(net.size, rows[:count], cols[:count], first, last)
-
-
-def workspace(net: Net) -> tuple[Floats, Floats, Floats, Floats]:
-    """Scratch arrays of the kernel: temperatures, their slopes, zone values."""
-    n = len(net.heat)
-    return np.zeros(n), np.ones(n), np.zeros(n), np.zeros((17, net.zones + 1))

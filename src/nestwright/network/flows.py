@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from nestwright.network.arrays import Floats
-from nestwright.network.builder import Network, workspace
+from nestwright.network.builder import Network
 from nestwright.network.kernel import RHO, XV, evaluate, prepare
+from nestwright.network.structure import workspace
 
 
 @dataclass(frozen=True)

@@ -93,6 +93,7 @@ def _passage(draft: Draft, p: Passage) -> None:
             "length": length,
             "wall": (collar - tube.outer - play) / 2,
             "wall_radius": round_wall,
+            "lean": (one.shape.top_width - one.shape.width) / 2 / one.shape.height if round_wall else 0.0,
             "tilt": tilt if n == 0 else -tilt,
         }
         name = f"{p.name} collar at {one.name}"

@@ -14,6 +14,9 @@ from nestwright.parts.wall_forms import PANELS, Openings, body_features, outer_s
 
 __all__ = ["list_wrapping"]
 
+_MARGIN = 5e-3
+"""Clear width around the openings of a vent in a window of the wrapping, m."""
+
 
 def list_wrapping(draft: Draft, chamber: Chamber, base: bool) -> None:
     """Layers outside the wall itself: around the side, on the lid, under the base."""
@@ -162,21 +165,27 @@ def _box_jacket(
         inner = (shape.width if front else shape.depth) + 2 * grown
         reach = (shape.depth if front else shape.width) / 2 + grown
         outline = panel_outline(inner, shape.height, thickness, 0 if front else 1, False, 0.0)
-        mine = [_opened(o, grown + thickness) for o in draft.sides.get(chamber.name, []) if o.panel == panel]
+        mine = [o for o in draft.sides.get(chamber.name, []) if o.panel == panel]
         sign = -1.0 if panel in ("back", "left") else 1.0
         rings: list[Ring] = []
-        groups: dict[tuple[str, bool], list[Ring]] = {}
+        windows: dict[str, list[Ring]] = {}
         for o in mine:
-            own = o.through >= grown + thickness - 1e-6 and o.kind != "bore"
-            groups.setdefault((o.name, own), []).append(side_ring(o, sign * o.u))
-        for (_, own), members in groups.items():
-            if own or len(members) == 1:
-                rings += members
+            if o.kind == "bore":
+                opened = _opened(o, grown + thickness)
+                rings.append(side_ring(opened, sign * o.u))
+            elif o.through >= grown + thickness - 1e-6:
+                rings.append(side_ring(o, sign * o.u))
             else:  # one window for all openings of a vent
-                boxes = [box_of(r) for r in members]
-                a, b = min(q[0] for q in boxes), max(min(q[1] for q in boxes), 1e-3)
-                c, d = max(q[2] for q in boxes), min(max(q[3] for q in boxes), shape.height - 1e-3)
-                rings.append(rectangle((a + c) / 2, (b + d) / 2, c - a, d - b))
+                windows.setdefault(o.name, []).append(side_ring(o, sign * o.u))
+        for members in windows.values():
+            boxes = [box_of(r) for r in members]
+            left, low = min(q[0] for q in boxes) - _MARGIN, max(min(q[1] for q in boxes) - _MARGIN, 1e-3)
+            right, top = (
+                max(q[2] for q in boxes) + _MARGIN,
+                min(max(q[3] for q in boxes) + _MARGIN, shape.height - 1e-3),
+            )
+            left, right = max(left, 1e-3 - inner / 2), min(right, inner / 2 - 1e-3)
+            rings.append(rectangle((left + right) / 2, (low + top) / 2, right - left, top - low))
         rings = [_within(r, shape.height) for r in rings]
         out = (math.cos(angle), math.sin(angle))
         place = (x + (reach + thickness) * out[0], y + (reach + thickness) * out[1], z, angle + math.pi / 2)

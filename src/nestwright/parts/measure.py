@@ -78,6 +78,8 @@ def _of_form(part: Part) -> tuple[float, float, tuple[float, float, float]]:
     if part.kind in ("tube", "port", "plug"):
         d, b, h = s["outer"], s["bore"], s["length"]
         ring = math.pi / 4 * (d * d - b * b)
+        if s.get("wall_radius"):  # the mean depth of a saddle on a round wall
+            return _saddled(d, b, h + (d * d + b * b) / (32 * s["wall_radius"]), h)
         box = (d, d, h) if part.kind != "tube" else (h, d, d)
         return ring * h, 2 * ring + math.pi * (d + b) * h, box
     if part.kind == "sensor holder":
@@ -93,6 +95,11 @@ def _of_form(part: Part) -> tuple[float, float, tuple[float, float, float]]:
     return _of_shell(part)
 
 
+def _saddled(d: float, b: float, mean: float, h: float) -> tuple[float, float, tuple[float, float, float]]:
+    ring = math.pi / 4 * (d * d - b * b)
+    return ring * mean, 2 * ring + math.pi * (d + b) * mean, (d, d, h)
+
+
 def _of_shell(part: Part) -> tuple[float, float, tuple[float, float, float]]:
     """A round or rectangular wall, with floor or roof, its openings and its feet."""
     s = part.sizes
@@ -100,7 +107,7 @@ def _of_shell(part: Part) -> tuple[float, float, tuple[float, float, float]]:
     if "width" in s:
         w, d = s["width"], s["depth"]
         volume = ((w + 2 * t) * (d + 2 * t) - w * d) * h + (w + 2 * t) * (d + 2 * t) * (floor + roof)
-        surface = 2 * (w + d + w + d + 8 * t) * h + 2 * ((w + 2 * t) * (d + 2 * t) - w * d)
+        surface = 2 * (w + d + w + d + 4 * t) * h + 2 * ((w + 2 * t) * (d + 2 * t) - w * d)
         surface += 2 * (w * d if floor or roof else 0.0) + 2 * (w + d + 4 * t) * (floor + roof)
         box = (w + 2 * t, d + 2 * t, h + floor + roof + s.get("gap", 0.0))
     else:
@@ -114,8 +121,9 @@ def _of_shell(part: Part) -> tuple[float, float, tuple[float, float, float]]:
         d = max(a, b) + 2 * t
         box = (d, d, h + floor + roof + s.get("gap", 0.0))
     if s.get("gap"):
-        volume += s["feet"] * s["foot"] * t * s["gap"]
-        surface += s["feet"] * 2 * (s["foot"] + t) * s["gap"]
+        wide = s["foot"] + (t if "width" in s else 0.0)  # in the corners of a box
+        volume += s["feet"] * wide * t * s["gap"]
+        surface += s["feet"] * 2 * (wide + t) * s["gap"]
     for f in part.features:
         if f.kind in ("hole", "bore", "slot") and f.side == "ants" and part.kind in ("body", "jacket"):
             through = floor if f.at[2] < 0 else t
@@ -159,6 +167,8 @@ def measured(part: Part, solid: Any) -> Measured:
     box = (size.X * 1e-3, size.Y * 1e-3, size.Z * 1e-3)
     if part.sizes.get("upright"):
         box = (box[0], box[2], box[1])
+    if part.kind in ("port", "plug"):  # as it stands on a printer's plate
+        box = (box[1], box[2], box[0])
     cut = engraved = footprint = 0.0
     if part.sheet is not None:
         a, b, c, d = box_of(part.sheet.outline)

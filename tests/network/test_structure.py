@@ -9,7 +9,7 @@ import pytest
 from nestwright.climate.proof import prove
 from nestwright.climate.rooms import read_room
 from nestwright.habitat.file import read_document, with_values
-from nestwright.network import builder
+from nestwright.network import structure
 
 POT = Path(__file__).parents[2] / "examples" / "workshop" / "habitats" / "single-pot.toml"
 
@@ -17,10 +17,10 @@ POT = Path(__file__).parents[2] / "examples" / "workshop" / "habitats" / "single
 @pytest.mark.parametrize("change", [{"vent.crown.count": "18"}, {"vent.crown.diameter": "0.2 mm"}])
 def test_a_kept_analysis_gives_the_figures_of_a_new_one(change: dict[str, str]) -> None:
     document, room = read_document(POT), read_room("9 degC, 80 %")
-    builder._lately.clear()
+    structure._lately.clear()
     fresh = prove(with_values(document, change), room, uncertainty=False).to_dict()
-    builder._lately.clear()
+    structure._lately.clear()
     prove(with_values(document, {}), read_room("30 degC, 20 %"), uncertainty=False)
-    assert len(builder._lately) == 1
+    assert len(structure._lately) == 1
     assert prove(with_values(document, change), room, uncertainty=False).to_dict() == fresh
-    assert len(builder._lately) == 1, "the same structure with other values"
+    assert len(structure._lately) == 1, "the same structure with other values"

@@ -71,7 +71,7 @@ def test_a_year_is_proved_in_a_chosen_room_with_the_figures_of_the_command(
     # without a room the measured stands alone
     assert "pot: temperature" in bench.inner_text("#measured ~ .scroll")
     bench.click(".rooms >> text=Bench in March")
-    bench.wait_for_selector(".verdict", timeout=60_000)
+    bench.wait_for_selector(".verdict", timeout=180_000)
     told = json.loads(command("climate", "habitats/single-pot.toml", "--room", f"rooms/{WEEK}", "--year", "--json"))
     key = bench.locator("a[href$='.json']").get_attribute("href")
     with urlopen(served + key) as answer:
@@ -95,7 +95,7 @@ def test_a_year_is_proved_in_a_chosen_room_with_the_figures_of_the_command(
     assert f"{window:.1f} %" in said or ("All" in said and window == 100) or ("None" in said and window == 0)
     # a picture of dates is drawn over its whole width, not at its left end, and no wider than its place
     bench.locator(".pictures figure").first.scroll_into_view_if_needed()
-    bench.wait_for_selector(".pictures .live canvas", timeout=60_000)
+    bench.wait_for_selector(".pictures .live canvas", timeout=180_000)
     assert bench.evaluate(DARK) > 0.3
     # another room, and back: what is known is not worked out again
     bench.fill("#f-room", "warm")
@@ -113,7 +113,7 @@ def test_measured_stands_beside_predicted_on_a_phone(browser: Any, placed: Path,
     page.goto(served + "/builds/P-001")
     page.click("text=measured beside predicted")
     page.goto(f"{page.url}?room={quote('21 degC, 45 %')}")
-    page.wait_for_selector(".verdict", timeout=60_000)
+    page.wait_for_selector(".verdict", timeout=180_000)
     row = page.locator("#measured ~ .scroll tr", has_text="pot: temperature").inner_text()
     # steady air of the command, and the mean of the file's readings of its last thirty days
     told = json.loads(command("climate", "habitats/single-pot.toml", "--room", "21 degC, 45 %", "--json"))

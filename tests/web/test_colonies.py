@@ -38,10 +38,10 @@ def test_a_colony_is_added_given_a_bell_moved_and_all_is_taken_back(bench: Any, 
 
 def test_a_forecast_is_fitted_once_and_shown_with_its_ranges(bench: Any, served: str) -> None:
     bench.goto(served + MARIGOLD + "/forecast")
-    bench.wait_for_selector("text=Days to come", timeout=60_000)
+    bench.wait_for_selector("text=Days to come", timeout=180_000)
     assert " to " in bench.inner_text("dl.values")
     # the browser draws it from the declaration that the papers are set from
-    bench.wait_for_selector(".chart .live canvas", timeout=30_000)
+    bench.wait_for_selector(".chart .live canvas", timeout=180_000)
     again = bench.goto(served + MARIGOLD + "/forecast")
     assert again.ok
     assert "Days to come" in bench.inner_text("main")

@@ -10,10 +10,13 @@ from typing import Any
 
 import pytest
 
+from nestwright.climate.proof import prove
+from nestwright.climate.rooms import read_room
 from nestwright.document import load_document
 from nestwright.errors import InputError
+from nestwright.habitat.file import read_habitat
 from nestwright.web.habitat_text import groups_of, put, slides_of
-from nestwright.web.live_design import Opener
+from nestwright.web.live_design import Opener, Overtook, Turns
 
 EXAMPLES = Path(__file__).parents[2] / "examples" / "workshop" / "habitats"
 POT = "/habitats/single-pot"
@@ -52,6 +55,22 @@ def test_a_value_put_in_by_hand_reads_as_the_whole_text_does(file: Path) -> None
                 assert made.places == {e.key: e.path for g in groups_of(whole) for e in g.entries}
                 # and again from what is kept
                 assert opener.changed(made.text, {}).document == whole
+
+
+def test_a_long_answer_is_given_up_when_a_newer_change_of_its_page_comes() -> None:
+    turns = Turns()
+    turns.take("a")
+    first, other = turns.watch("a"), turns.watch("b")
+    first()
+    turns.take("a")
+    with pytest.raises(Overtook):
+        first()
+    other()
+    turns.watch("a")()
+    habitat, room = read_habitat(EXAMPLES / "single-pot.toml"), read_room("21 degC, 45 %")
+    with pytest.raises(Overtook):
+        prove(habitat, room, going=first)
+    prove(habitat, room, uncertainty=False, going=first)
 
 
 def test_a_slide_moves_the_text_the_section_and_the_climate(
@@ -146,7 +165,7 @@ def test_sizes_are_searched_for_shown_with_their_margins_and_put_into_the_text(
     row.locator("[name=high]").fill("40")
     bench.select_option("#where", "here")
     row.locator("[name=high]").press("Enter")
-    bench.wait_for_selector("text=Put these values into the text", timeout=60_000)
+    bench.wait_for_selector("text=Put these values into the text", timeout=180_000)
     # the same as the command finds
     free = ["--free", "vent.crown.count=4..40", "--room", "21.0 degC, 45 %", "--json"]
     command = [sys.executable, "-m", "nestwright", "size", "habitats/single-pot.toml", *free]
@@ -174,8 +193,8 @@ def test_a_stopped_search_gives_its_best_so_far(bench: Any, served: str) -> None
         box.check()
     bench.click("#sizing button")
     bench.wait_for_selector("text=choices tried")
-    bench.click('#job button')
-    bench.wait_for_selector("text=stopped before the search was done", timeout=60_000)
+    bench.click("#job button")
+    bench.wait_for_selector("text=stopped before the search was done", timeout=180_000)
     bench.click("text=Back with the text as it was")
     bench.wait_for_selector("#live table")
     assert not bench.locator("text=not saved yet").count()

@@ -21,8 +21,10 @@ _lately: dict[tuple[object, ...], tuple[Pattern, NDArray[np.int32]]] = {}
 
 
 def analysed(net: Net, y: Floats) -> tuple[Pattern, NDArray[np.int32]]:
-    """The pattern of a network's Jacobian, and where the kernel writes in it. A structure that was analysed lately is not
-    analysed again, whatever its values are now."""
+    """The pattern of a network's Jacobian, and where the kernel writes in it.
+
+    A structure that was analysed lately is not analysed again, whatever its values are now.
+    """
     key = tuple(part for k in STRUCTURE for part in (getattr(net, k).shape, getattr(net, k).tobytes()))
     found = _lately.get(key)
     if found is None:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import difflib
+import hashlib
 import json
-from functools import lru_cache
+from collections.abc import Callable
+import time
 from typing import Annotated, Any
 from urllib.parse import quote
 
@@ -16,47 +18,63 @@ from nestwright.document import Document, load_document
 from nestwright.errors import FileError, InputError
 from nestwright.web.habitat_files import Overtaken, file_of, habitat_files, room_names, room_of, save, sum_of
 from nestwright.web.habitat_text import groups_of, slides_of
-from nestwright.web.live_design import Clock, Opened, Opener
+from nestwright.web.jobs import Job
+from nestwright.web.live_design import Clock, Opened, Opener, Overtook, Turns
 from nestwright.web.render import faults_of, page, workshop_at
-from nestwright.workshop.folder import Workshop
 
 router = APIRouter()
 ROOM = "21 degC, 45 %"
+SOON = 0.7
+"""Seconds that the list waits for verdicts before it is shown without them."""
+MOST = 500
+UNKNOWN: dict[str, Any] = {"name": "", "revision": "", "species": "", "holds": None, "first": "", "fault": ""}
+
+
+_verdicts: dict[str, dict[str, Any]] = {}
+"""What the list says of a habitat, by its text: the same text is proved once."""
 
 
 @router.get("/habitats")
 def habitats(request: Request) -> Response:
-    """All habitats of the workshop, each with its verdict in one room."""
+    """All habitats of the workshop, each with its verdict in one room; the first time on a computer the compiler works
+    for a minute before there is one."""
     workshop = workshop_at(request)
-    rows = [_summary(workshop, stem) for stem in habitat_files(workshop)]
-    return page(request, "habitats.html", rows=rows, room=ROOM)
+    texts = {stem: file_of(workshop, stem).text for stem in habitat_files(workshop)}
+    missing = sorted({text for text in texts.values() if text not in _verdicts})
+    job: Job | None = None
+    if missing:
+        key = f"verdicts/{hashlib.sha256(chr(0).join(missing).encode()).hexdigest()}"
+        title = "Climate of the habitats at rest"
+        job = request.app.state.jobs.start(key, title, "/habitats", lambda job: _prove_all(job, missing), fresh=True)
+        end = time.monotonic() + SOON
+        while job.going and time.monotonic() < end:
+            time.sleep(0.02)
+    rows = [
+        {"stem": stem, "address": f"/habitats/{quote(stem, safe='')}", **_verdicts.get(text, UNKNOWN)}
+        for stem, text in texts.items()
+    ]
+    return page(request, "habitats.html", rows=rows, room=ROOM, job=job if job and job.going else None)
 
 
-def _summary(workshop: Workshop, stem: str) -> dict[str, Any]:
-    file = file_of(workshop, stem)
-    return {"stem": stem, "address": f"/habitats/{quote(stem, safe='')}", **_verdict(file.text)}
+def _prove_all(job: Job, texts: list[str]) -> None:
+    if len(_verdicts) > MOST:
+        _verdicts.clear()
+    for n, text in enumerate(texts):
+        job.report(n / len(texts))
+        _verdicts[text] = _verdict(text)
 
 
-@lru_cache(256)
 def _verdict(text: str) -> dict[str, Any]:
-    """What a list says of a habitat; the same text is proved once."""
     try:
         habitat, proof = _proved(load_document(text), ROOM, light=True)
     except (InputError, FileError) as error:
-        return {
-            "name": "",
-            "revision": "",
-            "species": "",
-            "holds": None,
-            "first": "",
-            "fault": str(error).split("\n")[0],
-        }
+        return UNKNOWN | {"fault": str(error).split("\n")[0]}
     first = proof.first_limit.name if proof.first_limit else ""
     return {"name": habitat.name, "revision": habitat.revision, "species": habitat.species, "holds": proof.holds,
             "first": first, "fault": ""}  # fmt: skip
 
 
-def _proved(document: Document, room: str, *, light: bool) -> tuple[Any, Any]:
+def _proved(document: Document, room: str, *, light: bool, going: Callable[[], None] | None = None) -> tuple[Any, Any]:
     """A habitat and its steady proof in a room; without intervals when `light`. Raises InputError."""
     from nestwright.climate.proof import NotSettled, prove
     from nestwright.climate.rooms import read_room
@@ -64,7 +82,7 @@ def _proved(document: Document, room: str, *, light: bool) -> tuple[Any, Any]:
 
     habitat = with_values(document, {})
     try:
-        return habitat, prove(habitat, read_room(room), uncertainty=not light)
+        return habitat, prove(habitat, read_room(room), uncertainty=not light, going=going)
     except NotSettled as reason:
         raise InputError("finds no steady air in this room", found=str(reason)) from None
 
@@ -144,9 +162,12 @@ class Change(BaseModel):
     room: str = Field(default=ROOM, max_length=80)
     light: bool = True
     points: int = Field(default=15, ge=5, le=40)
+    page: str = Field(default="", max_length=40)
+    """Which page asks: its newest light change puts an end to what it asked before with intervals."""
 
 
 OPENER = Opener()
+TURNS = Turns()
 LATELY: dict[tuple[str, str, bool], tuple[Any, Any]] = {}
 """The last habitats proved, by text and room."""
 
@@ -159,9 +180,13 @@ def live(request: Request, change: Change) -> Response:
     from nestwright.cli.proof_text import water_and_heat
 
     clock = Clock()
+    going = TURNS.take(change.page) if change.light else TURNS.watch(change.page)
     opened = OPENER.changed(change.text, change.values)
     clock("read")
-    _, proof = _proved_now(opened, room_of(workshop_at(request), change.room), light=change.light)
+    try:
+        _, proof = _proved_now(opened, room_of(workshop_at(request), change.room), light=change.light, going=going)
+    except Overtook:
+        return Response(status_code=204)
     clock("solve")
     html = page(request, "live.html", proof=proof, light=change.light, water=water_and_heat(proof)).body
     clock("tables")
@@ -182,12 +207,12 @@ def live_section(request: Request, change: Change) -> Response:
     return Response(section_svg(habitat, proof), media_type="image/svg+xml", headers={"content-encoding": "identity"})
 
 
-def _proved_now(opened: Opened, room: str, *, light: bool) -> tuple[Any, Any]:
+def _proved_now(opened: Opened, room: str, *, light: bool, going: Callable[[], None] | None = None) -> tuple[Any, Any]:
     """As `_proved`; the section that follows the figures is drawn from the same proof."""
     key = (opened.text, room, light)
     found = LATELY.get(key)
     if found is None:
-        found = _proved(opened.document, room, light=light)
+        found = _proved(opened.document, room, light=light, going=going)
         if not room.endswith(".toml"):  # a room's file may be another one by then
             LATELY[key] = found
             while len(LATELY) > 6:

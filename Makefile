@@ -58,6 +58,7 @@ lint: $(VENV)/dev.stamp
 
 docs: $(VENV)/dev.stamp
 	$(BIN)/python docs/make_commands.py
+	$(BIN)/python docs/make_words.py
 	$(BIN)/python docs/make_record.py
 	$(BIN)/python docs/make_figures.py
 

@@ -56,11 +56,12 @@ lint: $(VENV)/dev.stamp
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 
-docs: $(VENV)/dev.stamp
+docs: $(VENV)/browser.stamp
 	$(BIN)/python docs/make_commands.py
 	$(BIN)/python docs/make_words.py
 	$(BIN)/python docs/make_record.py
 	$(BIN)/python docs/make_figures.py
+	$(BIN)/python docs/make_pages.py
 
 bench: $(VENV)/dev.stamp
 	$(BIN)/python -m benchmarks

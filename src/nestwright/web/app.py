@@ -32,6 +32,7 @@ PAGES = (
     "family",
     "outlook",
     "habitats",
+    "habitat_parts",
     "sizing",
     "builds",
     "climate",

@@ -1,0 +1,164 @@
+"""A habitat's parts: in the round and listed, what breaks a rule, what one costs, drawings and files to make them."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any, Literal
+
+from fastapi import APIRouter, HTTPException, Request
+from starlette.responses import RedirectResponse, Response
+
+from nestwright.errors import InputError
+from nestwright.files import plain_name
+from nestwright.web.habitat_files import file_of
+from nestwright.web.making_work import MADE, Asked, Making, asked, begin, drawing, has_drawing, stays
+from nestwright.web.render import faults_of, page, shown_for, workshop_at
+from nestwright.web.shown import INCH, Shown
+
+if TYPE_CHECKING:
+    from nestwright.parts.costs import BatchCost, Costs
+    from nestwright.parts.model import Part
+
+router = APIRouter()
+WAYS = {
+    "printed": "printed", "resin": "resin printed", "laser": "laser cut", "milled": "milled", "turned": "turned",
+    "cast": "cast", "cut": "cut from stock", "bought": "bought",
+}  # fmt: skip
+
+
+@router.get("/habitats/{stem}/parts")
+def parts(request: Request, stem: str) -> Response:
+    """The parts of a habitat; the work begins when nobody has made them from these files."""
+    workshop = workshop_at(request)
+    told = asked(workshop, file_of(workshop, stem))
+    job = begin(request.app.state.jobs, told)
+    made = MADE.get(told.key) if job.state == "done" else None
+    values: dict[str, Any] = {
+        "told": told,
+        "stem": stem,
+        "job": job,
+        "made": made,
+        "faults": faults_of(job.error) if job.error else [],
+    }
+    if made is None:
+        return page(request, "habitat_parts_wait.html", 422 if job.error else 200, **values)
+    return page(request, "habitat_parts.html", **values, **_read(shown_for(request), told, made))
+
+
+@router.post("/habitats/{stem}/parts")
+def anew(request: Request, stem: str) -> Response:
+    """Begin again after the work failed or was stopped."""
+    workshop = workshop_at(request)
+    told = asked(workshop, file_of(workshop, stem))
+    begin(request.app.state.jobs, told, again=True)
+    return RedirectResponse(told.address, 303)
+
+
+def _read(show: Shown, told: Asked, made: Making) -> dict[str, Any]:
+    """What was made as the page shows it."""
+    from nestwright.cli.output import CAUTIONS
+
+    rows = [_row(show, made, number, part) for number, part in enumerate(made.assembly.parts)]
+    places = {part.name: number for number, part in enumerate(made.assembly.parts)}
+    rules = [
+        {"severity": b.severity, "text": b.message, "part": b.part, "number": places.get(b.part), "line": b.line}
+        for b in made.broken
+    ]
+    return {
+        "rows": rows,
+        "bought": sum(part.way == "bought" for part in made.assembly.parts),
+        "mass": show.mass(1e3 * sum(made.measured[p.name].mass * p.quantity for p in made.assembly.parts if stays(p))),
+        "rules": rules,
+        "ants": made.ants,
+        "errors": sum(one["severity"] == "error" for one in rules) + sum(f.severity == "error" for f in made.ants),
+        "costs": None if made.costs is None else _costs(show, made.costs),
+        "cost_faults": faults_of(made.no_costs) if made.no_costs else [],
+        "cautions": [*made.cautions, CAUTIONS["law"]],
+        "pictures": f"{told.address}/{made.key}",
+    }
+
+
+def _row(show: Shown, made: Making, number: int, part: Part) -> dict[str, Any]:
+    measured = made.measured[part.name]
+    return {
+        "number": number,
+        "name": part.name,
+        "way": WAYS[part.way],
+        "material": part.material,
+        "count": part.quantity,
+        "note": part.note,
+        "size": _size(show, measured.box) if any(measured.box) else "",
+        "mass": show.mass(measured.mass * 1e3) if measured.mass else "",
+        "drawn": has_drawing(part),
+        "file": plain_name(part.name),
+    }
+
+
+def _size(show: Shown, box: tuple[float, float, float]) -> str:
+    """The box about a part, to a tenth of a millimetre: finer than it is made, as fine as it is drawn."""
+    imperial = show.choice.sizes == "imperial"
+    told = [show.decimal(1e3 * x / (INCH if imperial else 1), 2 if imperial else 1) for x in box]
+    return f"{' × '.join(told)} {'in' if imperial else 'mm'}"
+
+
+def _costs(show: Shown, costs: Costs) -> dict[str, Any]:
+    """Money for one habitat by batch, never without its range."""
+    return {
+        "currency": costs.prices.currency,
+        "date": show.day(costs.prices.date),
+        "note": costs.prices.note,
+        "file": costs.prices.file,
+        "rows": [_batch(show, one, complete=not costs.missing) for one in costs.batches],
+        "missing": [f"{one.what} ({one.unit})" for one in costs.missing],
+    }
+
+
+def _batch(show: Shown, one: BatchCost, *, complete: bool) -> dict[str, Any]:
+    sold = one.sale is not None and one.price_low is not None and one.price_high is not None
+    return {
+        "count": one.count,
+        "complete": complete,
+        "unit": _money(show, one.unit, one.low, one.high),
+        "price": _money(show, one.sale.price, one.price_low, one.price_high) if one.sale and sold else None,
+    }
+
+
+def _money(show: Shown, value: Decimal, low: Decimal | None, high: Decimal | None) -> tuple[str, str]:
+    """Money, and its range; with no more digits than the range leaves it."""
+    from nestwright.cli.output import decimals_within
+
+    assert low is not None
+    assert high is not None
+    decimals = decimals_within(float(low), float(high), 2)
+    told, down, up = (show.decimal(float(x), decimals) for x in (value, low, high))
+    return told, show.figures(f"{down} to {up}") if down != up else ""
+
+
+def _made(key: str) -> Making:
+    made: Making | None = MADE.get(key)
+    if made is None:
+        raise HTTPException(404)
+    return made
+
+
+KEPT = {"cache-control": "private, max-age=86400"}
+"""The address names all that it is of."""
+
+
+@router.get("/habitats/{stem}/parts/{key}/view.glb")
+def view(stem: str, key: str) -> Response:
+    """All parts in the round: glTF 2.0, binary."""
+    return Response(_made(key).view, media_type="model/gltf-binary", headers=KEPT)
+
+
+@router.get("/habitats/{stem}/parts/{key}/{number}/{name}.{form}")
+def drawn(stem: str, key: str, number: int, name: str, form: Literal["svg", "pdf"]) -> Response:
+    """The drawing of a part."""
+    made = _made(key)
+    if not (0 <= number < len(made.assembly.parts) and has_drawing(made.assembly.parts[number])):
+        raise HTTPException(404)
+    try:
+        content = drawing(made, number, form)
+    except InputError:
+        raise HTTPException(404) from None
+    return Response(content, media_type="application/pdf" if form == "pdf" else "image/svg+xml", headers=KEPT)

@@ -52,7 +52,7 @@ def main(moves: int) -> None:
                 browser = play.chromium.launch(executable_path=found, args=["--no-sandbox"])
                 for stem in sorted(path.stem for path in EXAMPLES.glob("*.toml")):
                     page = browser.new_page(viewport={"width": 1440, "height": 900})
-                    page.goto(f"{address}/habitats/{stem}")
+                    page.goto(f"{address}/habitats/{stem}", wait_until="domcontentloaded")
                     page.wait_for_selector("#legend li", timeout=300_000)  # all is compiled and drawn
                     _tell(stem, page.evaluate(MOVE, moves))
                     page.close()

@@ -42,12 +42,12 @@ def station_pressure(habitat: Habitat, room: Room) -> float:
     return room.pressure
 
 
-def prove(habitat: Habitat, room: Room, *, uncertainty: bool = True) -> Proof:
+def prove(habitat: Habitat, room: Room, *, uncertainty: bool = True, going: Callable[[], None] | None = None) -> Proof:
     """Steady proof of a habitat in a room (at the room's mean when it is not fixed).
 
     With `uncertainty` every value that the design does not state is moved to its low and high end in turn; the
-    shifts are added as root sum of squares. Raises InputError for an unknown species, NotSettled when the
-    steady state is not found.
+    shifts are added as root sum of squares; `going` is called before each, and what it raises ends the proof. Raises
+    InputError for an unknown species, NotSettled when the steady state is not found.
     """
     card = load_species(habitat.species)
     t, e = mean_air(room)
@@ -55,7 +55,7 @@ def prove(habitat: Habitat, room: Room, *, uncertainty: bool = True) -> Proof:
     y, f = settled(base, t, e)
     limits = bound_limits(base)
     values = limit_values(base, y)
-    spread = _spread(base, room, t, e, y, limits, values) if uncertainty else {}
+    spread = _spread(base, room, t, e, y, limits, values, going) if uncertainty else {}
     network = base.network
     zones = tuple(_zone_state(base, y, name) for name in network.zone_names)
     net_loss = {name: -float(f[network.net.water[network.node(name)]]) for name in base.waters}
@@ -268,12 +268,15 @@ def _spread(
     y: Array,
     limits: tuple[BoundLimit, ...],
     values: dict[tuple[str, str], Array],
+    going: Callable[[], None] | None,
 ) -> dict[str, tuple[float, float, tuple[str, ...]]]:
     """For each limit: shift down, shift up (RSS over the uncertain values) and the judgement values that move it."""
     down = {b.name: 0.0 for b in limits}
     up = dict(down)
     named: dict[str, list[tuple[float, str]]] = {b.name: [] for b in limits}
     for name, value in uncertain_values(base.habitat, base.card).items():
+        if going is not None:
+            going()
         shifts: dict[str, list[float]] = {b.name: [] for b in limits}
         for end in (value.low, value.high):
             if end == value.value:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 import tomllib
 from collections import OrderedDict
+from collections.abc import Callable
 from dataclasses import dataclass
 from threading import Lock
 from typing import Any
@@ -13,7 +14,7 @@ from nestwright.document import Document, load_document
 from nestwright.errors import InputError
 from nestwright.web.habitat_text import groups_of, put
 
-__all__ = ["Clock", "Opened", "Opener"]
+__all__ = ["Clock", "Opened", "Opener", "Overtook", "Turns"]
 
 KEPT = 24
 
@@ -33,6 +34,37 @@ class Clock:
 
     def header(self) -> str:
         return ", ".join(self._steps)
+
+
+class Overtook(Exception):  # noqa: N818 - no fault: nobody waits for it any more
+    """A newer change of the same page came while an answer was computed."""
+
+
+class Turns:
+    """The newest change of each page, so that long answers to older ones are given up."""
+
+    def __init__(self) -> None:
+        self._lock = Lock()
+        self._newest: OrderedDict[str, int] = OrderedDict()
+
+    def take(self, page: str) -> Callable[[], None]:
+        """A change of a page is the newest now."""
+        with self._lock:
+            self._newest[page] = self._newest.get(page, 0) + 1
+            self._newest.move_to_end(page)
+            while len(self._newest) > KEPT:
+                self._newest.popitem(last=False)
+        return self.watch(page)
+
+    def watch(self, page: str) -> Callable[[], None]:
+        """Raises Overtook, when called, once a newer change of the page has come; never for a page without name."""
+        now = self._newest.get(page)
+
+        def going() -> None:
+            if page and self._newest.get(page) != now:
+                raise Overtook
+
+        return going
 
 
 @dataclass(frozen=True)

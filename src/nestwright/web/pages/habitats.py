@@ -5,8 +5,8 @@ from __future__ import annotations
 import difflib
 import hashlib
 import json
-from collections.abc import Callable
 import time
+from collections.abc import Callable
 from typing import Annotated, Any
 from urllib.parse import quote
 

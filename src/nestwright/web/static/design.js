@@ -11,15 +11,17 @@ const values = new Map();  // dotted key to text, put into the text with the nex
 const spans = (window.spans = []);  // ms from a change to its picture, and its parts, for measuring
 let busy = false, again = false, pause = 0, since = 0, room = { t: 21, h: 45 };
 
+const name = Math.random().toString(36).slice(2);  // of this page, so that its newest change ends its older ones
 const spec = () => `${room.t} degC, ${room.h} %`;
 
 const send = (address, more, signal) => fetch(address, {
   method: "POST", signal, headers: { "content-type": "application/json", accept: "application/json" },
-  body: JSON.stringify({ text: body(), values: Object.fromEntries(values), room: spec(), ...more }),
+  body: JSON.stringify({ text: body(), values: Object.fromEntries(values), room: spec(), page: name, ...more }),
 });
 
 async function ask(address, more, signal) {
   const answer = await send(address, more, signal);
+  if (answer.status === 204) return { ok: false, overtaken: true };
   return { ok: answer.ok, told: await answer.json() };
 }
 
@@ -136,8 +138,12 @@ async function finer() {
   const signal = calm.signal;
   try {
     const full = await ask("/api/habitats/live", { light: false }, signal);
+    if (full.overtaken) return;
     if (full.ok && !busy) { live.innerHTML = full.told.html; }
     for (const points of [13, 31]) {
+      // the fine window takes a core for a while: only when the hand really rests
+      if (points > 13) await new Promise((go) => setTimeout(go, 700));
+      if (signal.aborted) return;
       const map = await ask("/api/habitats/window", { points }, signal);
       if (signal.aborted || !map.ok) return;
       paint(map.told);

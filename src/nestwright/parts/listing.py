@@ -14,7 +14,7 @@ from pathlib import Path
 from nestwright.errors import FileError, InputError
 from nestwright.habitat.model import Habitat
 from nestwright.parts.draft import Draft
-from nestwright.parts.listing_bodies import list_body, shares_plate_below
+from nestwright.parts.listing_bodies import list_body, share_plate_below
 from nestwright.parts.listing_contents import list_bell, list_grid
 from nestwright.parts.listing_passages import list_passages
 from nestwright.parts.listing_vents import list_sensor_holders, list_vents
@@ -58,9 +58,9 @@ def parts_of(habitat: Habitat) -> Assembly:
         except InputError as fault:
             faults.append(fault)
     openings, draft.parts = draft.parts, []
-    # a chamber that stands on another's lid comes before it: what pierces its base pierces that lid
-    order = sorted(habitat.chambers, key=lambda c: shares_plate_below(draft, c) is None)
-    each(list_body, order)
+    for chamber in habitat.chambers:
+        share_plate_below(draft, chamber)
+    each(list_body, habitat.chambers)
     each(list_grid, habitat.grids)
     each(list_bell, habitat.bells)
     each(list_water, habitat.waters)

@@ -14,15 +14,28 @@ from nestwright.parts.sizes import size
 from nestwright.parts.wall_forms import PANELS, Openings, body_features, outer_size, side_ring
 from nestwright.parts.ways import Form
 
-__all__ = ["list_body", "shares_plate_below"]
+__all__ = ["list_body", "share_plate_below"]
 
 
 _CLOSE = 5e-4
 """Plates nearer to each other than this are one, m."""
 
 
-def shares_plate_below(draft: Draft, chamber: Chamber) -> Chamber | None:
+def share_plate_below(draft: Draft, chamber: Chamber) -> None:
+    """What pierces the base of a chamber that stands on another's lid pierces that lid: to be told before the lids."""
+    shared = _shared(draft, chamber)
+    if shared is None:
+        return
+    dx, dy = chamber.place[0] - shared.place[0], chamber.place[1] - shared.place[1]
+    for name, pattern, ring in draft.bases.get(chamber.name, []):
+        moved = tuple((x + dx, y + dy) for x, y in ring)
+        draft.lids.setdefault(shared.name, []).append((name, pattern, moved))
+
+
+def _shared(draft: Draft, chamber: Chamber) -> Chamber | None:
     """The chamber whose lid is this one's base: it touches it below, and both plates would lie in one place."""
+    if any(g.above == chamber.name for g in draft.habitat.grids):
+        return None
     below = next((c for c in draft.habitat.chambers if c.name == chamber.wall("base").touches), None)
     if below is None:
         return None
@@ -36,7 +49,7 @@ def list_body(draft: Draft, chamber: Chamber) -> None:
     grids = draft.habitat.grids
     over_grid = any(g.above == chamber.name for g in grids)
     under_grid = any(g.below == chamber.name for g in grids)
-    shared = None if over_grid else shares_plate_below(draft, chamber)
+    shared = _shared(draft, chamber)
     _check_wall(draft, chamber)
     base = not over_grid and shared is None
     shape = chamber.shape
@@ -52,11 +65,6 @@ def list_body(draft: Draft, chamber: Chamber) -> None:
     if base and not with_floor:
         _base(draft, chamber, way)
     if shared is not None:
-        for name, pattern, ring in draft.bases.get(chamber.name, []):
-            moved = tuple(
-                (x + chamber.place[0] - shared.place[0], y + chamber.place[1] - shared.place[1]) for x, y in ring
-            )
-            draft.lids.setdefault(shared.name, []).append((name, pattern, moved))
         draft.join(
             f"{shared.name} lid", f"{chamber.name} wall", "glued", size=shape.rim, length=wall_of(chamber, "side")[1]
         )

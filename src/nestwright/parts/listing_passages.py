@@ -93,7 +93,7 @@ def _passage(draft: Draft, p: Passage) -> None:
             "length": length,
             "wall": (collar - tube.outer - play) / 2,
             "wall_radius": round_wall,
-            "lean": (one.shape.top_width - one.shape.width) / 2 / one.shape.height if round_wall else 0.0,
+            "lean": _lean(one),
             "tilt": tilt if n == 0 else -tilt,
         }
         name = f"{p.name} collar at {one.name}"
@@ -126,11 +126,11 @@ def _passage(draft: Draft, p: Passage) -> None:
             length=length,
             name=f"{p.name} tube in {name}",
         )
-    # cut a little short, so that its ends stand clear of the walls where it leans
-    spare = 1e-4 + tube.outer / 2 * math.tan(abs(tilt))
+    # cut a little short, so that its ends stand clear of walls that it or they lean against
+    first, last = (1e-4 + tube.outer / 2 * (math.tan(abs(tilt)) + abs(_lean(one))) for one in (a, b))
     whole = math.hypot(run, bz - az)
-    sizes = {"outer": tube.outer, "wall": tube.wall, "bore": tube.bore, "length": whole - 2 * spare, "tilt": tilt}
-    at = (ax + spare * math.cos(turn), ay + spare * math.sin(turn), az + spare * math.tan(tilt))
+    sizes = {"outer": tube.outer, "wall": tube.wall, "bore": tube.bore, "length": whole - first - last, "tilt": tilt}
+    at = (ax + first * math.cos(turn), ay + first * math.sin(turn), az + first * math.tan(tilt))
     sizes["passage"] = whole + sum(wall_of(one, "side")[1] for one in (a, b))
     draft.add(
         Part(
@@ -153,6 +153,12 @@ def _passage(draft: Draft, p: Passage) -> None:
     )
     if p.closed > 0:
         _plug(draft, p, starts[0], turn)
+
+
+def _lean(chamber: Chamber) -> float:
+    """How far a round wall leans out for every metre up."""
+    shape = chamber.shape
+    return (shape.top_width - shape.width) / 2 / shape.height if shape.kind == "cone" else 0.0
 
 
 def _plug(draft: Draft, p: Passage, at: tuple[float, float, float], turn: float) -> None:

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import json
 import re
 import shutil
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.web.conftest import serve
+from tests.web.test_pages import AXE
 
 from nestwright.habitat.file import read_habitat
 from nestwright.parts.listing import parts_of
@@ -19,6 +23,18 @@ from nestwright.parts.measure import measured_from_sizes
 
 EXAMPLES = Path(__file__).parents[2] / "examples" / "workshop"
 PARTS = "/habitats/single-pot/parts"
+
+
+@pytest.fixture(scope="module")
+def making(example_workshop: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
+    """Address and folder of a workshop with a price list; one process, since a modeller of solids takes seconds."""
+    folder = tmp_path_factory.mktemp("making") / "bench-room"
+    shutil.copytree(example_workshop, folder)
+    shutil.copytree(EXAMPLES / "parts", folder / "parts", dirs_exist_ok=True)
+    process, address = serve(folder)
+    yield address, folder
+    process.terminate()
+    process.wait(10)
 
 
 def made_view() -> bytes:
@@ -73,9 +89,11 @@ def red(picture: Any) -> int:
     return sum(r > 140 and g < 110 and b < 100 for r, g, b in picture.getdata())
 
 
-def test_parts_are_turned_drawn_apart_cut_and_chosen_both_ways(bench: Any, pages: str, until: Any) -> None:
+def test_parts_are_turned_drawn_apart_cut_and_chosen_both_ways(
+    bench: Any, making: tuple[str, Path], until: Any
+) -> None:
     bench.route("**/view.glb", lambda route: route.fulfill(body=made_view(), content_type="model/gltf-binary"))
-    open_parts(bench, pages)
+    open_parts(bench, making[0])
     bench.wait_for_selector("#solid:not([hidden])")
     canvas = bench.locator("#solid canvas")
     canvas.focus()  # its ring is in the picture
@@ -123,14 +141,16 @@ def test_parts_are_turned_drawn_apart_cut_and_chosen_both_ways(bench: Any, pages
 
 
 @pytest.mark.parametrize("lacks", ["script", "webgl"])
-def test_without_script_or_webgl_there_is_the_section_and_words(browser: Any, pages: str, lacks: str) -> None:
+def test_without_script_or_webgl_there_is_the_section_and_words(
+    browser: Any, making: tuple[str, Path], lacks: str
+) -> None:
     context = browser.new_context(java_script_enabled=lacks != "script")
     page = context.new_page()
     page.add_init_script("HTMLCanvasElement.prototype.getContext = () => null")
-    page.goto(pages + PARTS, wait_until="commit")
+    page.goto(making[0] + PARTS, wait_until="commit")
     while page.locator("#job").count():  # without script the page does not ask by itself
         page.wait_for_timeout(300)
-        page.goto(pages + PARTS, wait_until="domcontentloaded")
+        page.goto(making[0] + PARTS, wait_until="domcontentloaded")
     page.wait_for_selector("#solid-instead img", state="attached", timeout=60_000)
     words = "run scripts" if lacks == "script" else "WebGL"
     page.wait_for_selector(f"figcaption :text('{words}'):visible")
@@ -141,8 +161,8 @@ def test_without_script_or_webgl_there_is_the_section_and_words(browser: Any, pa
     context.close()
 
 
-def test_the_page_tells_what_the_commands_tell(bench: Any, served: str, workshop: Path) -> None:
-    shutil.copytree(EXAMPLES / "parts", workshop / "parts", dirs_exist_ok=True)
+def test_the_page_tells_what_the_commands_tell(bench: Any, making: tuple[str, Path]) -> None:
+    served, workshop = making
     open_parts(bench, served)
     # the view as another library (trimesh) reads it: every part where it stands, closed, of the volume that is told
     import trimesh
@@ -183,6 +203,48 @@ def test_the_page_tells_what_the_commands_tell(bench: Any, served: str, workshop
     pictures = links.nth(0).get_attribute("href").rsplit("/", 2)[0]
     for wrong in (f"{pictures}/99/x.svg", f"{pictures}/-1/x.svg", f"{PARTS}/{'0' * 40}/view.glb"):
         assert bench.request.get(served + wrong).status in (404, 422), wrong
+
+
+@pytest.mark.parametrize(("light", "width"), [("light", 1440), ("dark", 390), ("night", 820)])
+def test_the_page_is_accessible_and_fits(browser: Any, making: tuple[str, Path], light: str, width: int) -> None:
+    # axe-core's rules for WCAG 2.2 level A and AA, as of every page; here, since this one has to be waited for
+    context = browser.new_context(viewport={"width": width, "height": 900}, bypass_csp=True, reduced_motion="reduce")
+    context.add_cookies([{"name": "nw-shown", "value": f"en.degC.metric.{light}", "url": making[0]}])
+    page = context.new_page()
+    open_parts(page, making[0])
+    page.wait_for_selector("#solid canvas[data-drawn]", timeout=60_000)
+    page.locator("button.name").first.click()
+    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 1
+    page.evaluate(AXE)
+    rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+    found = page.evaluate("rules => axe.run(document, {runOnly: rules})", rules)["violations"]
+    context.close()
+    assert not found, [f"{one['id']} {one['nodes'][0]['html'][:160]}" for one in found]
+
+
+def test_files_are_written_whole_and_no_path_leads_out(bench: Any, making: tuple[str, Path]) -> None:
+    served, workshop = making
+    open_parts(bench, served)
+    bench.click("text=Write the files")
+    bench.wait_for_selector("ul.files", state="attached", timeout=60_000)
+    folder = workshop / "parts" / "Single-pot-3"
+    there = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
+    assert set(bench.locator("ul.files a").all_text_contents()) == there
+    assert len([name for name in there if name.endswith(".pdf")]) == 10
+    assert not [p.name for p in (workshop / "parts").iterdir() if p.name.startswith(".")]
+    links = bench.locator("ul.files a")
+    for number in range(links.count()):
+        answer = bench.request.get(served + links.nth(number).get_attribute("href"))
+        assert answer.body() == (folder / links.nth(number).text_content()).read_bytes()
+    for wrong in ("..%2Fprices.toml", "%2e%2e/prices.toml", "drawings", "/etc/passwd"):
+        assert bench.request.get(f"{served}{PARTS}/files/{wrong}").status == 404, wrong
+    listed = json.loads((folder / "parts.json").read_text())
+    file = workshop / "habitats" / "single-pot.toml"
+    assert listed["sha256"] == hashlib.sha256(file.read_bytes()).hexdigest()
+    # another text under the same revision: the page says that these are not its files
+    file.write_text(file.read_text() + "\n# moved\n")
+    open_parts(bench, served)
+    assert "not of the habitat as it stands now" in bench.inner_text("main")
 
 
 def test_a_design_that_cannot_be_made_says_where(bench: Any, served: str, workshop: Path, until: Any) -> None:

@@ -6,11 +6,12 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Literal
 
 from fastapi import APIRouter, HTTPException, Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import FileResponse, RedirectResponse, Response
 
 from nestwright.errors import InputError
 from nestwright.files import plain_name
 from nestwright.web.habitat_files import file_of
+from nestwright.web.making_files import begin_files, file_at, written
 from nestwright.web.making_work import MADE, Asked, Making, asked, begin, drawing, has_drawing, stays
 from nestwright.web.render import faults_of, page, shown_for, workshop_at
 from nestwright.web.shown import INCH, Shown
@@ -42,6 +43,15 @@ def parts(request: Request, stem: str) -> Response:
     }
     if made is None:
         return page(request, "habitat_parts_wait.html", 422 if job.error else 200, **values)
+    files = written(workshop, made)
+    writing = request.app.state.jobs.last(f"parts-files/{made.key}")
+    values |= {
+        "files": [(name, _bytes(shown_for(request), size)) for name, size in files.files],
+        "folder": files.folder,
+        "current": files.current,
+        "writing": writing if writing is not None and writing.going else None,
+        "write_faults": faults_of(writing.error) if writing is not None and writing.error else [],
+    }
     return page(request, "habitat_parts.html", **values, **_read(shown_for(request), told, made))
 
 
@@ -52,6 +62,32 @@ def anew(request: Request, stem: str) -> Response:
     told = asked(workshop, file_of(workshop, stem))
     begin(request.app.state.jobs, told, again=True)
     return RedirectResponse(told.address, 303)
+
+
+@router.post("/habitats/{stem}/parts/files")
+def write(request: Request, stem: str) -> Response:
+    """Write all files into the workshop."""
+    workshop = workshop_at(request)
+    told = asked(workshop, file_of(workshop, stem))
+    made = MADE.get(told.key)
+    if made is not None:
+        begin_files(request.app.state.jobs, workshop, told, made)
+    return RedirectResponse(f"{told.address}#files", 303)
+
+
+@router.get("/habitats/{stem}/parts/files/{name:path}")
+def download(request: Request, stem: str, name: str) -> Response:
+    """A file that was written."""
+    workshop = workshop_at(request)
+    made = MADE.get(asked(workshop, file_of(workshop, stem)).key)
+    path = None if made is None else file_at(workshop, made, name)
+    if path is None:
+        raise HTTPException(404)
+    return FileResponse(path, filename=path.name)
+
+
+def _bytes(show: Shown, size: int) -> str:
+    return f"{show.number(size / 1e6)} MB" if size >= 1e6 else f"{show.number(max(size, 100) / 1e3)} kB"
 
 
 def _read(show: Shown, told: Asked, made: Making) -> dict[str, Any]:

@@ -11,7 +11,7 @@ MARIGOLD = "/colonies/Marigold"
 
 
 def test_a_colony_is_added_given_a_bell_moved_and_all_is_taken_back(bench: Any, served: str) -> None:
-    bench.goto(served + "/colonies/new")
+    bench.goto(served + "/colonies/-new")
     bench.fill("#f-name", "Larkspur")
     bench.select_option("#f-species", "Acromyrmex echinatior")
     bench.fill("#f-garden", "44,5 mL")
@@ -49,14 +49,14 @@ def test_a_forecast_is_fitted_once_and_shown_with_its_ranges(bench: Any, served:
 
 def test_names_of_markup_and_of_ten_thousand_letters_break_no_page(bench: Any, served: str) -> None:
     for name in ("<img src=x onerror=window.ran=1>", "a?c#d %2F &amp;", "\u05d0\u05d1\u05d2 garden"):
-        bench.goto(served + "/colonies/new")
+        bench.goto(served + "/colonies/-new")
         bench.fill("#f-name", name)
         bench.click("main button")
         assert bench.inner_text("h1") == name
         bench.goto(served + "/colonies")
         assert name in bench.inner_text("main")
         assert bench.evaluate("window.ran") is None
-    bench.goto(served + "/colonies/new")
+    bench.goto(served + "/colonies/-new")
     bench.evaluate("document.getElementById('f-name').removeAttribute('maxlength')")
     bench.fill("#f-name", "x" * 10_000)
     bench.click("main button")

@@ -18,7 +18,7 @@ PLACES = (
     "/settings",
     "/pair",
     "/colonies",
-    "/colonies/new",
+    "/colonies/-new",
     "/colonies/Marigold",
     "/colonies/Marigold/photos",
     "/colonies/Hollyhock/family",

@@ -252,7 +252,7 @@ def test_a_name_is_a_name_on_every_page(workshop: Path, name: str) -> None:
     bench = client(create_app(made, names=(NAME,)), "127.0.0.1")
     told = {"name": name, "species": "Atta cephalotes", "start": "2025-03-01", "garden": "100 mL", "chamber": "1 L",
             "note": name, "origin": name}  # fmt: skip
-    answer = bench.post("/colonies/new", data=told, headers=OURS)
+    answer = bench.post("/colonies/-new", data=told, headers=OURS)
     assert answer.status_code == 303, answer.text
     seen = 0
     for place in ("/", "/colonies", answer.headers["location"], "/history", "/visit", f"/search?q={quote(name)}"):

@@ -67,6 +67,7 @@ def save(workshop: Workshop, stem: str, text: str, base: str) -> Path:
     Parameters
     ----------
     base : `sum_of` the text that the change was made to; "" for a file that must be new.
+        One that is gone meanwhile is made anew.
 
     Raises Overtaken when the file is another one by now, InputError for a name that is none.
     """
@@ -77,8 +78,9 @@ def save(workshop: Workshop, stem: str, text: str, base: str) -> Path:
         raise InputError("is too long", field="text", found=f"{len(text)} letters", allowed=f"up to {MOST}")
     path = workshop.folder / "habitats" / f"{stem}.toml"
     there = path.read_text("utf-8-sig") if path.is_file() else None
-    if (there is None) != (base == "") or (there is not None and sum_of(there) != base):
-        raise Overtaken(there or "")
+    # a file that was deleted meanwhile is made anew: nothing of either person is lost by that
+    if there is not None and sum_of(there) != base:
+        raise Overtaken(there)
     path.parent.mkdir(exist_ok=True)
     write_whole(path, text.replace("\r\n", "\n"))
     return path

@@ -120,7 +120,14 @@ def faults_of(error: InputError | FileError) -> list[dict[str, Any]]:
     """What is wrong, as the pages and the JSON show it: message, line, field, found, allowed, nearest."""
     all_of: Iterable[Any] = getattr(error, "errors", None) or [error]
     names = ("message", "file", "line", "field", "found", "allowed", "nearest")
-    return [{name: getattr(one, name, None) or "" for name in names} | {"text": str(one)} for one in all_of]
+    told = []
+    for one in all_of:
+        row = {name: getattr(one, name, None) or "" for name in names} | {"text": str(one)}
+        field = str(row["field"])
+        if field.startswith("--"):  # a page has fields, not options
+            row |= {"field": field[2:], "text": row["text"].replace(field, field[2:], 1)}
+        told.append(row)
+    return told
 
 
 def chart_response(request: Request, chart: Any, form: str) -> Response:

@@ -143,7 +143,8 @@ def _lines(text: str) -> list[str]:
 def _united(value: str, unit: str) -> str | None:
     """A bare number in the unit that stands beside its field."""
     plain = value.strip()
-    return f"{plain} {unit}" if re.fullmatch(r"[\d.,]+", plain) else plain or None
+    number = r"[-+\u2212]?[\d.,]+([eE][-+]?\d+)?"
+    return f"{plain} {unit}" if re.fullmatch(number, plain) else plain or None
 
 
 def entry_told(told: dict[str, Any], today: date) -> VisitEntry:

@@ -38,7 +38,13 @@ def open_database(path: Path, *, create: bool = False) -> Engine:
     """
     if not create and not path.is_file():
         raise InputError("there is no record here", file=str(path), allowed="a workshop, made by `nestwright workshop`")
-    engine = create_engine(f"sqlite:///{path}", poolclass=NullPool, connect_args={"timeout": WAIT})
+    # a file that is gone is an error later on, never an empty one in its place
+    place = f"{path.absolute().as_uri()}?mode={'rwc' if create else 'rw'}"
+    engine = create_engine(
+        f"sqlite:///{path}",
+        poolclass=NullPool,
+        creator=lambda: sqlite3.connect(place, uri=True, timeout=WAIT, check_same_thread=False),
+    )
     event.listen(engine, "connect", _prepare)
     event.listen(engine, "begin", _begin)
     with refused(path):
@@ -186,6 +192,8 @@ def refusal_of(error: DatabaseError | sqlite3.DatabaseError, path: Path) -> Exce
     """The InputError for a fault of the database that lies with its file or disk; the fault itself otherwise."""
     inner = error.orig if isinstance(error, DatabaseError) else error
     said = " ".join(str(inner).split())[:200]
+    if "unable to open" in said.lower() and path.parent.is_dir() and not path.exists():
+        return InputError("is missing: restore it from a backup (nestwright backup --restore)", file=str(path))
     for part, message in FAULTS.items():
         if part in said.lower():
             return InputError(message, file=str(path))

@@ -46,13 +46,13 @@ def colonies(request: Request, ended: bool = False) -> Response:
     return page(request, "colonies.html", rows=rows, ended=ended)
 
 
-@router.get("/new")
+@router.get("/-new")
 def new(request: Request) -> Response:
     """The form for a new colony."""
     return page(request, "colony_new.html", told={}, faults=[], species=_species())
 
 
-@router.post("/new")
+@router.post("/-new")
 def add(
     request: Request,
     name: Annotated[str, Form()] = "",

@@ -39,8 +39,14 @@ def habitats(request: Request) -> Response:
     """All habitats of the workshop, each with its verdict in one room; the first time on a computer the compiler works
     for a minute before there is one."""
     workshop = workshop_at(request)
-    texts = {stem: file_of(workshop, stem).text for stem in habitat_files(workshop)}
-    missing = sorted({text for text in texts.values() if text not in _verdicts})
+    texts: dict[str, str] = {}
+    unread: dict[str, dict[str, Any]] = {}
+    for stem in habitat_files(workshop):
+        try:
+            texts[stem] = file_of(workshop, stem).text
+        except InputError as error:
+            texts[stem], unread[stem] = "", UNKNOWN | {"fault": str(error.message)}
+    missing = sorted({text for text in texts.values() if text and text not in _verdicts})
     job: Job | None = None
     if missing:
         key = f"verdicts/{hashlib.sha256(chr(0).join(missing).encode()).hexdigest()}"
@@ -49,10 +55,8 @@ def habitats(request: Request) -> Response:
         end = time.monotonic() + SOON
         while job.going and time.monotonic() < end:
             time.sleep(0.02)
-    rows = [
-        {"stem": stem, "address": f"/habitats/{quote(stem, safe='')}", **_verdicts.get(text, UNKNOWN)}
-        for stem, text in texts.items()
-    ]
+    told = {stem: unread.get(stem) or _verdicts.get(text, UNKNOWN) for stem, text in texts.items()}
+    rows = [{"stem": stem, "address": f"/habitats/{quote(stem, safe='')}", **one} for stem, one in told.items()]
     return page(request, "habitats.html", rows=rows, room=ROOM, job=job if job and job.going else None)
 
 

@@ -1,4 +1,4 @@
-"""The made parts are what was proved, share no space and come apart; a part that is not so is told with both figures."""
+"""The made parts are what was proved, share no space and come apart; else both figures are told."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -72,7 +72,7 @@ def test_parts_in_one_place_and_a_part_that_cannot_come_out_are_told():
     (found,) = overlaps(low, made)
     assert {found.one, found.other} == {"pot bell", "pot grid"}
     # a lid glued on shuts in what stands below it
-    glued = [replace(j, kind="glued") if j.inner in ("pot lid",) or "stands" in j.kind and "grid on" in j.name else j
+    glued = [replace(j, kind="glued") if j.inner in ("pot lid",) or ("stands" in j.kind and "grid on" in j.name) else j
              for j in assembly.joints]  # fmt: skip
     stuck = taken_apart(replace(assembly, joints=tuple(glued)), solids).stuck
     assert any("pot bell" in group for group in stuck)

@@ -33,6 +33,7 @@ COMMANDS = {
     "workshop": "Make a workshop, show it, its history, and take back what was just recorded.",
     "colony": "Keep colonies: add, list, show, their bells, moves and end.",
     "build": "Keep builds: serial numbers, measured values, quality checks.",
+    "parts": "Turn a habitat into its parts: list, checks, cautions, files for printer, laser and machinist.",
     "cost": "Say what a habitat costs to make in batches, its price, and what moves it most.",
     "batch": "Plan a batch: plates, sheets, machines by day, purchases, serials, quality sheets.",
     "visit": "Record a visit to a colony in one line.",

@@ -121,6 +121,25 @@ def test_geometry_that_cannot_be_made_tells_both_sizes(name, values, sizes):
         assert one in str(caught.value)
 
 
+def test_a_port_that_hits_the_bench_and_a_tube_that_leans_tell_both_sizes():
+    low = {"passage.waste way.to_height": "5 mm", "passage.waste way.length": "300 mm"}
+    steep = with_values(HABITATS / "three-pot.toml", low)
+    with pytest.raises(InputError, match=r"would lean upwards; found 31.\d deg; allowed: at most 30 deg"):
+        parts_of(steep)
+    low |= {"chamber.dump.place[0]": "300 mm", "chamber.dump.place[2]": "1 mm", "chamber.dump.layers[0]": "1 mm"}
+    hits = with_values(HABITATS / "three-pot.toml", low)
+    with pytest.raises(InputError, match=r"below the bench; found 7 mm above the bench; allowed: at least 8.6 mm"):
+        parts_of(hits)
+
+
+def test_a_bore_on_the_floor_is_moved_off_it():
+    """The file's default is half the bore above the floor: 1 mm of wall is left below."""
+    values = {"passage.waste way.from_height": "5 mm"}
+    parts = {p.name: p for p in parts_of(with_values(HABITATS / "three-pot.toml", values)).parts}
+    bore = next(f for f in parts["garden pot wall"].features if f.name == "waste way")
+    assert bore.at[2] - bore.size / 2 == pytest.approx(0.001)
+
+
 def test_a_bore_higher_than_its_wall_tells_both_sizes():
     values = {
         "chamber.dump.height": "11 mm",

@@ -66,7 +66,7 @@ def shop(tmp_path, monkeypatch):
     full = Due(NOW + timedelta(days=6), NOW + timedelta(days=9), NOW + timedelta(days=17), 0.97)
     made = KeptForecast(NOW, n - 1, bands, full, None, 0.99, ())
 
-    def fitted(colony, horizon, ahead, progress):
+    def fitted(folder, colony, horizon, ahead, progress):
         if progress is not None:
             progress(0.4)
         return made
@@ -152,7 +152,7 @@ def test_readings_at_the_garden_are_its_climate_once_a_day(shop, monkeypatch):
     given = []
     made = kept_forecasts._made
     monkeypatch.setattr(
-        kept_forecasts, "_made", lambda colony_, *rest: given.append(colony_.climate) or made(colony_, *rest)
+        kept_forecasts, "_made", lambda at, colony_, *rest: given.append(colony_.climate) or made(at, colony_, *rest)
     )
     done("today")
     assert given[-1] is None

@@ -72,11 +72,14 @@ def test_a_line_of_few_points_loses_no_extreme_and_joins_no_gap(
         return
     assert found.low.min() == pytest.approx(there.min(), abs=1e-9)
     assert found.high.max() == pytest.approx(there.max(), abs=1e-9)
-    # the day that is missing parts the line exactly where both its sides are in the picture
+    # the day that is missing parts the line exactly where both its sides are in the picture; where a point stands for
+    # more than half of it, it may lie within two of them, and is told among the hours not known alone
     gone = BEGIN + 30 * 24 * HOUR
     both = there.index[0] < gone and there.index[-1] > gone
-    assert len(found.breaks) == int(both)
-    if both:
+    if (high - low) / width <= 12 * HOUR:
+        assert len(found.breaks) == int(both)
+    assert len(found.breaks) <= int(both)
+    if len(found.breaks):
         assert found.at[found.breaks[0] - 1] < gone
         assert found.at[found.breaks[0]] >= gone + 24 * HOUR
         told = found.to_dict()

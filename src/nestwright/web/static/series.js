@@ -240,7 +240,10 @@ async function ask() {
 }
 const say = () => { state.textContent = `${local(span.from)} – ${local(span.to)}, ${zone}`; };
 
-function show(from, to) {
+// a movement that is under way ends with the next touch of anything
+let moved = 0;
+function show(from, to, ofMove = 0) {
+  if (ofMove !== moved) { if (ofMove) return; moved += 1; }
   const wide = Math.max(5 * MINUTE, Math.min(20 * 366 * DAY, to - from));
   const middle = (from + to) / 2;
   span.from = Math.round(middle - wide / 2); span.to = Math.round(middle + wide / 2);
@@ -274,10 +277,11 @@ const zoom = (by, at = (span.from + span.to) / 2) => show(at - (at - span.from) 
 function move(share) {
   const way = share * (span.to - span.from), from = span.from, to = span.to;
   if (still.matches) { show(from + way, to + way); return; }
-  const begin = performance.now();
+  const begin = performance.now(), mine = ++moved;
   const go = (now) => {
+    if (mine !== moved) return;
     const done = Math.min(1, (now - begin) / 180), eased = done * (2 - done);
-    show(from + way * eased, to + way * eased);
+    show(from + way * eased, to + way * eased, mine);
     if (done < 1) requestAnimationFrame(go);
   };
   requestAnimationFrame(go);

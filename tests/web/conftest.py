@@ -64,6 +64,22 @@ def until() -> Callable[[Callable[[], bool]], None]:
     return wait
 
 
+@pytest.fixture(scope="session")
+def unmet() -> Callable[[Any], list[str]]:
+    """What a page that is shown does not meet: wider than its screen, or a rule of WCAG 2.2, A or AA, by axe-core."""
+    axe = (Path(__file__).parent / "vendor" / "axe.min.js").read_text("utf-8")
+
+    def seen(page: Any) -> list[str]:
+        wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+        page.evaluate(axe)
+        rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+        result = page.evaluate("rules => axe.run(document, {runOnly: rules})", rules)
+        found = [f"{wide} px wider than the screen"] if wide > 1 else []
+        return found + [f"{v['id']} {v['nodes'][0]['html'][:120]}" for v in result["violations"]]
+
+    return seen
+
+
 def serve(folder: Path, *more: str) -> tuple[subprocess.Popen[str], str]:
     """The page of a workshop in a process of its own, and its address, once it answers."""
     process = subprocess.Popen(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -42,7 +43,7 @@ PLACES = (
 @pytest.mark.parametrize("light", ["light", "dark", "night"])
 @pytest.mark.parametrize("size", [(390, 844), (1440, 900)], ids=["phone", "bench"])
 def test_pages_are_accessible_and_ask_no_other_host(
-    browser: Any, pages: str, size: tuple[int, int], light: str
+    browser: Any, pages: str, unmet: Callable[[Any], list[str]], size: tuple[int, int], light: str
 ) -> None:
     # axe-core's rules for WCAG 2.2 level A and AA
     context = browser.new_context(
@@ -56,13 +57,7 @@ def test_pages_are_accessible_and_ask_no_other_host(
     for place in PLACES:
         answer = page.goto(pages + place)
         assert answer.status == 200, place
-        wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
-        if wide > 1:
-            found.append(f"{place}: {wide} px wider than the screen")
-        page.evaluate(AXE)
-        rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-        result = page.evaluate("rules => axe.run(document, {runOnly: rules})", rules)
-        found += [f"{place}: {v['id']} {v['nodes'][0]['html'][:120]}" for v in result["violations"]]
+        found += [f"{place}: {one}" for one in unmet(page)]
     context.close()
     assert not found, "\n".join(found)
     assert all(url.startswith((pages, "blob:", "data:")) for url in asked)

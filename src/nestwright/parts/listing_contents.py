@@ -237,21 +237,7 @@ def list_bell(draft: Draft, bell: Bell) -> None:
         )
         plate_way: Way = "laser" if material != "PVC" else "milled"
         sheet = Sheet(circle(0.0, 0.0, outer), (), (), thickness)
-        draft.add(
-            Part(
-                f"{name} top",
-                "bell",
-                key,
-                plate_way,
-                material,
-                1,
-                {"thickness": thickness},
-                (x, y, z + gap + s.height, 0.0),
-                (Feature("wall", "thickness", thickness), edge_feature(side="ants")),
-                sheet=sheet,
-                line=bell.line,
-            )
-        )
+        draft.add(_bell_plate(bell, f"{name} top", key, plate_way, material, sheet, (x, y, z + gap + s.height)))
         draft.join(name, f"{name} top", "glued", size=outer, length=thickness)
     else:
         level = level_thickness(s, thickness)
@@ -319,22 +305,17 @@ def _bell_panels(draft: Draft, bell: Bell, way: Way, material: str, note: str, g
         )
     top = rectangle(0.0, 0.0, s.width + 2 * t, s.depth + 2 * t)
     names.append(f"{bell.chamber} bell top")
-    draft.add(
-        Part(
-            names[-1],
-            "bell",
-            key,
-            way,
-            material,
-            1,
-            {"thickness": t},
-            (x, y, z + gap + s.height, 0.0),
-            (Feature("wall", "thickness", t), edge_feature(side="ants")),
-            sheet=Sheet(top, (), (), t),
-            line=bell.line,
-        )
-    )
+    draft.add(_bell_plate(bell, names[-1], key, way, material, Sheet(top, (), (), t), (x, y, z + gap + s.height)))
     for one in names[:2]:
         for other in names[2:]:
             draft.join(one, other, "glued", size=s.height, length=t)
     return names
+
+
+def _bell_plate(
+    bell: Bell, name: str, key: str, way: Way, material: str, sheet: Sheet, at: tuple[float, float, float]
+) -> Part:
+    """The flat plate that closes a bell above."""
+    features = (Feature("wall", "thickness", sheet.thickness), edge_feature(side="ants"))
+    sizes = {"thickness": sheet.thickness}
+    return Part(name, "bell", key, way, material, 1, sizes, (*at, 0.0), features, sheet=sheet, line=bell.line)

@@ -1,5 +1,6 @@
 """The database's forms, and files that are no database of this program."""
 
+import json
 import os
 import random
 import sqlite3
@@ -84,6 +85,28 @@ def test_the_first_form_opens_and_becomes_the_newest(tmp_path):
         assert [v.garden_ml for _, v in visits] == [40.0]
         assert visits[0][1].events[0].other == "Moss"
         assert model_colony(connection, kept).days == 9
+
+
+def test_a_parcel_of_the_first_form_is_kept_and_its_act_can_be_taken_back(tmp_path):
+    link = sqlite3.connect(tmp_path / "workshop.db")
+    link.executescript(FIRST.read_text())
+    was = {"id": 7, "uid": "p7", "direction": "in", "colony_id": 1, "build_id": None, "sent": "2024-02-27"}
+    was |= {"arrived": None, "carrier": "it's: night post", "state": "", "note": "two\nlines"}
+    link.execute(f"INSERT INTO parcel VALUES ({', '.join('?' * len(was))})", list(was.values()))
+    values = (99, 99, 1709989200000, "parcel of Moss", "parcel", 7, "", json.dumps(was), None)
+    link.execute(f"INSERT INTO change VALUES ({', '.join('?' * len(values))})", values)
+    link.commit()
+    link.close()
+    shop = Workshop(tmp_path)
+    from nestwright.workshop.changes import undo
+
+    with writing(shop.engine) as connection:
+        kept = connection.exec_driver_sql("SELECT * FROM parcel").mappings().one()
+        assert {k: kept[k] for k in was} == was
+        assert (kept["route"], kept["promised_hours"], kept["logger_id"]) == ("", None, None)
+        assert undo(connection, 99) == "parcel of Moss"
+        assert undo(connection, 100) == "undo: parcel of Moss"
+        assert dict(connection.exec_driver_sql("SELECT * FROM parcel").mappings().one()) == dict(kept)
 
 
 def said(path):

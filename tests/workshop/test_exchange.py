@@ -15,6 +15,7 @@ from workshops import contents, do, fill, fresh, held, record
 
 from nestwright.errors import InputError
 from nestwright.workshop.colonies import add_colony
+from nestwright.workshop.database import HEAD
 from nestwright.workshop.exchange import export_record, import_record
 from nestwright.workshop.folder import Workshop
 from nestwright.workshop.tables import metadata
@@ -145,5 +146,5 @@ def test_another_form_is_told(opened, tmp_path, told, says):
 
     shutil.copytree(opened, tmp_path / "open")
     about = tmp_path / "open" / "workshop.toml"
-    about.write_text(about.read_text().replace('form = "0001"', f'form = "{told}"'))
+    about.write_text(about.read_text().replace(f'form = "{HEAD}"', f'form = "{told}"'))
     assert says in _refused(tmp_path / "open", tmp_path / "back")

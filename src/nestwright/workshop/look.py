@@ -283,11 +283,11 @@ def _builds(connection: Connection, made: Look) -> None:
 
 
 def _parcels(connection: Connection, made: Look) -> None:
-    query = select(parcel, colony.c.name).outerjoin(colony, parcel.c.colony_id == colony.c.id)
+    query = select(parcel, colony.c.name.label("colony")).outerjoin(colony, parcel.c.colony_id == colony.c.id)
     query = query.where(parcel.c.direction == "in", parcel.c.sent.is_not(None), parcel.c.arrived.is_(None))
     for row in connection.execute(query).mappings():
         sent = date.fromisoformat(row["sent"])
-        name = str(row["name"] or "")
+        name = str(row["colony"] or "")
         subject = f"{name}, parcel" if name else f"parcel {row['id']}"
         found = rules.parcel_under_way(f"parcel/{row['id']}", subject, sent, row["carrier"], name, made.today)
         made.add(found and replace(found, colony=row["colony_id"], build=row["build_id"]))

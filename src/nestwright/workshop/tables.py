@@ -241,6 +241,32 @@ parcel = Table(
     _text("carrier"),
     _text("state"),  # on arrival
     _text("note"),
+    _text("name"),  # by which it is spoken of; "": by its number
+    _text("route"),  # from where to where and how, as "Bath to York, night post": delays are learned by it
+    _text("file"),  # of the parcel: its box, packs and journey, under parcels/
+    _text("box"),
+    _text("pack"),
+    _number("promised_hours"),  # from hand-over to delivery, as the carrier says
+    _moment("sent_at"),
+    _moment("arrived_at"),
+    _number("garden_ml"),  # found on arrival
+    _text("garden_health"),
+    _text("workers_alive"),  # as the colony file has counts: "about 60"
+    _text("workers_dead"),
+    _of("logger", gone="SET NULL"),  # that travelled inside
+    _text("predicted"),  # JSON: what was computed at dispatch
+)
+
+parcel_scan = Table(
+    "parcel_scan",
+    metadata,
+    _id(),
+    _uid(),
+    _of("parcel", needed=True, gone="CASCADE"),
+    _moment("at", needed=True),
+    _text("place"),
+    _text("note"),
+    Index("ix_parcel_scan_parcel_at", "parcel_id", "at"),
 )
 
 photo = Table(
@@ -372,7 +398,8 @@ SAYS = {
     "brood": "a kind of brood that was seen at a visit, or looked for in vain",
     "feeding": "leaves given at a visit, by plant, in g or cm2",
     "event": "what was done to a colony or befell it; donations name the other colony",
-    "parcel": "a box that brought or took a colony, or garden for one",
+    "parcel": "a box that brought or took a colony, or garden for one: route, box, pack, times, what was found in it",
+    "parcel_scan": "where a parcel was seen on its way, and when",
     "photo": "a photo, its file's sum and what was measured on it",
     "logger": "a logger, and how its files are read",
     "channel": "one quantity of a logger, with its unit",

@@ -199,6 +199,12 @@ alarms refill 0001 9
 backup ../b.zip
 export ../out
 readings remove pot --from 2026-03-01 --to 2026-03-02 --yes
+parcels add P1 --out --colony Aster --sent 2026-02-05 --promised 24h
+parcels scan P1 --place depot
+parcels arrived P1 --garden 10mL
+parcels list
+parcels show P1
+parcels learn
 colony end Aster --date 2026-03-01
 workshop undo
 """

@@ -32,6 +32,7 @@ COMMANDS = {
     "diagnose": "Say whether something is wrong with a colony, since when, and the likeliest cause.",
     "workshop": "Make a workshop, show it, its history, and take back what was just recorded.",
     "colony": "Keep colonies: add, list, show, their bells, moves and end.",
+    "parcels": "Keep parcels: sent, seen, arrived; learn their delays; what to do with one that came.",
     "build": "Keep builds: serial numbers, measured values, quality checks.",
     "parts": "Turn a habitat into its parts: list, checks, cautions, files for printer, laser and machinist.",
     "cost": "Say what a habitat costs to make in batches, its price, and what moves it most.",

@@ -1,30 +1,102 @@
-"""Parcels that brought a colony, garden or brood, or took some away."""
+"""Parcels of the record: sent, seen on their way, arrived, and how late."""
 
 from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection, select
 
-from nestwright.errors import InputError
+from nestwright.errors import InputError, nearest_name
+from nestwright.parcel.calendar import days_late, due_day
+from nestwright.parcel.delay import Sent
+from nestwright.units import shown
 from nestwright.workshop.changes import Act
-from nestwright.workshop.tables import parcel
+from nestwright.workshop.tables import build, colony, logger, parcel, parcel_scan
 
-__all__ = ["add_parcel", "arrived", "parcels"]
+__all__ = [
+    "KeptParcel",
+    "add_parcel",
+    "add_scan",
+    "arrived",
+    "complete_parcel",
+    "find_parcel",
+    "kept_parcels",
+    "parcels",
+    "sent_parcels",
+]
 
 
-def add_parcel(done: Act, colony_id: int, values: Mapping[str, Any]) -> int:
-    """Write a parcel of a colony; `values` by column, days as ISO text.
+@dataclass(frozen=True)
+class KeptParcel:
+    """A parcel's row: `id`, its columns, the names of its colony, build and logger, and where it was seen, the first
+    first; `due` and `late` (days of delivery) where a promise and the days are told."""
 
-    Raises InputError for one that arrived before it was sent, or that tells neither day.
+    id: int
+    values: Mapping[str, Any]
+    colony: str
+    build: str
+    logger: str
+    scans: tuple[Mapping[str, Any], ...]
+    due: date | None
+    late: int | None
+
+    @property
+    def name(self) -> str:
+        """By which it is spoken of: its name, else its number."""
+        return str(self.values["name"] or self.id)
+
+    def to_dict(self) -> dict[str, Any]:
+        import json
+
+        hidden = ("id", "uid", "name", "colony_id", "build_id", "logger_id", "predicted")
+        plain = {k: v for k, v in self.values.items() if k not in hidden}
+        told = self.values["predicted"]
+        return {
+            "number": self.id,
+            "name": self.name,
+            "colony": self.colony,
+            "build": self.build,
+            "logger": self.logger,
+            **plain,
+            "due": None if self.due is None else self.due.isoformat(),
+            "days_late": self.late,
+            "predicted": json.loads(told) if told else None,
+            "scans": [{k: s[k] for k in ("at", "place", "note")} for s in self.scans],
+        }
+
+
+def add_parcel(done: Act, colony_id: int | None, values: Mapping[str, Any]) -> int:
+    """Write a parcel, of a colony or of none; `values` by column, days as ISO text.
+
+    Raises InputError for one that arrived before it was sent, that tells neither day, or whose name is taken.
     """
     sent, came = values.get("sent"), values.get("arrived")
     if not sent and not came:
         raise InputError("says too little", field="parcel", found="no day", allowed="--sent, --arrived or both")
-    _in_order(sent, came)
+    _in_order(values)
+    name = values.get("name")
+    if name and done.connection.execute(select(parcel.c.id).where(parcel.c.name == name)).first():
+        raise InputError("there is a parcel of this name already", field="name", found=shown(name))
     return done.add(parcel, {"uid": uuid.uuid4().hex, "colony_id": colony_id, **values})
+
+
+def add_scan(done: Act, kept: KeptParcel, values: Mapping[str, Any]) -> int:
+    """Where a parcel was seen: `at` UTC ms, `place`, `note`. Raises InputError for a moment before it was sent."""
+    sent = kept.values["sent_at"]
+    if sent is not None and values["at"] < sent:
+        raise InputError("was seen before it was sent", field="at", allowed="a moment after it was sent")
+    return done.add(parcel_scan, {"uid": uuid.uuid4().hex, "parcel_id": kept.id, **values})
+
+
+def complete_parcel(done: Act, kept: KeptParcel, values: Mapping[str, Any]) -> None:
+    """Write that a parcel has arrived, and what was found in it. Raises InputError for one before it was sent."""
+    _in_order({**kept.values, **values})
+    done.change(parcel, kept.id, values)
 
 
 def arrived(done: Act, colony_id: int, direction: str, values: Mapping[str, Any]) -> int | None:
@@ -32,20 +104,81 @@ def arrived(done: Act, colony_id: int, direction: str, values: Mapping[str, Any]
 
     Raises InputError for one that would have arrived before it was sent.
     """
-    query = select(parcel.c.id, parcel.c.sent).where(
+    query = select(parcel).where(
         parcel.c.colony_id == colony_id, parcel.c.direction == direction, parcel.c.arrived.is_(None)
     )
-    found = done.connection.execute(query.order_by(parcel.c.sent.desc(), parcel.c.id.desc())).first()
+    found = done.connection.execute(query.order_by(parcel.c.sent.desc(), parcel.c.id.desc())).mappings().first()
     if found is None:
         return None
-    _in_order(found.sent, values.get("arrived"))
-    done.change(parcel, int(found.id), values)
-    return int(found.id)
+    _in_order({**found, **values})
+    done.change(parcel, int(found["id"]), values)
+    return int(found["id"])
 
 
-def _in_order(sent: str | None, came: str | None) -> None:
-    if sent and came and came < sent:
-        raise InputError("arrived before it was sent", field="--arrived", found=came, allowed=f"{sent} or later")
+def _in_order(values: Mapping[str, Any]) -> None:
+    for sent, came in (("sent", "arrived"), ("sent_at", "arrived_at")):
+        first, then = values.get(sent), values.get(came)
+        if first and then and then < first:
+            told = values["arrived"], f"{values['sent']} or later"
+            raise InputError("arrived before it was sent", field="--arrived", found=told[0], allowed=told[1])
+
+
+def kept_parcels(connection: Connection, zone: ZoneInfo, *, under_way: bool = False) -> list[KeptParcel]:
+    """Every parcel, the newest first; with `under_way` those only that have not arrived."""
+    query = (
+        select(parcel, colony.c.name.label("of_colony"), build.c.serial, logger.c.name.label("of_logger"))
+        .outerjoin(colony, parcel.c.colony_id == colony.c.id)
+        .outerjoin(build, parcel.c.build_id == build.c.id)
+        .outerjoin(logger, parcel.c.logger_id == logger.c.id)
+    )
+    if under_way:
+        query = query.where(parcel.c.arrived.is_(None))
+    rows = [dict(row) for row in connection.execute(query).mappings()]
+    seen: dict[int, list[Mapping[str, Any]]] = {}
+    for row in connection.execute(select(parcel_scan).order_by(parcel_scan.c.at, parcel_scan.c.id)).mappings():
+        seen.setdefault(int(row["parcel_id"]), []).append(dict(row))
+    found = [_kept(row, tuple(seen.get(row["id"], ())), zone) for row in rows]
+    return sorted(found, key=lambda one: (one.values["sent"] or one.values["arrived"] or "", one.id), reverse=True)
+
+
+def _kept(row: dict[str, Any], scans: tuple[Mapping[str, Any], ...], zone: ZoneInfo) -> KeptParcel:
+    names = (str(row.pop("of_colony") or ""), str(row.pop("serial") or ""), str(row.pop("of_logger") or ""))
+    due = _due(row, zone)
+    late = None if due is None or not row["arrived"] else days_late(due, date.fromisoformat(row["arrived"]))
+    return KeptParcel(int(row["id"]), row, *names, scans, due, late)
+
+
+def _due(row: Mapping[str, Any], zone: ZoneInfo) -> date | None:
+    if not row["sent"] or row["promised_hours"] is None:
+        return None
+    if row["sent_at"] is None:
+        return due_day(date.fromisoformat(row["sent"]), row["promised_hours"])
+    moment = datetime.fromtimestamp(row["sent_at"] / 1000, UTC).astimezone(zone).replace(tzinfo=None)
+    return due_day(moment, row["promised_hours"])
+
+
+def find_parcel(connection: Connection, zone: ZoneInfo, told: str) -> KeptParcel:
+    """A parcel by its name or number, or the last one of a colony by the colony's name. Raises InputError."""
+    every = kept_parcels(connection, zone)
+    plain = told.strip().casefold()
+    found = next((p for p in every if p.name.casefold() == plain or str(p.id) == plain), None)
+    found = found or next((p for p in every if p.colony.casefold() == plain), None)
+    if found is not None:
+        return found
+    names = list(dict.fromkeys([*(p.name for p in every), *(p.colony for p in every if p.colony)]))
+    raise InputError(
+        "is no parcel of this workshop",
+        field="parcel",
+        found=shown(told),
+        allowed=", ".join(names)[:400] or "none yet: add one with `nestwright parcels add`",
+        nearest=nearest_name(told[:200], names),
+    )
+
+
+def sent_parcels(kept: list[KeptParcel]) -> list[Sent]:
+    """What the delays are learned from: parcels that have arrived, with a promise. One without a route counts by its
+    carrier's name."""
+    return [Sent(p.values["route"] or p.values["carrier"], p.late) for p in kept if p.late is not None]
 
 
 def parcels(connection: Connection, colony_id: int) -> list[dict[str, Any]]:

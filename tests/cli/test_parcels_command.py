@@ -1,0 +1,100 @@
+"""`nestwright parcels`: from dispatch to what was found, and back."""
+
+import json
+
+import pytest
+
+from nestwright.cli import main
+
+FERN = ["colony", "add", "Fern", "--species", "Acromyrmex echinatior", "--start", "2024-03-01"]
+
+
+def run(capsys, *words):
+    with pytest.raises(SystemExit) as end:
+        main.run([str(w) for w in words])
+    out, err = capsys.readouterr()
+    return end.value.code, out, err
+
+
+def told(capsys, *words):
+    code, out, err = run(capsys, *words, "--json")
+    assert code == 0, err
+    return json.loads(out)
+
+
+@pytest.fixture
+def shop(tmp_path, monkeypatch, capsys):
+    run(capsys, "workshop", "new", tmp_path / "shop", "--zone", "Europe/Lisbon")
+    monkeypatch.chdir(tmp_path / "shop")
+    run(capsys, *FERN)
+    return tmp_path / "shop"
+
+
+# 14 January 2026 is a Wednesday; promised for Thursday, it came on Monday: 2 days of delivery late
+SENT = ["parcels", "add", "P1", "--in", "--colony", "Fern", "--sent", "2026-01-14 16:00", "--promised", "24 h"]
+SENT += ["--route", "north, night post", "--carrier", "night post", "--box", "foam 30 mm", "--pack", "two 40 h packs"]
+
+
+def test_a_parcel_on_its_way_and_what_was_found_in_it(shop, capsys):
+    sent = told(capsys, *SENT)
+    assert (sent["due"], sent["arrived"], sent["days_late"], sent["promised_hours"]) == ("2026-01-15", None, None, 24)
+    assert told(capsys, "parcels", "list", "--under-way")["parcels"] == [sent]
+    seen = told(capsys, "parcels", "scan", "Fern", "--place", "depot south", "--at", "2026-01-15 05:00")
+    assert seen["scans"] == [{"at": 1768453200000, "place": "depot south", "note": ""}]  # 05:00 in Lisbon is 05:00 UTC
+    came = ["--garden", "31 mL", "--health", "grey, wet", "--workers", "about 50", "--dead", "12", "--state", "cold"]
+    made = told(capsys, "parcels", "arrived", "P1", "--at", "2026-01-19 10:15", *came)
+    assert (made["days_late"], made["garden_ml"], made["garden_health"]) == (2, 31, "grey wet")
+    assert (made["workers_alive"], made["workers_dead"], made["state"]) == ("about 50", "12", "cold")
+    code, out, _ = run(capsys, "parcels", "show", "1")
+    assert (code, "late by 2 days" in out, "Seen 2026-01-15 05:00 depot south" in out) == (0, True, True)
+    assert told(capsys, "parcels", "show", "p1") == made
+    later = told(capsys, "parcels", "arrived", "P1", "--note", "nest box dry")
+    assert later == made | {"note": "nest box dry"}
+    run(capsys, "workshop", "undo")
+    run(capsys, "workshop", "undo")
+    assert told(capsys, "parcels", "show", "P1") == seen
+    assert "arrived" in run(capsys, "colony", "parcel", "Fern", "--in", "--arrived", "2026-01-16")[1]
+    assert told(capsys, "parcels", "show", "P1")["days_late"] == 1
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (SENT, "there is a parcel of this name already"),
+        (["parcels", "add", "--colony", "Fern"], "--in/--out: which way"),
+        (["parcels", "add", "12", "--in"], "is a number"),
+        (["parcels", "add", "--in", "--colony", "Ferm"], "did you mean 'Fern'"),
+        (["parcels", "add", "--in", "--promised", "soon"], "--promised"),
+        (["parcels", "add", "--in", "--promised", "40 day"], "1 h to 20 day"),
+        (["parcels", "add", "--in", "--sent", "2999-01-01"], "is still to come"),
+        (["parcels", "add", "--in", "--sent", "yesterday"], "no day or moment"),
+        (["parcels", "add", "--in", "--logger", "none"], "none"),
+        (["parcels", "scan", "P1"], "says nothing"),
+        (["parcels", "scan", "P1", "--place", "x", "--at", "2026-01-14 15:00"], "before it was sent"),
+        (["parcels", "arrived", "P1", "--at", "2026-01-13"], "arrived before it was sent"),
+        (["parcels", "arrived", "P1", "--health", "whit"], "did you mean 'white'"),
+        (["parcels", "arrived", "P1", "--workers", "many"], "--workers"),
+        (["parcels", "show", "P9"], "is no parcel of this workshop"),
+    ],
+)
+def test_what_cannot_be_is_told_and_not_written(shop, capsys, words, says):
+    before = told(capsys, *SENT)
+    code, out, err = run(capsys, *words)
+    assert (code, out) == (2, "")
+    assert says in err
+    assert len(err.splitlines()) == 1
+    assert told(capsys, "parcels", "list")["parcels"] == [before]
+
+
+def test_delays_are_learned_of_what_arrived(shop, capsys):
+    for k in range(6):
+        sent = [f"--sent=2026-01-{12 + k % 2}", "--promised", "24 h", "--route", "north"]
+        run(capsys, "parcels", "add", f"Q{k}", "--out", *sent)
+        run(capsys, "parcels", "arrived", f"Q{k}", "--at", f"2026-01-{13 + k % 2 + (k == 0)}")
+    run(capsys, *SENT)
+    found = told(capsys, "parcels", "learn")
+    assert (found["parcels"], found["with_promise_and_days"]) == (7, 6)
+    north, other = found["routes"]
+    assert (north["route"], north["parcels"], north["late"], other["route"]) == ("north", 6, 1, "")
+    assert north["low"] < north["chance_late"] < north["high"]
+    assert "north" in run(capsys, "parcels", "learn")[1]

@@ -98,3 +98,36 @@ def test_delays_are_learned_of_what_arrived(shop, capsys):
     assert (north["route"], north["parcels"], north["late"], other["route"]) == ("north", 6, 1, "")
     assert north["low"] < north["chance_late"] < north["high"]
     assert "north" in run(capsys, "parcels", "learn")[1]
+
+
+LOG = "time,temperature °C,humidity %\n" + "".join(
+    f"2026-01-{15 + k // 24:02d} {k % 24:02d}:30:00,{max(9.0, 20 - k):.1f},88\n" for k in range(96)
+)
+
+
+def test_what_to_do_first_rests_on_the_logger_and_on_what_was_found(shop, capsys):
+    run(capsys, *SENT)
+    first = told(capsys, "parcels", "receive", "P1")
+    assert (first["garden"], first["journey"]["known_by"], first["rescue"]) == ("unknown", "nothing", None)
+    (shop / "inside.csv").write_text(LOG)
+    assert run(capsys, "readings", "import", "inside.csv", "--logger", "inside", "--zone", "UTC", "--yes")[0] == 0
+    found = ["--garden", "0 mL", "--workers", "40", "--dead", "3", "--logger", "inside"]
+    told(capsys, "parcels", "arrived", "P1", "--at", "2026-01-18 12:00", *found)
+    one = told(capsys, "parcels", "receive", "P1")
+    way = one["journey"]
+    assert (way["known_by"], way["lowest_degC"], way["now_degC"], way["highest_degC"]) == ("logger", 9, 9, 20)
+    assert way["hours"] == 83  # 15 January 00:30 to 18 January 11:30
+    assert way["hours_cold"] > 80
+    assert one["garden"] == one["expected"] == "lost"
+    held = [step["hold_degC"] for step in one["warming"]]
+    assert held[0] > 9
+    assert held[-1] == one["garden_band_degC"][0] == 20
+    assert one["rescue"]["species"] == "Acromyrmex echinatior"
+    code, out, _ = run(capsys, "parcels", "receive", "P1", "--no-rescue")
+    assert code == 0
+    assert "By the logger inside" in out
+    assert "counts as lost" in out
+    run(capsys, "parcels", "add", "Q", "--in")
+    code, _, err = run(capsys, "parcels", "receive", "Q")
+    assert (code, "--species: its species is not told" in err) == (2, True)
+    assert told(capsys, "parcels", "receive", "Q", "--species", "Atta sexdens")["species"] == "Atta sexdens"

@@ -205,6 +205,7 @@ parcels arrived P1 --garden 10mL
 parcels list
 parcels show P1
 parcels learn
+parcels receive P1
 colony end Aster --date 2026-03-01
 workshop undo
 """

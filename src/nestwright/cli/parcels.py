@@ -13,6 +13,8 @@ from nestwright.errors import InputError
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
+    from nestwright.colony.results import Rescue
+    from nestwright.parcel.receiving import Receiving
     from nestwright.workshop.folder import Workshop
     from nestwright.workshop.parcels import KeptParcel
 
@@ -266,3 +268,66 @@ def learn(folder: InWorkshop = None, json: AsJson = False) -> None:
         print_json({"parcels": len(every), "with_promise_and_days": len(known), **learned.to_dict()})
     else:
         print_delays(learned, len(every), len(known))
+
+
+@commands.command()
+def receive(
+    parcel: Annotated[
+        str, typer.Argument(help="Name or number of the parcel, or its colony: the last one.", show_default=False)
+    ],
+    species: Annotated[str, _told("--species", "Species card whose numbers hold; else that of its colony.")] = "",
+    no_queen: Annotated[bool, typer.Option("--no-queen", help="There is no queen, or she is dead.")] = False,
+    rescue: Annotated[
+        bool, typer.Option("--rescue/--no-rescue", help="Compute the rescue of a garden that is lost.")
+    ] = True,
+    folder: InWorkshop = None,
+    json: AsJson = False,
+) -> None:
+    """What to do first with a parcel that has come: warmth in steps, water, shade, its garden.
+
+    It rests on what the logger inside measured, else on what was computed at dispatch, and on what was found. For a
+    garden that is lost the rescue is computed for the workers that live.
+    """
+    from nestwright.cli.output import print_json
+    from nestwright.cli.receiving_text import print_receiving
+    from nestwright.data import load_species
+    from nestwright.parcel.receiving import receive as decide
+    from nestwright.workshop.database import reading
+    from nestwright.workshop.parcel_logs import found_in, journey_known
+    from nestwright.workshop.parcels import find_parcel
+
+    workshop = workshop_of(folder)
+    with reading(workshop.engine) as connection:
+        kept = find_parcel(connection, workshop.zone, parcel)
+        card = load_species(species or _species_of(connection, kept))
+        journey = journey_known(connection, kept, workshop.zone, card)
+    told = decide(card, journey, found_in(kept, not no_queen))
+    saved = rescue_of(told) if rescue else None
+    if json:
+        print_json({"parcel": kept.name, **told.to_dict(), "rescue": None if saved is None else saved.to_dict()})
+        return
+    print(f"Parcel {kept.name}, {card.name}")
+    print_receiving(told)
+    if saved is not None:
+        from nestwright.cli.rescue_text import print_rescue
+
+        print()
+        print_rescue(saved)
+
+
+def _species_of(connection: Connection, kept: KeptParcel) -> str:
+    from nestwright.workshop.colonies import find_colony
+
+    if not kept.colony:
+        allowed = "--species, for a parcel without a colony of the record"
+        raise InputError("its species is not told", field="--species", allowed=allowed)
+    return str(find_colony(connection, kept.colony).values["species"])
+
+
+def rescue_of(told: Receiving) -> Rescue | None:
+    """The rescue for the workers that live, where the garden counts as lost and they were counted."""
+    if told.garden != "lost" or told.found.workers is None:
+        return None
+    from nestwright.colony.rescue import rescue as solve
+
+    return solve(told.species, round(told.found.workers), queen=told.found.queen)

@@ -118,6 +118,7 @@ VARIABLES: dict[tuple[str, str], Callable[[], Iterable[str]]] = {
     ("visit.html", "stage"): _stages,
     ("visit.html", "word"): _health,
     ("visit.html", "says"): _looks,
+    ("parcel.html", "word"): _health,
     ("forecast.html", "name"): _space,
     ("colony.html", "kept.values.queen"): _queens,
     ("colony_new.html", "one"): _queens,

@@ -27,8 +27,8 @@ STEPS = {
     "packs_out": "First lift the lid and take the heat or cold packs out: a heat pack burns the box's oxygen and is "
     "hot, up to 60 degC and more. Let the box stand open a hand's width for a quarter of an hour.",
     "dark": "Keep it dim and still for {hours:.0f} h: no sun, no lamp on it, no knocking.",
-    "feel_box": "It is not known how warm it is inside: put a thermometer to the cup. If it is more than {step_K:.0f} K "
-    "off the garden's band of {low_degC:.0f} to {high_degC:.0f} degC, go there by {step_K:.0f} K at a time and hold "
+    "feel_box": "It is not known how warm it is inside: put a thermometer to the cup. If it is more than {step_K:.0f} "
+    "K off the garden's band of {low_degC:.0f} to {high_degC:.0f} degC, go there by {step_K:.0f} K at a time and hold "
     "each for {hold_h:.0f} h.",
     "warm": "Warm it slowly, from {from_degC:.0f} to {to_degC:.0f} degC in {hours:.0f} h and the hours of the "
     "last step: in the closed cup, never on a heater or in the sun.",

@@ -29,6 +29,7 @@ PAGES = (
     "jobs",
     "colonies",
     "photos",
+    "parcels",
     "family",
     "outlook",
     "habitats",

@@ -1,0 +1,47 @@
+"""Parcels in a real browser, on a phone: sent, seen, arrived, and what to do first."""
+
+from __future__ import annotations
+
+from typing import Any
+
+
+def test_a_parcel_from_dispatch_to_what_to_do_first(phone: Any, served: str, unmet: Any) -> None:
+    phone.goto(served + "/parcels")
+    assert unmet(phone) == []
+    phone.fill("#f-name", "P1 <b>x</b>")
+    phone.select_option("#f-colony", "Marigold")
+    phone.fill("#f-sent", "2026-01-14T16:00")
+    phone.fill("#f-promised", "soon")
+    phone.fill("#f-route", "north, night post")
+    phone.click("text=Record the parcel")
+    # what cannot be is refused, and the entries stay
+    assert "promised" in phone.inner_text(".faults")
+    assert phone.input_value("#f-route") == "north, night post"
+    assert phone.input_value("#f-colony") == "Marigold"
+    phone.fill("#f-promised", "24 h")
+    phone.click("text=Record the parcel")
+    assert phone.inner_text("h1") == "Parcel P1 <b>x</b>"
+    assert "under way" in phone.inner_text(".facts")
+    phone.click("text=It was seen")
+    phone.fill("#f-at", "2026-01-15T05:00")
+    phone.fill("#f-place", "depot south")
+    phone.click("text=Record the scan")
+    assert "depot south" in phone.inner_text("main")
+    phone.fill("#f-arrived", "2026-01-19T10:00")
+    phone.fill("#f-garden", "0 mL")
+    phone.fill("#f-workers", "about 40")
+    phone.check("input[value=brown]")
+    phone.click("text=Record the arrival")
+    assert "2 days late" in phone.inner_text(".facts")
+    main = phone.inner_text("main")
+    assert "counts as lost" in main
+    assert 'nestwright rescue "Acromyrmex octospinosus" --workers 40' in main
+    phone.click(".done button")
+    phone.goto(served + "/parcels/1")
+    assert unmet(phone) == []
+    assert "under way" in phone.inner_text(".facts")
+    phone.goto(served + "/colonies/Marigold")
+    phone.click("text=in: 2026-01-14")
+    assert phone.inner_text("h1") == "Parcel P1 <b>x</b>"
+    phone.goto(served + "/parcels/99")
+    assert "is no parcel of this workshop" in phone.inner_text("body")

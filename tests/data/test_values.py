@@ -21,6 +21,7 @@ TABLES = {
     "alarms": alarm_values,
     "delays": lambda: data.read_values("delay.toml"),
     "receiving": lambda: data.read_values("receiving.toml"),
+    "learning of parcels": lambda: data.read_values("parcel_learning.toml"),
     "diagnosis": data.diagnosis_values,
     **{name: (lambda name=name: data.load_species(name).garden) for name in data.species_names()},
     **{f"{name}, growth": (lambda name=name: data.load_species(name).growth) for name in data.species_names()},

@@ -83,13 +83,16 @@ class DelayBelief:
         each[-1] = beyond[self.most - 1]
         return np.concatenate([[1 - late], late * each])
 
-    def draw(self, route: str, n: int, rng: np.random.Generator) -> NDArray[np.int64]:
-        """Days of delivery late of n parcels of one future each, shape (n,): every draw has a truth of its own."""
+    def draw_chances(self, route: str, n: int, rng: np.random.Generator) -> tuple[Array, Array]:
+        """n states of what is not known: the route's chance of being late, and that of a further day, each (n,)."""
         a, b = self.chance_late(route)
         node = rng.choice(self.weight.size, size=n, p=self.weight)
-        late = rng.random(n) < rng.beta(a[node], b[node])
-        days = rng.geometric(1 - rng.beta(*self.further, size=n))
-        return np.where(late, np.minimum(days, self.most), 0)
+        return rng.beta(a[node], b[node]), rng.beta(*self.further, size=n)
+
+    def draw(self, route: str, n: int, rng: np.random.Generator) -> NDArray[np.int64]:
+        """Days of delivery late of n parcels of one future each, shape (n,): every draw has a truth of its own."""
+        chance, further = self.draw_chances(route, n, rng)
+        return np.where(rng.random(n) < chance, np.minimum(rng.geometric(1 - further), self.most), 0)
 
     def route(self, name: str, share: float = 0.8) -> RouteDelay:
         """The belief of one route, with the central interval of its chance that holds `share`."""

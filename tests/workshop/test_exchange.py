@@ -140,7 +140,7 @@ def test_places_that_cannot_be_written_or_read(opened, shop, tmp_path):
     assert record(shop)["colony"] == []
 
 
-@pytest.mark.parametrize(("told", "says"), [("9999", "newer"), ("0000", "older")])
+@pytest.mark.parametrize(("told", "says"), [("9999", "newer"), ("0000", "never had")])
 def test_another_form_is_told(opened, tmp_path, told, says):
     import shutil
 
@@ -148,3 +148,49 @@ def test_another_form_is_told(opened, tmp_path, told, says):
     about = tmp_path / "open" / "workshop.toml"
     about.write_text(about.read_text().replace(f'form = "{HEAD}"', f'form = "{told}"'))
     assert says in _refused(tmp_path / "open", tmp_path / "back")
+
+
+def _cell(value, kind):
+    if value is None:
+        return ""
+    if kind == "BOOLEAN":
+        return "true" if value else "false"
+    return '"' + value.replace('"', '""') + '"' if isinstance(value, str) else str(value)
+
+
+def test_a_record_that_was_exported_in_the_first_form_comes_back_in_the_newest(tmp_path):
+    """The files as the first form wrote them: a CSV of each of its tables, with the columns that it had."""
+    import sqlite3
+
+    import numpy as np
+
+    link = sqlite3.connect(":memory:")
+    link.executescript((Path(__file__).parent / "form-0001.sql").read_text())
+    link.execute("INSERT INTO parcel VALUES (1, 'p', 'in', 1, NULL, '2024-02-27', NULL, 'night post', '', '')")
+    old = tmp_path / "old"
+    (old / "readings").mkdir(parents=True)
+    names = [n for (n,) in link.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+    rows = {}
+    for name in sorted(set(names) - {"alembic_version", "reading", "rollup"}):
+        found = link.execute(f'SELECT * FROM "{name}"')
+        every, head = found.fetchall(), [d[0] for d in found.description]
+        kinds = [row[2] for row in link.execute(f'PRAGMA table_info("{name}")')]
+        lines = [",".join(_cell(v, kind) for v, kind in zip(row, kinds, strict=True)) for row in every]
+        (old / f"{name}.csv").write_text("\n".join([",".join(head), *lines]) + "\n", "utf-8")
+        rows[name] = len(every)
+    at, value = np.arange(5) * 60_000, np.arange(5.0)
+    polars.DataFrame({"at": at, "value": value}).write_parquet(old / "readings/channel-1.parquet")
+    rows["reading"] = 5
+    sums = {f.relative_to(old).as_posix(): hashlib.sha256(f.read_bytes()).hexdigest() for f in old.rglob("*.*")}
+    lines = ['form = "0001"', 'zone = "Europe/Lisbon"', "[rows]", *(f"{k} = {v}" for k, v in rows.items())]
+    lines += ["[sha256]", *(f'"{k}" = "{v}"' for k, v in sums.items())]
+    (old / "workshop.toml").write_text("\n".join(lines) + "\n")
+    import_record(old, tmp_path / "back")
+    back = record(Workshop(tmp_path / "back"))
+    assert len(back["parcel"]) == 1
+    assert back["parcel"][0][:8] == (1, "p", "in", 1, None, "2024-02-27", None, "night post")
+    assert {k: len(v) for k, v in back.items() if rows.get(k)} == {k: v for k, v in rows.items() if v and k != "change"}
+    export_record(Workshop(tmp_path / "back"), tmp_path / "new")
+    assert tomllib.loads((tmp_path / "new/workshop.toml").read_text())["form"] == HEAD
+    (old / "parcel.csv").unlink()
+    assert "parcel.csv" in _refused(old, tmp_path / "again")

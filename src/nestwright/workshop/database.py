@@ -27,8 +27,8 @@ WAIT = 20.0
 """Seconds to wait for another process that is writing."""
 
 
-def open_database(path: Path, *, create: bool = False) -> Engine:
-    """The engine of a workshop's database, in its newest form.
+def open_database(path: Path, *, create: bool = False, form: str = HEAD) -> Engine:
+    """The engine of a workshop's database, in its newest form; a new one may be made in an older `form`.
 
     Raises
     ------
@@ -56,10 +56,10 @@ def open_database(path: Path, *, create: bool = False) -> Engine:
                 found=f"form {version[:20]}",
                 allowed=f"form {HEAD} or older",
             )
-        if version != HEAD:
+        if version != form:
             from nestwright.workshop.migrations.upgrade import upgrade
 
-            upgrade(engine)
+            upgrade(engine, form)
     return engine
 
 

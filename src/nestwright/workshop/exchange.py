@@ -9,17 +9,19 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Boolean, Float, Integer, Table, select
+from sqlalchemy import Boolean, Connection, Float, Integer, MetaData, Table, create_engine, select
 from sqlalchemy.exc import IntegrityError, StatementError
 from sqlalchemy.types import TypeEngine
 
 from nestwright.errors import InputError, nearest_name
 from nestwright.new_folder import new_folder
 from nestwright.workshop.arriving import settle
-from nestwright.workshop.database import HEAD, reading, writing
+from nestwright.workshop.database import HEAD, open_database, reading, writing
 from nestwright.workshop.folder import DATABASE, Workshop, create_workshop
+from nestwright.workshop.migrations.upgrade import forms, upgrade
 from nestwright.workshop.readings import read_raw, store_readings
 from nestwright.workshop.tables import RECORD, alarm, change, channel
+from nestwright.workshop.tables import SERIES as IN_BULK
 from nestwright.workshop.tables import workshop as settings
 
 __all__ = ["export_record", "import_record"]
@@ -111,12 +113,12 @@ def _about(source: Path) -> dict[str, Any]:
     if str(about.get("form")) > HEAD:
         found = f"form {about.get('form')}"[:60]
         raise InputError("was written by a newer version of this program", file=str(file), found=found)
-    if about.get("form") != HEAD:
+    if about.get("form") not in forms():
         found = f"form {about.get('form')}"[:60]
-        raise InputError("was written by an older version", file=str(file), found=found, allowed=f"form {HEAD}")
+        raise InputError("is of a form that the record never had", file=str(file), found=found, allowed=f"form {HEAD}")
     if not all(isinstance(about.get(k), dict) for k in ("rows", "sha256")) or not isinstance(about.get("zone"), str):
         raise InputError("does not tell zone, rows and sums", file=str(file))
-    for name in [f"{table.name}.csv" for table in TABLES]:
+    for name in [f"{table.name}.csv" for table in tables_of(about["form"])]:
         if name not in about["sha256"]:
             raise InputError("does not name a table", file=str(file), found=f"no {name}")
     for name, expected in about["sha256"].items():
@@ -129,41 +131,81 @@ def _about(source: Path) -> dict[str, Any]:
     return about
 
 
+def tables_of(form: str) -> tuple[Table, ...]:
+    """The tables of an export as the record had them in a form."""
+    if form == HEAD:
+        return TABLES
+    engine, found = create_engine("sqlite://"), MetaData()
+    upgrade(engine, form)
+    found.reflect(engine)
+    left_out = {one.name for one in IN_BULK} | {"alembic_version"}
+    return tuple(table for table in found.sorted_tables if table.name not in left_out)
+
+
 def _sum(file: Path) -> str:
     with file.open("rb") as opened:
         return hashlib.file_digest(opened, "sha256").hexdigest()
 
 
 def _read(made: Workshop, source: Path, about: dict[str, Any], told: Progress) -> dict[str, int]:
+    form = about["form"]
+    if form == HEAD:
+        with writing(made.engine) as connection:
+            rows = _read_tables(connection, source, about)
+            rows["reading"] = _read_series(connection, source, told)
+            _check(connection, source, about, rows["reading"])
+        return rows
+    # filled as it was, then brought to the newest form by the same steps as a record in use
+    for end in ("", "-wal", "-shm"):
+        Path(f"{made.database}{end}").unlink(missing_ok=True)
+    engine = open_database(made.database, create=True, form=form)
+    with writing(engine) as connection:
+        rows = _read_tables(connection, source, about)
+    engine.dispose()
+    newest = Workshop(made.folder)
+    with writing(newest.engine) as connection:
+        rows["reading"] = _read_series(connection, source, told)
+        _check(connection, source, about, rows["reading"])
+    newest.engine.dispose()
+    return rows
+
+
+def _read_tables(connection: Connection, source: Path, about: dict[str, Any]) -> dict[str, int]:
+    rows: dict[str, int] = {}
+    connection.exec_driver_sql("DELETE FROM workshop")
+    connection.exec_driver_sql("PRAGMA defer_foreign_keys = ON")
+    for table in tables_of(about["form"]):
+        found = _table(source / f"{table.name}.csv", table)
+        if found:
+            connection.execute(table.insert(), found)
+        rows[table.name] = len(found)
+        _agree(source / f"{table.name}.csv", about, table.name, len(found))
+    return rows
+
+
+def _read_series(connection: Connection, source: Path, told: Progress) -> int:
     import polars
 
-    rows: dict[str, int] = {}
-    with writing(made.engine) as connection:
-        connection.execute(settings.delete())
-        connection.exec_driver_sql("PRAGMA defer_foreign_keys = ON")
-        for table in TABLES:
-            found = _table(source / f"{table.name}.csv", table)
-            if found:
-                connection.execute(table.insert(), found)
-            rows[table.name] = len(found)
-            _agree(source / f"{table.name}.csv", about, table.name, len(found))
-        ids = connection.execute(select(channel.c.id)).scalars().all()
-        rows["reading"] = 0
-        for i, one in enumerate(ids):
-            file = source / SERIES / f"channel-{one}.parquet"
-            try:
-                frame = polars.read_parquet(file, columns=["at", "value"])
-                at, value = frame["at"].cast(polars.Int64).to_numpy(), frame["value"].cast(polars.Float64).to_numpy()
-            except (OSError, polars.exceptions.PolarsError) as error:
-                said = " ".join(str(error).split())[:160]
-                raise InputError("cannot be read", file=str(file), found=said) from None
-            rows["reading"] += store_readings(connection, int(one), at, value).added
-            told((i + 1) / len(ids))
-        _agree(source / SERIES, about, "reading", rows["reading"])
-        broken = connection.exec_driver_sql("PRAGMA foreign_key_check").first()
-        if broken is not None:
-            raise InputError("a row points to nothing", file=str(source / f"{broken[0]}.csv"), found=f"row {broken[1]}")
+    ids = connection.execute(select(channel.c.id)).scalars().all()
+    rows = 0
+    for i, one in enumerate(ids):
+        file = source / SERIES / f"channel-{one}.parquet"
+        try:
+            frame = polars.read_parquet(file, columns=["at", "value"])
+            at, value = frame["at"].cast(polars.Int64).to_numpy(), frame["value"].cast(polars.Float64).to_numpy()
+        except (OSError, polars.exceptions.PolarsError) as error:
+            said = " ".join(str(error).split())[:160]
+            raise InputError("cannot be read", file=str(file), found=said) from None
+        rows += store_readings(connection, int(one), at, value).added
+        told((i + 1) / len(ids))
     return rows
+
+
+def _check(connection: Connection, source: Path, about: dict[str, Any], readings: int) -> None:
+    _agree(source / SERIES, about, "reading", readings)
+    broken = connection.exec_driver_sql("PRAGMA foreign_key_check").first()
+    if broken is not None:
+        raise InputError("a row points to nothing", file=str(source / f"{broken[0]}.csv"), found=f"row {broken[1]}")
 
 
 def _agree(file: Path, about: dict[str, Any], name: str, n: int) -> None:

@@ -6,9 +6,10 @@ from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
+from alembic.script import ScriptDirectory
 from sqlalchemy import Engine
 
-__all__ = ["configuration", "upgrade"]
+__all__ = ["configuration", "forms", "upgrade"]
 
 
 def configuration() -> Config:
@@ -19,9 +20,14 @@ def configuration() -> Config:
     return made
 
 
-def upgrade(engine: Engine) -> None:
-    """Run the steps that are missing, in one transaction. Raises what the database raises."""
+def forms() -> tuple[str, ...]:
+    """Every form that the record had, the newest first."""
+    return tuple(step.revision for step in ScriptDirectory.from_config(configuration()).walk_revisions())
+
+
+def upgrade(engine: Engine, form: str = "head") -> None:
+    """Run the steps that are missing up to a form, in one transaction. Raises what the database raises."""
     config = configuration()
     with engine.connect().execution_options(writes=True) as connection, connection.begin():
         config.attributes["connection"] = connection
-        command.upgrade(config, "head")
+        command.upgrade(config, form)

@@ -7,6 +7,7 @@ import tempfile
 import tomllib
 from pathlib import Path
 
+import numpy as np
 import polars
 import pytest
 from hypothesis import HealthCheck, given, settings

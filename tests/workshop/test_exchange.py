@@ -40,7 +40,6 @@ def opened(tmp_path_factory):
     shop = fresh(place / "shop")
     values = {"name": "Fern", "species": "Acromyrmex echinatior", "start": "2024-03-01", "note": 'two\n"lines"'}
     do(shop, "colony Fern", lambda done: add_colony(done, values))
-    import numpy as np
 
     from nestwright.workshop.database import writing
     from nestwright.workshop.readings import keep_channel, keep_logger, store_readings
@@ -162,8 +161,6 @@ def _cell(value, kind):
 def test_a_record_that_was_exported_in_the_first_form_comes_back_in_the_newest(tmp_path):
     """The files as the first form wrote them: a CSV of each of its tables, with the columns that it had."""
     import sqlite3
-
-    import numpy as np
 
     link = sqlite3.connect(":memory:")
     link.executescript((Path(__file__).parent / "form-0001.sql").read_text())

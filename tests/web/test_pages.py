@@ -19,6 +19,7 @@ PLACES = (
     "/settings",
     "/pair",
     "/colonies",
+    "/parcels",
     "/colonies/-new",
     "/colonies/Marigold",
     "/colonies/Marigold/photos",

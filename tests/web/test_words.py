@@ -241,7 +241,7 @@ def test_a_first_visit_is_in_the_browsers_language_and_the_setting_wins(pages: s
 
 
 PLACES = ("/", "/visit", "/visit/Marigold", "/habitats", "/habitats/single-pot", "/colonies/Marigold", "/builds/P-001",
-          "/settings", "/history", "/colonies/-new", "/pair")  # fmt: skip
+          "/settings", "/history", "/colonies/-new", "/pair", "/parcels")  # fmt: skip
 
 
 def test_a_german_page_is_german_fits_a_phone_and_is_accessible(

@@ -124,6 +124,18 @@ def load_materials() -> dict[str, Material]:
     return {name: Material(**entry) for name, entry in _read("materials.toml").items()}
 
 
+@functools.cache
+def parcel_materials() -> dict[str, Material]:
+    """Materials of boxes, fillers and cups of parcels, by name, SI."""
+    return {name: Material(**entry) for name, entry in _read("parcel_materials.toml").items()}
+
+
+def parcel_profiles() -> dict[str, tuple[list[float], list[float], float]]:
+    """Outside air on the way, by name: hours of the day, degC, and relative humidity (0 to 1) at their mean."""
+    rows = _read("parcel_profiles.toml")
+    return {k: (row["hours"], row["temperature"], row["humidity"] / 100) for k, row in rows.items()}
+
+
 @dataclass(frozen=True)
 class Mesh:
     """Woven mesh of a standard size: aperture and wire, with the wire's permitted range, m."""

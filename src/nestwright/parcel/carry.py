@@ -1,0 +1,351 @@
+"""One parcel, or many, carried along its way: the network run with its packs, judged by the species card."""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from nestwright.data import limit_tolerances, read_values
+from nestwright.errors import InputError, nearest_name
+from nestwright.network.arrays import T_REF, Net
+from nestwright.network.integrate import OK, ORDER3, ORDER4, Method
+from nestwright.parcel.harm import FIVE_TO_NINETY_FIVE, harm_of, margins, relative_humidity
+from nestwright.parcel.layout import CUP, Layout, altered, lay_out, resting_values
+from nestwright.parcel.model import UNCERTAIN, Parcel
+from nestwright.parcel.outside import legs_of, outside_air
+from nestwright.parcel.results import CAUSES, Course, LimitPassed, Loss, Outcomes, Passage
+from nestwright.parcel.rust import energy_per_gram_of_iron, energy_per_mol_oxygen
+from nestwright.parcel.travel import KEPT, travel
+from nestwright.physics import air
+
+__all__ = ["carry", "carry_many", "course_of"]
+
+Array = NDArray[np.float64]
+MOST_DELAY = 480.0
+JUMP = 30.0
+"""Seconds over which the air outside changes at the end of a leg."""
+
+
+@dataclass(frozen=True)
+class _Way:
+    """How finely a run goes: s between two steps of the pack, method and tolerance of the network."""
+
+    step: float
+    method: Method
+    tolerance: float
+
+
+FINE = _Way(600.0, ORDER4, 1.0)
+HALF = _Way(300.0, ORDER4, 0.5)
+COARSE = _Way(3600.0, ORDER3, 30.0)
+MOVED = (
+    "parcel.outside_film",
+    "parcel.contact",
+    "parcel.pore_exchange",
+    "parcel.rust_share",
+    "garden.respiration_co2",
+    "garden.water_activity",
+    "assembly.still_air_nusselt",
+)
+"""Values beside `UNCERTAIN` that the margins are told with."""
+
+
+def carry(parcel: Parcel, *, delay_hours: float = 0.0, values: Mapping[str, float] | None = None,
+          progress: Callable[[float], None] | None = None) -> Passage:  # fmt: skip
+    """Carry one parcel along its way.
+
+    Parameters
+    ----------
+    delay_hours : by how much it comes late, 0 to 480; it waits in the leg that the file says.
+    values : uncertain values by name, see `model.UNCERTAIN`.
+    progress : called with the share that is done.
+
+    Raises InputError for a delay or a value that cannot be.
+    """
+    chosen = _chosen(values)
+    if not 0 <= delay_hours <= MOST_DELAY:
+        allowed = f"0 to {MOST_DELAY:g} hours"
+        raise InputError("no such delay", field="delay", found=f"{delay_hours:g} h", allowed=allowed)
+    going = progress or (lambda share: None)
+    layout = lay_out(parcel)
+    time, course, drip = _run(parcel, layout, chosen, delay_hours, FINE)
+    going(0.2)
+    _, finer, _ = _run(parcel, layout, chosen, delay_hours, HALF)
+    step_error = float(
+        np.abs(course[:, 2] - np.interp(time, _times(parcel, delay_hours, HALF.step), finer[:, 2])).max()
+    )
+    going(0.4)
+    pressure = layout.network.net.pressure
+    shifts = _shifts(parcel, layout, chosen, delay_hours, going)
+    limits = tuple(
+        _limit(parcel, time, course, key, margin, {k: v[key] for k, v in shifts.items()}, pressure)
+        for key, margin in margins(parcel.card, course, pressure).items()
+    )
+    passed = [limit for limit in limits if limit.first is not None]
+    first = min(passed, key=lambda x: x.first or 0.0) if passed else min(limits, key=lambda x: x.margin)
+    moved = {k: max((abs(one) for one in v[first.quantity, first.end]), default=0.0) for k, v in shifts.items()}
+    rests = tuple(sorted(((k, m) for k, m in moved.items() if m >= 0.1), key=lambda one: -one[1]))
+    power = course[:, 9]
+    most = float(np.abs(power).max())
+    weak = np.flatnonzero(np.abs(power) > 0.1 * most) if most > 0 else np.zeros(0, int)
+    over = weak.size and weak[-1] + 1 < len(time)
+    gone = np.flatnonzero(course[:, 7] < 0.5 * course[0, 7])
+    return Passage(
+        parcel.name,
+        parcel.card.name,
+        float(time[-1] / 3600),
+        delay_hours,
+        parcel.dispatch.isoformat(),
+        _course(time, course, pressure),
+        tuple((name, a, b) for name, a, b, _ in legs_of(parcel, delay_hours)),
+        limits,
+        first,
+        _loss(parcel, time, course, drip, pressure),
+        float(course[:, 8].max()) + drip,
+        float(time[weak[-1] + 1] / 3600) if over else None,
+        float(time[gone[0]] / 3600) if gone.size else None,
+        rests,
+        tuple(dict.fromkeys([*parcel.judgements, *(k for k, _ in rests)])),
+        step_error,
+    )
+
+
+def course_of(parcel: Parcel, *, delay_hours: float = 0.0, values: Mapping[str, float] | None = None) -> Course:
+    """The course of one parcel alone, as in `carry`; for a fit, which asks for it many times."""
+    layout = lay_out(parcel)
+    time, course, _ = _run(parcel, layout, _chosen(values), delay_hours, FINE)
+    return _course(time, course, layout.network.net.pressure)
+
+
+def _course(time: Array, course: Array, pressure: float) -> Course:
+    room, box, cup, pack, _, co2, o2, box_o2, film, power = course.T
+    return Course(time, room, box, cup, pack, relative_humidity(course, pressure), co2, o2, box_o2, film, power)
+
+
+def carry_many(
+    parcel: Parcel,
+    values: Mapping[str, ArrayLike],
+    delay_hours: ArrayLike = 0.0,
+    *,
+    threads: int | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Outcomes:
+    """Carry many parcels with values and delays of their own, shape (n,) or one for all.
+
+    Runs with hours between two steps of the pack and a coarse tolerance; docs/how-it-computes/parcel.md tells the
+    error against `carry`. Raises InputError for a value that cannot be, ValueError for shapes that do not go together.
+    """
+    _chosen(dict.fromkeys(values, 1.0))
+    rows = np.broadcast_arrays(np.asarray(delay_hours, float), *(np.asarray(v, float) for v in values.values()))
+    delay, n = np.atleast_1d(rows[0]).ravel(), max(rows[0].size, 1)
+    drawn = {k: np.atleast_1d(v).ravel() for k, v in zip(values, rows[1:], strict=True)}
+    if n and not (delay.min() >= 0 and delay.max() <= MOST_DELAY):
+        raise InputError("no such delay", field="delay", allowed=f"0 to {MOST_DELAY:g} hours")
+    layout = lay_out(parcel)
+    longest = _times(parcel, float(delay.max()), COARSE.step).size
+    courses, weight, drip = np.zeros((n, longest, KEPT)), np.zeros((n, longest)), np.zeros(n)
+
+    def some(part: range) -> None:
+        for i in part:
+            chosen = UNCERTAIN | {k: float(v[i]) for k, v in drawn.items()}
+            time, course, drip[i] = _run(parcel, layout, chosen, float(delay[i]), COARSE)
+            m = time.size
+            courses[i, :m], courses[i, m:] = course, course[-1]
+            weight[i, :m] = _weight(time)
+
+    _spread_out(some, n, threads or min(2, os.cpu_count() or 1), progress)
+    harm = harm_of(parcel.card, courses, weight, drip, layout.network.net.pressure)
+    cause = np.where(harm.garden > 0.01, harm.by_cause.argmax(axis=1), -1)
+    return Outcomes(harm.garden, harm.colony, cause, courses[..., 2].min(axis=1), courses[..., 2].max(axis=1))
+
+
+def _spread_out(some: Callable[[range], None], n: int, threads: int, progress: Callable[[float], None] | None) -> None:
+    """Work through n items in pieces over threads; the compiled runs do not hold the interpreter's lock."""
+    from concurrent.futures import ThreadPoolExecutor
+
+    piece = max(min(250, math.ceil(n / threads)), 1)
+    parts = [range(a, min(a + piece, n)) for a in range(0, n, piece)]
+    some(parts[0][:1])  # compiled once before the threads begin
+    with ThreadPoolExecutor(threads) as pool:
+        for k, _ in enumerate(pool.map(some, parts)):
+            if progress:
+                progress((k + 1) / len(parts))
+
+
+def _chosen(values: Mapping[str, float] | None) -> dict[str, float]:
+    for name, value in (values or {}).items():
+        if name not in UNCERTAIN:
+            nearest = nearest_name(name, UNCERTAIN)
+            raise InputError("no such value", found=repr(name), allowed=", ".join(UNCERTAIN), nearest=nearest)
+        low, high = (-40.0, 40.0) if name == "outside.offset" else (0.0, 1.0) if name == "cup.position" else (0.01, 100)
+        if not low <= value <= high:
+            raise InputError("cannot be", field=name, found=f"{value:g}", allowed=f"{low:g} to {high:g}")
+    return UNCERTAIN | dict(values or {})
+
+
+def _times(parcel: Parcel, delay: float, step: float) -> Array:
+    """Even steps, with two knots where the outside air jumps from one leg to the next."""
+    end = 3600.0 * (parcel.hours + delay)
+    count = max(math.ceil(end / step - 1e-9), 1)
+    even = np.minimum(step * np.arange(count + 1), end)
+    jumps = [3600.0 * leg[2] - gap for leg in legs_of(parcel, delay)[:-1] for gap in (JUMP, 0.0)]
+    return np.unique(np.concatenate([even, [j for j in jumps if 0 < j < end]]))
+
+
+def _weight(time: Array) -> Array:
+    """Seconds for which each point stands: half of the steps on either side."""
+    step = np.diff(time)
+    return 0.5 * (np.append(step, 0.0) + np.append(0.0, step))
+
+
+def _run(
+    parcel: Parcel,
+    layout: Layout,
+    chosen: Mapping[str, float],
+    delay: float,
+    way: _Way,
+    rust_share: float | None = None,
+) -> tuple[Array, Array, float]:
+    """Times (n,), the course (n, KEPT), and kg that dripped on the garden."""
+    network = layout.network
+    position = min(max(parcel.cup.position, chosen["cup.position"]), 1.0)
+    net = altered(layout, chosen["box.leak_factor"], chosen["box.conductance_factor"], position)
+    time = _times(parcel, delay, way.step)
+    kelvin, vapour = outside_air(parcel, delay, time, chosen["outside.offset"])
+    knots = np.column_stack([time, kelvin - T_REF, vapour / net.pressure])
+    values = read_values("parcel.toml")
+    t0 = parcel.packed_at
+    y = network.initial(t0, values["packed_humidity"].value * float(air.saturation_pressure(t0)))
+    _moisten(network.net, y, t0)
+    pack, watts = _pack(parcel, chosen, time, rust_share or values["rust_share"].value)
+    if pack[0] == 2.0:
+        gel = sum(k.gel * k.number for k in parcel.packs)
+        y[net.heat[layout.pack]] = sum(k.starts_at * k.gel * k.number for k in parcel.packs) / gel - T_REF
+    out, drip = np.zeros((time.size, KEPT)), np.zeros(1)
+    nodes = np.array([layout.pack, layout.garden, layout.wall], dtype=float)
+    if travel(net, way.method, y, knots, way.tolerance, nodes, pack, watts, out, drip) != OK:
+        raise ArithmeticError("the run of a parcel found no step small enough")
+    return time, out, float(drip[0])
+
+
+def _moisten(net: Net, y: Array, kelvin: float) -> None:
+    """The cup is packed with a garden in it: its air begins near saturation."""
+    x = 0.98 * float(air.saturation_pressure(kelvin)) / net.pressure
+    mass = x * net.pressure * net.volume[CUP] * net.gas[1] / (net.gas[0] * kelvin)
+    c = net.capacity[CUP] + net.water_heat[CUP] * mass
+    y[net.water[CUP]] = mass
+    y[net.heat[CUP]] = (c * (kelvin - T_REF) + net.latent[CUP] * mass) / net.capacity[CUP]
+
+
+def _pack(parcel: Parcel, chosen: Mapping[str, float], time: Array, rust_share: float) -> tuple[Array, Array]:
+    """The pack's state for `travel`, and W of all packs in free air over each step."""
+    watts, fuel, pack = np.zeros(time.size - 1), 0.0, np.zeros(8)
+    pack[1], pack[2] = energy_per_mol_oxygen(), 1.0 if parcel.box.tight else 1.0 - 0.2095
+    middle = 0.5 * (time[1:] + time[:-1])
+    for k in parcel.packs:
+        if k.kind == "cold":
+            mass = k.gel * k.number
+            pack[0] = 2.0
+            pack[5] += (k.melts_at - T_REF) * mass
+            pack[6] += mass * k.latent
+            pack[7] += mass * k.latent if k.starts_at > k.melts_at else 0.0
+            continue
+        pack[0] = 1.0
+        if k.curve is not None:
+            hours, power = (np.array(one) for one in k.curve)
+            watts += k.number * np.interp(middle / 3600, hours, power, right=0.0)
+            fuel = math.inf
+        else:
+            energy = 1e3 * k.iron * energy_per_gram_of_iron() * rust_share
+            begin = k.start * chosen["pack.start_factor"]
+            watts += k.number * energy / k.duration * -np.expm1(-middle / begin)
+            fuel += k.number * energy
+    if pack[0] == 2.0:
+        pack[5] /= sum(k.gel * k.number for k in parcel.packs)
+    watts *= chosen["pack.power_factor"]
+    pack[3] = fuel
+    pack[4] = 0.0 if math.isinf(fuel) else fuel * read_values("parcel.toml")["fade_share"].value
+    return pack, watts
+
+
+def _shifts(
+    parcel: Parcel, layout: Layout, chosen: Mapping[str, float], delay: float, going: Callable[[float], None]
+) -> dict[str, dict[tuple[str, str], tuple[float, ...]]]:
+    """By how many steps the worst margin of each limit moves when a value goes to either end, coarse runs compared."""
+
+    def worst(lay: Layout, at: Mapping[str, float], rust: float | None = None) -> dict[tuple[str, str], float]:
+        _, course, _ = _run(parcel, lay, at, delay, COARSE, rust)
+        found = margins(parcel.card, course, layout.network.net.pressure)
+        return {k: float(v[1:].min()) for k, v in found.items()}
+
+    middle, values, resting = worst(layout, chosen), read_values("parcel.toml"), resting_values(parcel)
+    names = [*UNCERTAIN, *MOVED]
+    told = {}
+    for n, name in enumerate(names):
+        ends = []
+        value = values[name] if name in UNCERTAIN else resting[name]
+        for end in (value.low, value.high):
+            if name in UNCERTAIN:
+                moved = end - value.value if name in ("outside.offset", "cup.position") else end / value.value
+                at = chosen[name] + moved if name in ("outside.offset", "cup.position") else chosen[name] * moved
+                ends.append(worst(layout, dict(chosen) | {name: at}))
+            elif name == "parcel.rust_share":
+                ends.append(worst(layout, chosen, end))
+            else:
+                ends.append(worst(lay_out(parcel, {name: end}, layout.network), chosen))
+        told[name] = {k: tuple(end[k] - middle[k] for end in ends) for k in middle}
+        going(0.4 + 0.6 * (n + 1) / len(names))
+    return told
+
+
+def _limit(
+    parcel: Parcel, time: Array, course: Array, key: tuple[str, str], margin: Array,
+    shifts: Mapping[str, tuple[float, ...]], pressure: float,
+) -> LimitPassed:  # fmt: skip
+    quantity, end = key
+    card = next(one for one in parcel.card.limits if one.role == "garden" and one.quantity == quantity)
+    limit = card.low if end == "low" else card.high
+    assert limit is not None
+    step = limit_tolerances()[quantity]
+    at = int(margin.argmin())
+    out = np.flatnonzero(margin < 0)
+    first = None
+    if out.size:
+        k = int(out[0])
+        first = 0.0
+        if k > 0:
+            share = margin[k - 1] / (margin[k - 1] - margin[k])
+            first = float(time[k - 1] + share * (time[k] - time[k - 1])) / 3600
+    weight = _weight(time) / 3600
+    down = math.sqrt(sum(min(0.0, *moved) ** 2 for moved in shifts.values()))
+    up = math.sqrt(sum(max(0.0, *moved) ** 2 for moved in shifts.values()))
+    worst = float(margin[at])
+    return LimitPassed(
+        quantity,
+        end,
+        limit,
+        limit + (worst if end == "low" else -worst) * step,
+        worst,
+        worst - down,
+        worst + up,
+        float(weight[margin < 0].sum()),
+        float((np.maximum(-margin, 0) * weight).sum() * step),
+        first,
+        card.mark,
+    )
+
+
+def _loss(parcel: Parcel, time: Array, course: Array, drip: float, pressure: float) -> Loss:
+    harm = harm_of(parcel.card, course[None], _weight(time)[None], np.array([drip]), pressure)
+    parts, spread = harm.by_cause[0], float(harm.spread[0])
+    whole = float(parts.sum())
+    ends = [whole * math.exp(s * spread * FIVE_TO_NINETY_FIVE / 2) for s in (-1, 0, 1)]
+    low, middle, high = (-math.expm1(-h) for h in ends)
+    shares = sorted(((c, float(p) / whole) for c, p in zip(CAUSES, parts, strict=True) if p > 0), key=lambda x: -x[1])
+    cause = shares[0][0] if harm.garden[0] > 0.01 else ""
+    return Loss(middle, low, high, float(harm.garden[0]), float(harm.colony[0]), tuple(shares), cause)

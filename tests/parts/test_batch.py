@@ -120,7 +120,7 @@ def test_what_fits_no_machine_is_told_with_both_sizes():
     assembly = made.assembly()
     big = made.panel("base", 0.7, 0.5, line=17)
     whole = replace(assembly, parts=tuple(big if p.name == "base" else p for p in assembly.parts))
-    with pytest.raises(InputError, match=r"pot\.toml:17: base: .*700 x 500 mm; allowed: 592 x 392 mm"):
+    with pytest.raises(InputError, match=r"pot\.toml:17: base: .*700 x 500 mm; allowed: 591\.7 x 391\.7 mm"):
         plan(1, assembly=whole, measured={**sizes, "base": made.measured_panel(big)})
     no_laser = replace(MACHINES, machines=tuple(m for m in MACHINES.machines if m.way != "laser"))
     with pytest.raises(InputError, match="no machine makes this"):
@@ -144,12 +144,12 @@ def written(tmp_path, count=3):
 
 
 def areas(path):
-    """Area of every closed line of a DXF's layer CUT, mm2, by the surveyor's formula, and the audit's findings."""
+    """Area of every closed outline of a DXF, mm2, by the surveyor's formula, and the audit's findings."""
     import ezdxf
 
     drawing = ezdxf.readfile(path)
     found = []
-    for line in drawing.modelspace().query('LWPOLYLINE[layer=="CUT"]'):
+    for line in drawing.modelspace().query('LWPOLYLINE[layer=="CUT_OUTSIDE"]'):
         p = [(x, y) for x, y, *_ in line.get_points()]
         assert line.closed
         found.append(abs(sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(p, p[1:] + p[:1], strict=True))) / 2)
@@ -163,8 +163,10 @@ def test_files_hold_the_plan(tmp_path):
         here, errors, units = areas(tmp_path / name)
         assert (errors, units) == ([], 4)  # ezdxf's own audit; 4 is mm in the DXF reference, $INSUNITS
         cut += here
-    # twelve sides and three bases, true to size
-    assert sorted(cut) == pytest.approx([6000.0] * 12 + [10000.0] * 3)
+    # twelve sides and three bases; the example's laser cuts 0.16 mm wide, half of it on every side
+    assert sorted(cut) == pytest.approx([100.16 * 60.16] * 12 + [100.16 * 100.16] * 3)
+    assert any("0.16 mm wide is taken off" in note for note in found.notes)
+    assert any("-0.18 mm" in note and "slicer" in note for note in found.notes)
     import csv
     import xml.etree.ElementTree as ET
 

@@ -10,12 +10,15 @@ from hypothesis import strategies as st
 
 from nestwright.data import read_values
 from nestwright.errors import FileError
+from nestwright.parts.machine import Machine
+from nestwright.parts.machines import read_machines
 from nestwright.parts.model import Assembly, Feature, Measured, Part, Sheet
+from nestwright.parts.nesting import Bed
 from nestwright.parts.process import broken_rules
-from nestwright.parts.process_rules import Machine, Processes, read_processes, shipped_processes
+from nestwright.parts.process_rules import Processes, shipped_processes
 from nestwright.parts.tolerances import Offset
 
-OWN = Path(__file__).parents[2] / "examples/workshop/parts/processes.toml"
+OWN = Path(__file__).parents[2] / "examples/workshop/parts/machines.toml"
 SHIPPED = shipped_processes()
 
 
@@ -85,7 +88,7 @@ def test_openings_alike_are_told_once_and_a_tubes_wall_is_that_of_the_stock():
 @given(st.floats(-0.0005, 0.0005), st.floats(0.0002, 0.004))
 def test_a_rule_is_judged_on_what_is_drawn(hole, size):
     # a hole that comes out small is drawn larger, so the material between two of them becomes thinner
-    machine = Processes(SHIPPED.rules, (Machine("p", "printed", offset=Offset(hole)),))
+    machine = Processes(SHIPPED.rules, (Machine("p", "printed", 20.0, offset=Offset(hole)),))
     for kind, drawn in (("hole", size - hole), ("land", size + hole)):
         told = broken(Feature(kind, "x", size), machine)
         plain = broken(Feature(kind, "x", drawn))
@@ -94,28 +97,32 @@ def test_a_rule_is_judged_on_what_is_drawn(hole, size):
 
 def test_a_part_larger_than_every_bed_is_told():
     sheet = Sheet(((0, 0), (0.5, 0), (0.5, 0.3), (0, 0.3)), (), (), 0.003)
-    laser = Processes(SHIPPED.rules, (Machine("laser", "laser", (0.3, 0.6, None)),))
-    small = replace(laser, machines=(Machine("laser", "laser", (0.3, 0.4, None)),))
+    laser = Processes(SHIPPED.rules, (Machine("laser", "laser", 6.0, Bed("laser", 0.3, 0.6)),))
+    small = replace(laser, machines=(Machine("laser", "laser", 6.0, Bed("laser", 0.3, 0.4)),))
     panel = part(way="laser", sheet=sheet)
     assert broken_rules(whole(panel), laser) == ()  # laid across
     (found,) = broken_rules(whole(panel), small)
     assert (found.rule, found.severity) == ("bed", "error")
-    printer = Processes(SHIPPED.rules, (Machine("p", "printed", (0.2, 0.2, 0.25)),))
+    printer = Processes(SHIPPED.rules, (Machine("p", "printed", 20.0, Bed("p", 0.2, 0.2), 0.25),))
     tall = {"collar": Measured("collar", 0, 0, 0, (0.05, 0.24, 0.05))}
     assert broken_rules(whole(part()), printer, tall) == ()  # stood up
     tall["collar"] = replace(tall["collar"], box=(0.05, 0.26, 0.05))
     assert [b.rule for b in broken_rules(whole(part()), printer, tall)] == ["bed"]
 
 
+ONE = 'format = 1\n[[machine]]\nname = "a"\nway = "hand"\nhours = 6\n'
+
+
 def test_an_own_file_takes_the_place_of_the_shipped_rules():
-    own = read_processes(OWN)
+    own = read_machines(OWN).processes
     assert own.rule("printed", "bridge").value == pytest.approx(0.015)
     assert own.rule("printed", "bridge").mark == "own"
     assert own.rule("printed", "wall") == SHIPPED.rule("printed", "wall")
     found = own.offset("printed")
     assert [round(x * 1e6, 6) for x in (found.hole, found.spigot, found.error)] == [-180, 90, 20]
     assert own.offset("laser") is None
-    assert own.machines[1].bed == (0.6, 0.4, None)
+    assert own.kerf("laser") == pytest.approx(0.00016)
+    assert own.kerf("cut") == 0  # a saw follows the line by hand
     # 0.15 mm + 0.5 mm/m over 0.2 m; 2 mm/m over 0.1 m
     assert own.spread("laser", 0.2) == pytest.approx(0.00025)
     assert own.bow("laser", 0.1) == pytest.approx(0.0002)
@@ -124,25 +131,25 @@ def test_an_own_file_takes_the_place_of_the_shipped_rules():
 @pytest.mark.parametrize(
     ("text", "line", "said"),
     [
-        ("format = 2", 1, "no format"),
+        ("format = 2", 1, "1"),
         ('format = 1\n[rules]\n"printed.wal" = 1', 3, "did you mean 'printed.wall'"),
         ('format = 1\n[rules]\n"printed.wall" = [3, 2, 1]', 3, "from small to large"),
         ("format = 1\n[rules]\nprinted.wall = true", 3, "no value of a rule"),
-        ('format = 1\n[[machine]]\nname = "a"\nway = "prnted"', 4, "did you mean 'printed'"),
-        ('format = 1\n[[machine]]\nname = "a"\nway = "printed"\nhole_offset = "3 mm"', 5, "-2 to 2 mm"),
-        ('format = 1\n[[machine]]\nname = "a"\nway = "printed"\nhole_offset = 0.2', 5, "with its unit"),
-        ('format = 1\n[[machine]]\nname = "a"\nway = "printed"\nbed = "220 mm"', 5, "no size of a bed"),
-        ('format = 1\n[[machine]]\nname = "a"\nway = "printed"\nscale = 2', 5, "0.9 to 1.1"),
-        ('format = 1\n[[machine]]\nway = "printed"', 2, "no name"),
+        ('format = 1\nrules = 3', 2, "table"),
+        (f'{ONE}hole_offset = "3 mm"', 6, "2 mm"),
+        (f'{ONE}hole_offset = 0.2', 6, "unit"),
+        (f'{ONE}offset_error = "-0.1 mm"', 6, "offset_error"),
+        (f'{ONE}scale = 2', 6, "1.1"),
+        (f'{ONE}bed = "220 mm"', 6, "bed"),
         ('format = 1\nmachines = 3', 2, "did you mean 'machine'"),
-        ('format = 1\nmachine = 3', 2, "double brackets"),
+        ('format = 1\nmachine = 3', 2, "machine"),
     ],
 )  # fmt: skip
 def test_a_fault_of_the_file_is_told_with_its_line(tmp_path, text, line, said):
-    path = tmp_path / "processes.toml"
+    path = tmp_path / "machines.toml"
     path.write_text(text)
     with pytest.raises(FileError) as caught:
-        read_processes(path)
+        read_machines(path)
     assert caught.value.line == line
     assert said in str(caught.value)
 

@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nestwright.errors import InputError
-from nestwright.parts.machines import Machine, read_machines
+from nestwright.parts.machine import Machine
+from nestwright.parts.machines import read_machines
 from nestwright.parts.nesting import Bed
 from nestwright.parts.schedule import Job, fewest_days, list_schedule
 

@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from nestwright.habitat.findings import Finding
     from nestwright.parts.making import Made
     from nestwright.parts.process import Broken
-    from nestwright.parts.process_rules import Processes
 
 
 def parts(
@@ -38,7 +37,7 @@ def parts(
         str | None,
         typer.Option(
             "--kerf",
-            help="Width of the laser's cut, as \"0.15 mm\"; else that of the workshop's processes.toml.",
+            help="Width of the laser's cut, as \"0.15 mm\"; else that of the workshop's machines.toml.",
             show_default=False,
         ),
     ] = None,
@@ -49,7 +48,7 @@ def parts(
     A size that is more than 1 % off what was proved, two parts in one place, or a part that cannot be taken out is an
     error, and no file is written.
     """  # fmt: skip
-    from nestwright.cli.making import list_file
+    from nestwright.cli.making import machines_for
     from nestwright.cli.progress import progress_bar
     from nestwright.data import load_species
     from nestwright.habitat.file import read_habitat
@@ -57,7 +56,6 @@ def parts(
     from nestwright.parts.folder import formats_of
     from nestwright.parts.making import make_parts
     from nestwright.parts.process import broken_rules
-    from nestwright.parts.process_rules import read_processes, shipped_processes
 
     formats, width = formats_of(format_), _kerf(kerf)
     if step not in ("242", "214"):
@@ -67,8 +65,7 @@ def parts(
 
         check_new_folder(out, "a habitat's parts")
     habitat = read_habitat(file)
-    own = list_file(None, file, "processes", "")
-    rules: Processes = read_processes(own) if own else shipped_processes()
+    rules = machines_for(None, file, needed=False).processes
     with progress_bar(quiet=as_json) as bar:
         task = bar.add_task("making the parts", total=1.0)
         made = make_parts(habitat, only, report=lambda share: bar.update(task, completed=share * (0.5 if out else 1)))

@@ -16,7 +16,8 @@ from nestwright.errors import InputError
 from nestwright.parts.bill import HOUR, Line, bill_of, job_seconds
 from nestwright.parts.cautions import making_cautions
 from nestwright.parts.layouts import Layout, Product, layouts_of, made_of
-from nestwright.parts.machines import Machine, Machines
+from nestwright.parts.machine import Machine
+from nestwright.parts.machines import Machines
 from nestwright.parts.prices import Missing, Prices
 from nestwright.parts.purchases import Purchase, purchases_of
 from nestwright.parts.rates import Rates, shipped_rates
@@ -101,7 +102,7 @@ def plan_batch(
         prices.currency,
         serials,
         tuple(dict.fromkeys(text for one in products for text in making_cautions(one.assembly))),
-        _notes(products, count, machines, rates, runs),
+        _notes(products, count, machines, rates, runs, layouts),
     )
 
 
@@ -267,7 +268,12 @@ def _whole_jobs(
 
 
 def _notes(
-    products: Sequence[Product], count: int, machines: Machines, rates: Rates, runs: Sequence[Run]
+    products: Sequence[Product],
+    count: int,
+    machines: Machines,
+    rates: Rates,
+    runs: Sequence[Run],
+    layouts: Sequence[Layout],
 ) -> tuple[str, ...]:
     notes = ["The longest job first on the machine that is done soonest: a good plan, no optimum."]
     spares = {
@@ -283,6 +289,17 @@ def _notes(
     longer = sorted({run.job.name for run in runs if run.overnight})
     if longer:
         notes.append(f"Longer than its machine's day, so through the night: {', '.join(longer)}.")
+    measured = [one for one in machines.machines if one.offset is not None and one.way in ("printed", "resin")]
+    for one in measured:
+        assert one.offset is not None
+        hole, outside, error = (f"{1e3 * v:+.2f}" for v in (one.offset.hole, one.offset.spigot, one.offset.error))
+        notes.append(
+            f"{one.name}: holes come out {hole} mm, outsides {outside} mm off, as measured (+- {error[1:]} mm). The "
+            "files of printed parts are at their true size: set this in the slicer."
+        )
+    kerfs = {f"{1e3 * kerf:.2f}" for layout in layouts if (kerf := layout.kerf)}
+    if kerfs:
+        notes.append(f"On the sheets a cut {', '.join(kerfs)} mm wide is taken off: lines lie half of it outside.")
     own = sum(one.mark == "own" for one in rates.values())
     if own < len(rates):
         notes.append(f"{len(rates) - own} of {len(rates)} rates are judgements of this program, not measured by you.")

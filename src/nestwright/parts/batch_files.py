@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -13,13 +13,13 @@ from typing import Any
 from nestwright.files import plain_name
 from nestwright.habitat.model import Habitat
 from nestwright.parts.batch import BatchPlan
+from nestwright.parts.files_flat import LAYERS, Cut, cuts_of, draw_cut, laid
 from nestwright.parts.layouts import Layout
-from nestwright.parts.model import Ring
 from nestwright.parts.nesting import Placed
 from nestwright.parts.quality import quality_pdf
-from nestwright.parts.rings import as_circle
+from nestwright.parts.rings import box_of
 
-__all__ = ["layout_svg", "placed_rings", "write_batch", "write_layout_dxf"]
+__all__ = ["layout_svg", "placed_cut", "write_batch", "write_layout_dxf"]
 
 
 def write_batch(
@@ -87,43 +87,52 @@ def _plain(value: Any) -> Any:
     return f"'{value}" if isinstance(value, str) and value[:1] in "=+-@\t\r" else value
 
 
-def placed_rings(placed: Placed) -> list[tuple[str, Ring]]:
-    """Outline, openings and engraving of a piece where it lies, m; its box where it is no flat part.
+def placed_cut(placed: Placed, kerf: float) -> Cut | None:
+    """Lines of a flat piece where it lies, mm, with half the cut of `kerf` m taken off; None of a piece that is not
+    cut from a sheet.
 
-    Layers: cut, engrave, box.
+    Raises
+    ------
+    InputError
+        For an opening narrower than the cut.
     """
     part = placed.piece.key[1]
-    w, d = placed.width, placed.depth
     if part.sheet is None or part.way not in ("laser", "cut"):
-        return [("box", tuple((placed.x + x, placed.y + y) for x, y in ((0, 0), (w, 0), (w, d), (0, d))))]
-    left, front = (min(p[axis] for p in part.sheet.outline) for axis in (0, 1))
+        return None
+    left, front, _, _ = (1000 * v for v in box_of(part.sheet.outline))
+    x0, y0, w = 1000 * placed.x, 1000 * placed.y, 1000 * placed.width
 
-    def laid(ring: Ring) -> Ring:
-        moved = [(x - left, y - front) for x, y in ring]
+    def to(x: float, y: float) -> tuple[float, float]:
+        x, y = x - left, y - front
         # a quarter turn to the left, back into the first quadrant
-        return tuple(
-            (placed.x + (w - y if placed.turned else x), placed.y + (x if placed.turned else y)) for x, y in moved
-        )
+        return (x0 + w - y, y0 + x) if placed.turned else (x0 + x, y0 + y)
 
-    rings = [("cut", laid(ring)) for ring in (*part.sheet.openings, part.sheet.outline)]
-    return rings + [("engrave", laid(ring)) for ring in part.sheet.engraved]
+    return laid(cuts_of(part, kerf), to)
 
 
-_STROKES = {"cut": "#c00000", "engrave": "#0000c0", "box": "#404040"}
+_STROKES = {"engrave": "#0000c0", "cut": "#c00000", "box": "#404040"}
 
 
 def layout_svg(layout: Layout) -> str:
     """A plate or sheet, one unit a millimetre: cuts red, engraving blue, names grey and on a layer of their own."""
     w, d = 1000 * layout.bed.width, 1000 * layout.bed.depth
-    groups: dict[str, list[str]] = {"engrave": [], "cut": [], "box": []}
+    groups: dict[str, list[str]] = {layer: [] for layer in _STROKES}
     names = []
     for placed in layout.pieces:
-        for layer, ring in placed_rings(placed):
-            groups[layer].append(_drawn(ring, d))
+        cut = placed_cut(placed, layout.kerf)
+        if cut is None:
+            x, y = 1000 * placed.x, d - 1000 * (placed.y + placed.depth)
+            size = f'width="{1000 * placed.width:.3f}" height="{1000 * placed.depth:.3f}"'
+            groups["box"].append(f'<rect x="{x:.3f}" y="{y:.3f}" {size}/>')
+        else:
+            groups["engrave"] += [_path(line, d) for line in cut.engraved]
+            circles = (*cut.circles, *([cut.outer_circle] if cut.outer_circle else []))
+            groups["cut"] += [f'<circle cx="{x:.3f}" cy="{d - y:.3f}" r="{a / 2:.3f}"/>' for x, y, a in circles]
+            groups["cut"] += [_path(line, d) for line in (*cut.inside, *cut.outside)]
         x, y = 1000 * (placed.x + placed.width / 2), d - 1000 * (placed.y + placed.depth / 2)
-        name, size = _fitting(placed)
+        name, high = _fitting(placed)
         if name:
-            names.append(f'<text x="{x:.2f}" y="{y + size / 3:.2f}" font-size="{size:.2f}">{escape(name)}</text>')
+            names.append(f'<text x="{x:.2f}" y="{y + high / 3:.2f}" font-size="{high:.2f}">{escape(name)}</text>')
     drawn = [
         f'<g id="{layer}" fill="none" stroke="{_STROKES[layer]}" stroke-width="0.2">{"".join(rows)}</g>'
         for layer, rows in groups.items()
@@ -138,14 +147,10 @@ def layout_svg(layout: Layout) -> str:
     )
 
 
-def _drawn(ring: Ring, deep: float) -> str:
-    """A ring as SVG, mm, y downward; a circle as a true one."""
-    circle = as_circle(ring)
-    if circle:
-        x, y, diameter = circle
-        return f'<circle cx="{1000 * x:.3f}" cy="{deep - 1000 * y:.3f}" r="{500 * diameter:.3f}"/>'
-    points = " ".join(f"{1000 * x:.3f},{deep - 1000 * y:.3f}" for x, y in ring)
-    return f'<polygon points="{points}"/>'
+def _path(line: Sequence[tuple[float, float]], deep: float) -> str:
+    """A line as SVG, mm, y downward."""
+    points = " L".join(f"{x:.3f},{deep - y:.3f}" for x, y in line)
+    return f'<path d="M{points}{" Z" if line[0] == line[-1] else ""}"/>'
 
 
 def _fitting(placed: Placed) -> tuple[str, float]:
@@ -157,22 +162,17 @@ def _fitting(placed: Placed) -> tuple[str, float]:
 
 
 def write_layout_dxf(layout: Layout, path: Path) -> None:
-    """A sheet as DXF R2010 in mm, layers CUT, ENGRAVE and SHEET; the sheet's rim is for the eye, not to be cut."""
+    """A sheet as DXF R2010 in mm, layers as of a single part and SHEET; its rim is for the eye, not to be cut."""
     import ezdxf
 
     drawing = ezdxf.new("R2010", units=ezdxf.units.MM)
-    for layer, colour in (("CUT", 1), ("ENGRAVE", 5), ("SHEET", 8)):
+    for layer, colour in (*LAYERS, ("SHEET", 8)):
         drawing.layers.add(layer, color=colour)
     space = drawing.modelspace()
     w, d = 1000 * layout.bed.width, 1000 * layout.bed.depth
     space.add_lwpolyline([(0, 0), (w, 0), (w, d), (0, d)], close=True, dxfattribs={"layer": "SHEET"})
     for placed in layout.pieces:
-        for kind, ring in placed_rings(placed):
-            on = {"layer": kind.upper()}
-            circle = as_circle(ring)
-            if circle:
-                x, y, diameter = circle
-                space.add_circle((1000 * x, 1000 * y), 500 * diameter, dxfattribs=on)
-            else:
-                space.add_lwpolyline([(1000 * x, 1000 * y) for x, y in ring], close=True, dxfattribs=on)
+        cut = placed_cut(placed, layout.kerf)
+        if cut is not None:
+            draw_cut(space, cut)
     drawing.saveas(path)

@@ -53,6 +53,7 @@ def batch_dict(plan: BatchPlan) -> dict[str, Any]:
                 "depth_mm": 1000 * one.bed.depth,
                 "use_pct": 100 * one.use,
                 "hours": one.hours,
+                "kerf_mm": 1000 * one.kerf,
                 "pieces": [
                     {"part": p.piece.name, "x_mm": 1000 * p.x, "y_mm": 1000 * p.y, "turned": p.turned}
                     for p in one.pieces

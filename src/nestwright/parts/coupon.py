@@ -49,7 +49,7 @@ class OffsetFit:
     spigots: int
 
     def to_dict(self) -> dict[str, Any]:
-        """Keys in mm as they go into [[machine]] of the workshop's processes.toml; `scale` only where it counts."""
+        """Keys in mm as they go into [[machine]] of the workshop's machines.toml; `scale` only where it counts."""
 
         def mm(length: float) -> float:
             return round(length * 1e3, 3)

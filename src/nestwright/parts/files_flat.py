@@ -8,17 +8,20 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from typing import Any
 
 from nestwright.errors import InputError
 from nestwright.parts.model import Part, Ring, Sheet
 from nestwright.parts.rings import as_circle, box_of
 from nestwright.parts.sizes import size
 
-__all__ = ["Cut", "cuts_of", "dxf_bytes", "moved_ring", "svg_text"]
+__all__ = ["LAYERS", "Cut", "cuts_of", "draw_cut", "dxf_bytes", "laid", "moved_ring", "svg_text"]
 
 Line = tuple[tuple[float, float], ...]
+LAYERS = (("CUT_INSIDE", 1), ("CUT_OUTSIDE", 1), ("ENGRAVE", 5))
+"""Layers of a DXF in the order in which they are made, with the number of their colour."""
 
 
 @dataclass(frozen=True)
@@ -165,22 +168,10 @@ def dxf_bytes(part: Part, kerf: float) -> bytes:
     ezdxf.options.write_fixed_meta_data_for_testing = True  # no clock, no random numbers
     try:
         doc = ezdxf.new("R2010", units=units.MM)
-        for name, colour in (("CUT_INSIDE", 1), ("CUT_OUTSIDE", 1), ("ENGRAVE", 5), ("NOTE", 8)):
+        for name, colour in (*LAYERS, ("NOTE", 8)):
             doc.layers.add(name, color=colour)
         space = doc.modelspace()
-        for x, y, d in cut.circles:
-            space.add_circle((x, y), d / 2, dxfattribs={"layer": "CUT_INSIDE"})
-        for line in cut.inside:
-            space.add_lwpolyline(line[:-1], close=True, dxfattribs={"layer": "CUT_INSIDE"})
-        for line in cut.engraved:
-            space.add_lwpolyline(line[:-1], close=True, dxfattribs={"layer": "ENGRAVE"})
-        if cut.outer_circle:
-            x, y, d = cut.outer_circle
-            space.add_circle((x, y), d / 2, dxfattribs={"layer": "CUT_OUTSIDE"})
-        for line in cut.outside:
-            closed = cut.tabs == 0
-            points = line[:-1] if closed else line
-            space.add_lwpolyline(points, close=closed, dxfattribs={"layer": "CUT_OUTSIDE"})
+        draw_cut(space, cut)
         a, b, _, _ = box_of(part.sheet.outline)  # type: ignore[union-attr]
         note = space.add_text(_note(part, kerf), height=3, dxfattribs={"layer": "NOTE"})
         note.set_placement((a * 1e3, b * 1e3 - 8))
@@ -189,6 +180,39 @@ def dxf_bytes(part: Part, kerf: float) -> bytes:
     finally:
         ezdxf.options.write_fixed_meta_data_for_testing = before
     return out.getvalue().encode("utf-8")
+
+
+def draw_cut(space: Any, cut: Cut) -> None:
+    """Draw the lines of a part into the space of a DXF, each on its layer."""
+    for x, y, d in cut.circles:
+        space.add_circle((x, y), d / 2, dxfattribs={"layer": "CUT_INSIDE"})
+    for line in cut.inside:
+        space.add_lwpolyline(line[:-1], close=True, dxfattribs={"layer": "CUT_INSIDE"})
+    for line in cut.engraved:
+        closed = line[0] == line[-1]
+        space.add_lwpolyline(line[:-1] if closed else line, close=closed, dxfattribs={"layer": "ENGRAVE"})
+    if cut.outer_circle:
+        x, y, d = cut.outer_circle
+        space.add_circle((x, y), d / 2, dxfattribs={"layer": "CUT_OUTSIDE"})
+    for line in cut.outside:
+        closed = cut.tabs == 0
+        space.add_lwpolyline(line[:-1] if closed else line, close=closed, dxfattribs={"layer": "CUT_OUTSIDE"})
+
+
+def laid(cut: Cut, to: Callable[[float, float], tuple[float, float]]) -> Cut:
+    """The lines of a part where it lies on a sheet: `to` moves and turns a point, mm."""
+
+    def circle(one: tuple[float, float, float]) -> tuple[float, float, float]:
+        return (*to(one[0], one[1]), one[2])
+
+    def lines(some: tuple[Line, ...]) -> tuple[Line, ...]:
+        return tuple(tuple(to(*p) for p in line) for line in some)
+
+    outer = circle(cut.outer_circle) if cut.outer_circle else None
+    return replace(
+        cut, circles=tuple(map(circle, cut.circles)), inside=lines(cut.inside), outside=lines(cut.outside),
+        outer_circle=outer, engraved=lines(cut.engraved),
+    )  # fmt: skip
 
 
 def _note(part: Part, kerf: float) -> str:

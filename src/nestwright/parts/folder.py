@@ -165,8 +165,7 @@ class _Writer:
             return 0.0
         if self.kerf is not None:
             return self.kerf
-        rule = self.rules.rule("laser", "kerf")
-        return rule.value if rule else 0.0
+        return self.rules.kerf(part.way)
 
     def drawings(self, part: Part, solid: Any, stem: str) -> None:
         from nestwright.parts.drawing import drawing_pdf, drawing_svg

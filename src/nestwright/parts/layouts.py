@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 
 from nestwright.errors import FileError, InputError
 from nestwright.parts.bill import HOUR, job_seconds
-from nestwright.parts.machines import Machine, Machines
+from nestwright.parts.machine import Machine
+from nestwright.parts.machines import Machines
 from nestwright.parts.model import Assembly, Measured, Part
 from nestwright.parts.nesting import Bed, Nest, Piece, Placed, nest, nest_best
 from nestwright.parts.prices import Need, Prices
@@ -29,7 +30,7 @@ class Product:
 @dataclass(frozen=True)
 class Layout:
     """One plate or sheet. A piece's `key` is (number of the product, Part); `hours` of its machine; `height` of the
-    tallest piece, m; `thickness` of a sheet, 0 of a plate."""
+    tallest piece, m; `thickness` of a sheet, 0 of a plate; `kerf` width of the cut that its lines take off, m."""
 
     name: str
     way: str
@@ -40,6 +41,7 @@ class Layout:
     spacing: float
     hours: float
     height: float = 0.0
+    kerf: float = 0.0
 
     @property
     def use(self) -> float:
@@ -90,7 +92,16 @@ def layouts_of(
             if any(f"{what} {number}" == other.name for other in found):
                 what = f"{what}, {way},"
             made_here = Layout(
-                f"{what} {number}", way, material, thick, one.bed, one.sheets[0], one.spacing, 0.0, _tall(one, products)
+                f"{what} {number}",
+                way,
+                material,
+                thick,
+                one.bed,
+                one.sheets[0],
+                one.spacing,
+                0.0,
+                _tall(one, products),
+                machines.processes.kerf(way),
             )
             found.append(replace(made_here, hours=_hours(made_here, products, rates)))
     return tuple(found)
@@ -175,7 +186,8 @@ def _sheets(
     if not beds:  # cut by hand from a size that nobody told: bought by area
         return []
     grain = any(one.grain for one in sold)
-    spacing = rates[f"{'laser' if way == 'laser' else 'cut'}.{'spacing' if way == 'laser' else 'kerf'}"].value
+    # lines of a laser lie half its cut outside of the piece
+    spacing = rates["laser.spacing"].value + machines.processes.kerf(way) if way == "laser" else rates["cut.kerf"].value
     # as much is left along the rim as between two pieces: no cut runs off the sheet
     rimmed = [replace(bed, edge=spacing) for bed in beds]
     return _single(nest_best([replace(p, turns=not grain) for p in pieces], rimmed, spacing))

@@ -1,53 +1,61 @@
-"""A workshop's machines: which way each makes, how large a piece it takes, how many hours a day it runs."""
+"""A workshop's own file of making: its machines, its rates, and its rules in place of the shipped ones (TOML)."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal, get_args
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 from nestwright.data import Value
 from nestwright.document import read_document
 from nestwright.errors import FileError, InputError
+from nestwright.parts.machine import Machine
 from nestwright.parts.nesting import Bed
+from nestwright.parts.process_rules import Processes, own_rules, shipped_processes
 from nestwright.parts.rates import own_rates, shipped_rates
+from nestwright.parts.tolerances import Offset
 from nestwright.positions import line_of, path_text
 
-__all__ = ["MACHINE_WAYS", "Machine", "Machines", "read_machines"]
+if TYPE_CHECKING:
+    from nestwright.parts.machines_form import MachineForm
+
+__all__ = ["MACHINE_WAYS", "Machines", "read_machines"]
 
 MachineWay = Literal["printed", "resin", "laser", "milled", "turned", "cast", "hand"]
 MACHINE_WAYS: tuple[str, ...] = get_args(MachineWay)
 """What a machine of the list does; cast: forms of a kind that stand filled at once; hand: a bench with one person."""
 
-
-@dataclass(frozen=True)
-class Machine:
-    """`bed` width and depth m with `height` m (0: no limit), None where any size goes; `hours` a day."""
-
-    name: str
-    way: str
-    hours: float
-    bed: Bed | None = None
-    height: float = 0.0
+OFFSET = 0.002
+"""No machine that works is further off, m: keeps slips of the pen out."""
 
 
 @dataclass(frozen=True)
 class Machines:
+    """`rates` None: the shipped ones; `rules` of making, with own ones in their place."""
+
     machines: tuple[Machine, ...] = ()
     rates: dict[str, Value] | None = None
     file: str = ""
+    rules: Mapping[str, Value] = field(default_factory=lambda: shipped_processes().rules)
+
+    @property
+    def processes(self) -> Processes:
+        """Rules, and what the machines can do."""
+        return Processes(self.rules, self.machines)
 
     def of(self, way: str) -> tuple[Machine, ...]:
         return tuple(one for one in self.machines if one.way == way)
 
 
 def read_machines(path: str | Path) -> Machines:
-    """Read a list of machines with the workshop's own rates (table [rates]).
+    """Read a list of machines with the workshop's own rates and rules (tables [rates] and [rules]).
 
     Raises
     ------
     FileError
-        Every fault with its line: unknown ways, beds that are no sizes, hours outside 0 to 24, names told twice.
+        Every fault with its line: unknown ways, beds that are no sizes, hours outside 0 to 24, names told twice,
+        offsets that no machine has, rates and rules that there are not.
     """
     from pydantic import ValidationError
 
@@ -60,10 +68,15 @@ def read_machines(path: str | Path) -> Machines:
         return {"file": document.path, "line": line_of(document.lines, steps), "field": path_text(steps)}
 
     faults: list[InputError] = []
+    rates, rules = shipped_rates(), dict[str, Value]()
     try:
         rates = own_rates(document)
     except FileError as error:
-        rates, faults = shipped_rates(), list(error.errors)
+        faults += error.errors
+    try:
+        rules = own_rules(document)
+    except FileError as error:
+        faults += error.errors
     try:
         form = MachinesForm.model_validate(document.tables)
     except ValidationError as error:
@@ -83,8 +96,24 @@ def read_machines(path: str | Path) -> Machines:
         if one.way == "laser" and one.bed is None:
             said = "a laser has a bed of width and depth"
             faults.append(InputError(said, allowed='["600 mm", "400 mm"]', **place(("machine", number))))
+        for key, low in (("hole_offset", -OFFSET), ("spigot_offset", -OFFSET), ("offset_error", 0.0)):
+            length = getattr(one, key)
+            if length is not None and not low <= length <= OFFSET:
+                told, allowed = f"{1e3 * length:g} mm", f"{1e3 * low:g} mm to {1e3 * OFFSET:g} mm"
+                said = "is out of range"
+                faults.append(InputError(said, found=told, allowed=allowed, **place(("machine", number, key))))
         bed = Bed(one.name, one.bed[0], one.bed[1]) if one.bed else None
-        made.append(Machine(one.name, one.way, one.hours, bed, one.bed[2] if one.bed and len(one.bed) > 2 else 0.0))
+        height = one.bed[2] if one.bed and len(one.bed) > 2 else 0.0
+        made.append(Machine(one.name, one.way, one.hours, bed, height, _offset(one)))
     if faults:
         raise FileError(sorted(faults, key=lambda one: one.line))
-    return Machines(tuple(made), rates, document.path)
+    return Machines(tuple(made), rates, document.path, rules)
+
+
+def _offset(one: MachineForm) -> Offset | None:
+    """As measured; None where nothing was."""
+    told = (one.hole_offset, one.spigot_offset, one.scale, one.offset_error)
+    if all(value is None for value in told):
+        return None
+    hole, spigot, scale, error = told
+    return Offset(hole or 0.0, spigot or 0.0, scale or 1.0, error or 0.0)

@@ -6,10 +6,11 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
-from nestwright.habitat.form import Length
+from nestwright.habitat.form import Length, Quantity
 from nestwright.letters import one_line
 
 __all__ = ["MachineForm", "MachinesForm"]
+_Offset = Annotated[float | None, Quantity("position")]
 
 
 class _Table(BaseModel):
@@ -25,15 +26,16 @@ class MachineForm(_Table):
     bed: Annotated[list[Length] | None, Field(min_length=2, max_length=3)] = Field(
         None, description="largest piece: width, depth and, of a printer, height"
     )
-    # read by the rules of making, which check them
-    hole_offset: Any = Field(None, description="measured on a test piece")
-    spigot_offset: Any = Field(None, description="measured on a test piece")
-    offset_error: Any = Field(None, description="measured on a test piece")
-    scale: Any = Field(None, description="measured on a test piece")
+    hole_offset: _Offset = Field(None, description="that holes come out larger than drawn, from a test piece")
+    spigot_offset: _Offset = Field(None, description="that outsides come out larger than drawn, from a test piece")
+    offset_error: _Offset = Field(None, description="one standard error of both offsets")
+    scale: Annotated[float | None, Field(ge=0.9, le=1.1, strict=True)] = Field(
+        None, description="made over drawn length, from a test piece"
+    )
 
 
 class MachinesForm(_Table):
     format: Literal[1] = Field(description="form of this file")
     machine: list[MachineForm] = Field(default_factory=list, max_length=200)
-    rules: Any = Field(None, description="own rules of making, which read them")
+    rules: dict[str, Any] = Field(default_factory=dict, description="own rules of making in place of the shipped ones")
     rates: dict[str, Any] = Field(default_factory=dict, description="own rates in place of the shipped ones")

@@ -97,8 +97,8 @@ def broken_rules(
     Notes
     -----
     A rule has a range: beyond its good end no machine makes the size (error), between that end and its middle some do
-    (warning). Where a machine's offset was measured, files are drawn with it taken off, so a rule is judged on the
-    drawn size: a hole that comes out small is drawn larger, and the material between two such holes thinner.
+    (warning). Where a machine's offset was measured, a rule is judged on the size that has to be drawn: a hole that
+    comes out small is drawn larger, and the material between two such holes thinner.
     """
     rules = processes or shipped_processes()
     found: list[Broken] = []
@@ -184,10 +184,12 @@ def _bed(part: Part, rules: Processes, size: Measured | None) -> Iterator[Broken
     for machine in beds:
         bed = machine.bed
         assert bed is not None
-        height = math.inf if bed[2] is None else bed[2]
-        if any(a <= bed[0] + _ROUNDING and b <= bed[1] + _ROUNDING and c <= height + _ROUNDING for a, b, c in ways):
+        height = machine.height or math.inf
+        if any(
+            a <= bed.width + _ROUNDING and b <= bed.depth + _ROUNDING and c <= height + _ROUNDING for a, b, c in ways
+        ):
             return
-    room = max(max(m.bed[0], m.bed[1]) for m in beds if m.bed is not None)
+    room = max(max(m.bed.width, m.bed.depth) for m in beds if m.bed is not None)
     at = (0.0, 0.0, 0.0)
     source = f"beds of {', '.join(m.name for m in beds)}"
     yield Broken("error", part.name, "bed", "whole part", at, max(box), room, part.way, True, source, "own", part.line)

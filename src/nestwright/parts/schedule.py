@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from nestwright.errors import InputError
-from nestwright.parts.machines import Machine
+from nestwright.parts.machine import Machine
 
 __all__ = ["Job", "Run", "fewest_days", "list_schedule"]
 

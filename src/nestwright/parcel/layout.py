@@ -18,10 +18,11 @@ from nestwright.parcel.file import all_materials
 from nestwright.parcel.model import Holes, Layers, Parcel
 from nestwright.physics import air
 
-__all__ = ["BOX", "CUP", "Layout", "altered", "lay_out", "resting_values"]
+__all__ = ["BOX", "CUP", "Layout", "altered", "lay_out", "resting_values", "slices"]
 
 BOX, CUP = 0, 1
 """Numbers of the two zones."""
+SLICE, MOST_SLICES = 0.012, 4
 NEARLY_NONE = 1e-6
 """W/K of a link that is there in every position, so that all have one pattern."""
 
@@ -70,6 +71,16 @@ def altered(layout: Layout, leak: float, conductance: float, position: float) ->
         area, way, conductivity, contact = layout.near_values
         link[layout.near] = area * position / (way * (1 - position) / conductivity + 1 / contact) + NEARLY_NONE
     return net._replace(link_g=link, opening_v=opening, heater_v=net.heater_v.copy())
+
+
+def slices(layers: Layers, materials: Mapping[str, Material], whole: bool = False) -> list[tuple[float, float]]:
+    """Layers cut into slices of at most 12 mm, or each left `whole`: resistance m2 K/W and capacity J/(m2 K) of each."""
+    parts: list[tuple[float, float]] = []
+    for d, material in layers:
+        m = materials[material]
+        n = 1 if whole else min(max(math.ceil(d / SLICE), 1), MOST_SLICES)
+        parts += [(d / n / m.conductivity, m.density * m.specific_heat * d / n)] * n
+    return parts
 
 
 class _Laying:
@@ -145,11 +156,7 @@ class _Laying:
 
     def _stack(self, name: str, layers: Layers, area: float, whole: bool) -> list[int]:
         """Nodes from the inside outwards; `layers` inside out, each `whole` or cut into slices of about 12 mm."""
-        parts: list[tuple[float, float]] = []
-        for d, material in layers:
-            m = self.materials[material]
-            n = 1 if whole else min(max(math.ceil(d / 0.012), 1), 4)
-            parts += [(d / n / (m.conductivity * area), m.density * m.specific_heat * d / n * area)] * n
+        parts = [(r / area, c * area) for r, c in slices(layers, self.materials, whole)]
         capacity = [0.0] * (len(parts) + 1)
         for k, (_, c) in enumerate(parts):
             capacity[k] += c / 2

@@ -60,6 +60,12 @@ def test_keys_of_section(capsys):
     assert documented("nestwright section") == set(keys(outlines)) | {"proof"}
 
 
+def test_keys_of_parcel(capsys):
+    file = demo.example_workshop() / "parcels/winter.toml"
+    made = printed(["parcel", file, "--json"], capsys)
+    assert documented("nestwright parcel") == set(keys(made))
+
+
 def test_keys_of_check(tmp_path, capsys):
     faulty = tmp_path / "faulty.toml"
     faulty.write_text("format = 1\nname = 3\n")

@@ -1,0 +1,117 @@
+"""A parcel's journey: outside and garden with the card's band, air, and heat of the packs, over the legs."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from nestwright.charts.theme import QUIET, TINTS, WIDTH, ZONES, clean, configured, number
+from nestwright.parcel.results import Passage
+
+__all__ = ["parcel_chart"]
+
+MOST_POINTS = 240
+LEFT = 90
+"""px that axes and titles take."""
+
+
+def parcel_chart(passage: Passage) -> Any:
+    """A chart (altair): temperatures, oxygen and carbon dioxide, and W of the packs where there are some."""
+    import altair as alt
+
+    c = passage.course
+    hours = c.time / 3600
+    keep = np.unique(np.linspace(0, hours.size - 1, min(MOST_POINTS, hours.size)).astype(int))
+    end = float(hours[-1])
+    starts = [{"h": begin, "leg": clean(name, 22)} for name, begin, _ in passage.legs]
+    x = alt.X("h:Q", scale=alt.Scale(domain=[0, end], nice=False), axis=alt.Axis(title=None))
+    last = alt.X("h:Q", scale=alt.Scale(domain=[0, end], nice=False), axis=alt.Axis(title="hours from dispatch"))
+
+    def rows(lines: dict[str, Any]) -> list[dict[str, Any]]:
+        return [
+            {"h": float(f"{hours[k]:.5g}"), "line": name, "v": float(f"{values[k]:.5g}")}
+            for name, values in lines.items()
+            for k in keep
+        ]
+
+    def panel(lines: dict[str, Any], title: str, height: int, colours: list[str], at: Any, names: bool) -> Any:
+        dashes = [[1, 0], [6, 3], [2, 2], [8, 2, 2, 2]]
+        domain = list(lines)
+        drawn = (
+            alt.Chart(alt.Data(values=rows(lines)))
+            .mark_line(strokeWidth=2)
+            .encode(
+                x=at,
+                y=alt.Y("v:Q", title=title, scale=alt.Scale(zero=False, nice=True)),
+                color=alt.Color(
+                    "line:N",
+                    scale=alt.Scale(domain=domain, range=colours),
+                    sort=domain,
+                    legend=alt.Legend(title=None, orient="top") if len(domain) > 1 else None,
+                ),
+                strokeDash=alt.StrokeDash(
+                    "line:N", scale=alt.Scale(domain=domain, range=dashes[: len(domain)]), sort=domain, legend=None
+                ),
+            )
+        )
+        rule = alt.Chart(alt.Data(values=starts[1:])).mark_rule(color=QUIET, strokeDash=[2, 3]).encode(x="h:Q")
+        layers = [rule, drawn]
+        if names:
+            layers = [*_band(alt, passage), rule, drawn, _names(alt, starts)]
+        return alt.layer(*layers).resolve_scale(color="independent").properties(width=WIDTH - LEFT, height=height)
+
+    packs = bool(np.abs(c.power).max() > 0)
+    panels = [
+        panel(
+            {"garden": c.cup - 273.15, "box": c.box - 273.15, "outside": c.outside - 273.15},
+            "temperature, °C",
+            210,
+            [ZONES[0], ZONES[1], ZONES[2]],
+            x,
+            True,
+        ),
+        panel(
+            {"O2 at the garden": c.o2 * 100, "O2 in the box": c.box_o2 * 100, "CO2 at the garden": c.co2 * 100},
+            "gas, %",
+            130,
+            [ZONES[0], ZONES[3], ZONES[1]],
+            x if packs else last,
+            False,
+        ),
+    ]
+    if packs:
+        heats = bool(c.power.max() > 0)
+        title = "packs give, W" if heats else "packs take, W"
+        panels.append(panel({title: np.abs(c.power)}, title, 90, [ZONES[1]], last, False))
+    chart = alt.vconcat(*panels, spacing=12).resolve_scale(color="independent", strokeDash="independent")
+    return configured(chart, passage.name, _lines(passage))
+
+
+def _lines(passage: Passage) -> list[str]:
+    first = passage.first_limit
+    name = {"temperature": "temperature", "relative_humidity": "humidity", "co2": "CO2", "o2": "O2"}[first.quantity]
+    word = "too low" if first.end == "low" else "too high"
+    if first.first is None:
+        told = f"Every limit of the garden holds; nearest: {name}."
+    else:
+        told = f"First limit to go: {name} {word}, after {number(first.first)} h."
+    loss = passage.loss
+    parts = [number(100 * v) for v in (loss.share, loss.share_low, loss.share_high)]
+    return [told, f"Garden lost: {parts[0]} % ({parts[1]} to {parts[2]} %). Tinted: the garden's band."]
+
+
+def _band(alt: Any, passage: Passage) -> list[Any]:
+    ends = {x.end: x.limit - 273.15 for x in passage.limits if x.quantity == "temperature"}
+    if set(ends) != {"low", "high"}:
+        return []
+    data = alt.Data(values=[ends])
+    mark = alt.Chart(data).mark_rect(color=TINTS["temperature"], opacity=0.6)
+    return [mark.encode(y=alt.Y("low:Q"), y2=alt.Y2("high:Q"))]
+
+
+def _names(alt: Any, starts: list[dict[str, Any]]) -> Any:
+    chart = alt.Chart(alt.Data(values=starts))
+    return chart.mark_text(align="left", baseline="bottom", dx=2, dy=-4, fontSize=12, color=QUIET).encode(
+        x="h:Q", y=alt.value(0), text="leg:N"
+    )

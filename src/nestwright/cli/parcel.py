@@ -1,0 +1,57 @@
+"""`nestwright parcel`: carry one parcel along its way, before it is sent."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from nestwright.cli.options import number
+
+__all__ = ["parcel"]
+
+
+def parcel(
+    file: Annotated[Path, typer.Argument(help="The parcel file.", show_default=False)],
+    delay: Annotated[
+        float,
+        typer.Option("--delay", parser=number("--delay", 0, 480), metavar="HOURS", help="Hours that it comes late."),
+    ] = 0.0,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Draw the journey, as .svg or .png.", show_default=False)
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
+) -> None:
+    """Carry a parcel of garden and ants along its way, on paper.
+
+    Prints temperature, humidity and air at the garden over the legs, the limit of the species card that goes first and
+    when, what the journey costs the garden, and what that rests on. It gives no permission: ask authority and carrier.
+    """
+    from nestwright.cli.pictures import check_picture_name, write_picture
+
+    if out is not None:
+        check_picture_name(out)
+
+    from nestwright.cli.progress import progress_bar
+    from nestwright.parcel.carry import carry
+    from nestwright.parcel.file import read_parcel
+
+    read = read_parcel(file)
+    with progress_bar(json) as bar:
+        task = bar.add_task("carrying the parcel", total=1.0)
+        passage = carry(read, delay_hours=delay, progress=lambda share: bar.update(task, completed=share))
+    if out is not None:
+        from nestwright.charts.parcel import parcel_chart
+
+        write_picture(parcel_chart(passage), out)
+    if json:
+        from nestwright.cli.output import print_json
+
+        print_json(passage)
+        return
+    from nestwright.cli.parcel_text import print_passage
+
+    print_passage(passage)
+    if out is not None:
+        print(f"\nWritten: {out}")

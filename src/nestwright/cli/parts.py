@@ -167,23 +167,13 @@ def _print(made: Made, broken: tuple[Broken, ...], ants: tuple[Finding, ...], in
 
 
 def _print_checks(made: Made, say: Any) -> None:
-    from nestwright.cli.output import figure, heading, plain, significant, table
+    from nestwright.cli.output import figure, heading
 
     say.print(heading("Made as proved"))
-    good = [row for row in made.compared if row.severity == "ok"]
-    worst = max((abs(row.off) for row in good), default=0.0)
-    say.print(f"{len(good)} sizes measured on the solids are what the proof used, within {figure(worst * 100, 1)} %.")
-    rows = []
-    for row in made.compared:
-        if row.severity != "ok":
-            told = row.to_dict()
-            unit = told["unit"]
-            rows.append((row.what, f"{significant(told['proved'], 3)} {unit}", f"{significant(told['made'], 3)} {unit}",
-                         f"{figure(row.off * 100, 1, sign=True)} %"))  # fmt: skip
-    if rows:
-        say.print(table(("only told, no error", "proved", "made", "off"), rows))
-        for note in dict.fromkeys(row.note for row in made.compared if row.severity != "ok" and row.note):
-            say.print(plain(f"  {note}"))
+    worst = max(abs(row.off) for row in made.compared)
+    say.print(
+        f"{len(made.compared)} sizes measured on the solids are what the proof used, within {figure(worst * 100, 1)} %."
+    )
     steps = made.taken.steps if made.taken else ()
     sideways = sum(way != "up" for _, way in steps)
     say.print(

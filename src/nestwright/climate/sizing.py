@@ -78,8 +78,11 @@ def size(
     if not trials.ends:
         raise InputError("the design has no limits to hold", file=document.path)
     stopped, trade = False, None
+    start = _start(values)
     try:
-        search(values, trials, seed, _start(values))
+        if start is not None:
+            trials.at(start)
+        search(values, trials, seed, start)
         trade = _conflict(values, trials)
     except KeyboardInterrupt:
         stopped = True
@@ -92,6 +95,8 @@ def size(
             file=document.path, field=values[0].key,
         )  # fmt: skip
     best = _choose(values, trials, best)
+    kept = None if start is None else _kept(trials, values, start, best)
+    best = kept or best
     sides = _sides(trials, best, before, groups)
     made = with_values(document, dict(zip((f.key for f in values), best.texts, strict=True)))
     years = tuple(_year(made, room) for room in rooms) if year else ()
@@ -110,7 +115,7 @@ def size(
         evaluations=len(trials.seen),
         refused=sum(t is None for t in trials.seen.values()),
         stopped=stopped,
-        notes=_notes(groups, rooms, year, stopped) + _unmoved(trials, sides[0]),
+        notes=_notes(groups, rooms, year, stopped) + _unmoved(trials, sides[0]) + _told(kept),
     )
 
 
@@ -138,6 +143,21 @@ def _choose(free: Sequence[Free], trials: Trials, best: Trial) -> Trial:
 
     close = [t for t in trials.seen.values() if t is not None and t.worst >= best.worst - TIED]
     return max(close, key=rank)
+
+
+def _kept(trials: Trials, free: Sequence[Free], start: Sequence[float], best: Trial) -> Trial | None:
+    """The design as it stands where no choice is noticeably better, so that no change is proposed for nothing."""
+    stands = trials.seen.get(tuple(f.text(v) for f, v in zip(free, start, strict=True)))
+    if stands is None or best.texts == stands.texts:
+        return None
+    turns = stands.worst < 0 <= best.worst
+    return None if turns or best.worst - stands.worst >= NOTICED else stands
+
+
+def _told(kept: Trial | None) -> tuple[str, ...]:
+    if kept is None:
+        return ()
+    return (f"no choice gains {NOTICED} of a tolerance, the least that counts: the design stays as it is",)
 
 
 def _sized(f: Free, text: str) -> Sized:
@@ -186,6 +206,9 @@ def _conflict(free: Sequence[Free], trials: Trials) -> TradeOff | None:
     if len(free) > 1:
         _walk_front(free, trials, a, b)
         tried = [t for t in trials.seen.values() if t is not None]
+    # what beats the best choice in both ends loses by a third: it is no choice between these two
+    best = trials.best or best
+    tried = [t for t in tried if t is best or (t.by_end[[a, b]] < best.by_end[[a, b]]).any()]
     points: list[Trial] = []
     for trial in sorted(tried, key=lambda t: (-t.by_end[a], -t.by_end[b])):
         if not points or trial.by_end[b] > points[-1].by_end[b]:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from nestwright.data import Material, SpeciesCard, Value, assembly_values, constants, load_materials
 from nestwright.habitat.air_paths import AirPath, gap_path, grid_path, passage_path, pattern_path
 from nestwright.habitat.model import Bell, Chamber, Face, Garden, Habitat, Layer, Wall
+from nestwright.habitat.standing import share_under, standing_volume
 from nestwright.network.builder import DRAIN, ROOM, Builder, Network
 from nestwright.physics import air
 
@@ -142,11 +143,9 @@ class _Assembler:
         for chamber in h.chambers:
             volume = chamber.shape.volume
             bell = self.bells.get(chamber.name)
-            taken = sum(w.store / 1000.0 for w in h.waters if w.chamber == chamber.name)
+            taken = standing_volume(h, chamber)
             garden = self.gardens.get(chamber.name)
-            if bell:
-                taken += bell.shape.volume * 1.05
-            elif garden:
+            if garden and not bell:
                 taken += garden.volume
             self._zone(chamber.name, max(volume - taken, 0.05 * volume), "outer" if bell else chamber.role)
             if bell:
@@ -504,19 +503,22 @@ class _Assembler:
             total = upper.shape.base_area
             cover = self.bells.get(grid.above)
             under = cover.shape.base_area / total if cover else 1.0
+            open_under = share_under(grid, cover, upper) if cover else 1.0
             garden = self.gardens.get(grid.above)
-            covered = min(self._footprint(garden) / total, under) * self.v("grid_cover") if garden else 0.0
+            # openings lie over the whole floor, a mesh in its port in the middle, where the garden lies
+            spread = math.pi / 4 * grid.pattern.width**2 if grid.pattern.kind == "mesh" else total
+            covered = min(self._footprint(garden) / spread, open_under) * self.v("grid_cover") if garden else 0.0
             height = upper.place[2]
             inner = self.garden_zone(grid.above)
             self._path(
-                f"{grid.above} grid", inner, below, grid_path(grid.pattern, p, cd, onset, under - covered), height
+                f"{grid.above} grid", inner, below, grid_path(grid.pattern, p, cd, onset, open_under - covered), height
             )
             if cover:
                 self._path(
                     f"{grid.above} outer grid",
                     self.zone[grid.above],
                     below,
-                    grid_path(grid.pattern, p, cd, onset, 1 - under),
+                    grid_path(grid.pattern, p, cd, onset, 1 - open_under),
                     height,
                 )
             m = self.materials[grid.material]

@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 from nestwright.errors import InputError
 from nestwright.habitat.model import Chamber, Habitat, Pattern, Shape
+from nestwright.habitat.standing import level_thickness
 from nestwright.parts.model import Assembly, Feature, Joint, Part, Ring, Way
 from nestwright.parts.sizes import size
 from nestwright.parts.ways import Form, default_way
@@ -105,12 +106,6 @@ def radius_at(shape: Shape, height: float) -> float:
     """Inner radius of a round chamber at a height above its floor, m."""
     share = height / shape.height if shape.height else 0.0
     return (shape.width + (shape.top_width - shape.width) * share) / 2
-
-
-def level_thickness(shape: Shape, thickness: float) -> float:
-    """Thickness of a round wall measured level: more than square to it where the wall leans."""
-    lean = (shape.top_width - shape.width) / 2 / shape.height if shape.kind == "cone" else 0.0
-    return float(thickness * (1 + lean**2) ** 0.5)
 
 
 def outer_radius(chamber: Chamber, height: float) -> float:

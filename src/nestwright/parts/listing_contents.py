@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from nestwright.habitat.model import Bell, Chamber, Grid
+from nestwright.habitat.standing import bell_gap, share_under
 from nestwright.parts.draft import Draft, edge_feature, level_thickness, wall_of
 from nestwright.parts.listing_bodies import plate_features
 from nestwright.parts.model import Feature, Joint, Part, Ring, Sheet, Way
@@ -116,7 +117,7 @@ def _grid_regions(draft: Draft, grid: Grid, above: Chamber, below: Chamber) -> l
     if bell is None:
         return [(count, whole)]
     s = bell.shape
-    inside = round(count * min(1.0, s.base_area / upper.base_area))
+    inside = round(count * share_under(grid, bell, above))
     wall = level_thickness(s, sum(layer.thickness for layer in bell.layers))
     if s.kind == "box":
         under = plate(s.width / 2 - land, s.depth / 2 - land)
@@ -205,8 +206,7 @@ def list_bell(draft: Draft, bell: Bell) -> None:
             f"less than {min(s.width, s.top_width, s.depth) / 2 * 1e3:.4g} mm",
         )
     foot, feet = size("foot"), 4 if s.kind == "box" else 3
-    rim = s.rim
-    gap = bell.rim_gap * rim / (rim - feet * foot) if bell.rim_gap > 0 else 0.0
+    gap = bell_gap(bell)
     name = f"{bell.chamber} bell"
     form: Form = "panels" if s.kind == "box" else "cup"
     way, material, note = draft.way(f"bell {bell.chamber}", form, material)

@@ -5,14 +5,12 @@ from __future__ import annotations
 import math
 
 from nestwright.habitat.model import Chamber, Water
+from nestwright.habitat.standing import block_bulk, bottle_of, tray_of
 from nestwright.parts.draft import Draft
 from nestwright.parts.model import Feature, Part
 from nestwright.parts.sizes import size
 
 __all__ = ["frustum_volume", "list_water"]
-
-_WATER = 1000.0
-"""kg/m3: 1 mL counts as 1 g when the file is read."""
 
 
 def list_water(draft: Draft, water: Water) -> None:
@@ -21,8 +19,7 @@ def list_water(draft: Draft, water: Water) -> None:
     if water.kind == "block":
         _block(draft, water, chamber)
     elif water.kind == "pool":
-        if water.free_surface < 0.98 * chamber.shape.base_area:
-            _tray(draft, water, chamber)
+        _tray(draft, water, chamber)
     else:
         _bottle(draft, water, chamber)
 
@@ -30,9 +27,7 @@ def list_water(draft: Draft, water: Water) -> None:
 def _block(draft: Draft, water: Water, chamber: Chamber) -> None:
     """Bulk from dry mass and water held; its upper face is the free surface as far as the chamber has room for it."""
     way, material, note = draft.way(water.name, "block", "plaster")
-    solid = size("clay_density" if material == "porous ceramic" else "gypsum_density")
-    held = water.store / _WATER
-    bulk = held + water.dry_mass / solid if water.dry_mass else held / size("block_pores")
+    bulk = block_bulk(draft.habitat, water)
     shape, play, slope = chamber.shape, draft.play(water.name, "block_play"), math.tan(size("mould_draft"))
     key, area = f"water.{water.name}", water.free_surface
     box = shape.kind == "box"
@@ -150,18 +145,20 @@ def _aside(draft: Draft, water: Water, chamber: Chamber, width: float) -> float:
 
 
 def _tray(draft: Draft, water: Water, chamber: Chamber) -> None:
-    wall, height = size("tray_wall"), water.store / _WATER / water.free_surface + size("tray_rim")
+    tray = tray_of(water, chamber)
+    if tray is None:
+        return
+    wall, height = tray.wall, tray.height
     if height + wall > chamber.shape.height:
         found, allowed = f"{(height + wall) * 1e3:.4g} mm high", f"at most {chamber.shape.height * 1e3:.4g} mm"
         raise draft.fault(
             f"the tray does not fit into {chamber.name!r}", water.line, f"water.{water.name}.store", found, allowed
         )
-    round_one = chamber.shape.kind != "box"
-    side = math.sqrt(4 / math.pi * water.free_surface if round_one else water.free_surface)
+    side = tray.side
     way, material, note = draft.way(water.name, "small", "PETG")
     x, y, z = chamber.place
     x += _aside(draft, water, chamber, side + 2 * wall)
-    if round_one:
+    if tray.round_one:
         sizes = {"inner": side, "inner_top": side, "outer": side + 2 * wall}
     else:
         sizes = {"width": side, "depth": side}
@@ -185,21 +182,19 @@ def _tray(draft: Draft, water: Water, chamber: Chamber) -> None:
 
 
 def _bottle(draft: Draft, water: Water, chamber: Chamber) -> None:
-    volume, wall = water.store / _WATER, size("tray_wall")
-    d = (4 * volume / (math.pi * size("bottle_aspect"))) ** (1 / 3)
-    room = chamber.shape.height - wall - 1e-3
-    if d * size("bottle_aspect") > room > 0:
-        d = math.sqrt(4 * volume / (math.pi * room))
-    height = 4 * volume / (math.pi * d * d)
-    if room <= 0 or d + 4 * wall > min(chamber.shape.width, chamber.shape.depth):
-        found = f"{d * 1e3:.4g} mm wide and {height * 1e3:.4g} mm high"
+    play = size("tube_play")
+    bottle = bottle_of(water, chamber, play)
+    if bottle is None or bottle.diameter + 4 * bottle.wall > min(chamber.shape.width, chamber.shape.depth):
+        found = f"in a chamber {chamber.shape.height * 1e3:.4g} mm high"
+        if bottle:
+            found = f"{bottle.diameter * 1e3:.4g} mm wide and {bottle.height * 1e3:.4g} mm high"
         allowed = f"at most {min(chamber.shape.width, chamber.shape.depth) * 1e3:.4g} mm wide"
         raise draft.fault(
             f"the reservoir does not fit into {chamber.name!r}", water.line, f"water.{water.name}.store", found, allowed
         )
+    d, height, wall = bottle.diameter, bottle.height, bottle.wall
+    outer = bottle.seat + 2 * wall
     x, y, z = chamber.place
-    play = size("tube_play")
-    outer = d + play + 2 * wall
     x += _aside(draft, water, chamber, outer)
     key = f"water.{water.name}"
     draft.add(
@@ -217,7 +212,8 @@ def _bottle(draft: Draft, water: Water, chamber: Chamber) -> None:
         )
     )
     way, material, note = draft.way(water.name, "small", "PETG")
-    sizes = {"inner": d + play, "inner_top": d + play, "outer": outer, "length": 8e-3, "thickness": wall, "floor": wall}
+    sizes = {"inner": bottle.seat, "inner_top": bottle.seat, "outer": outer, "length": bottle.seat_height}
+    sizes |= {"thickness": wall, "floor": wall}
     draft.add(
         Part(
             f"{water.name} seat",

@@ -1,18 +1,15 @@
-"""Sizes that no habitat file tells (data/parts.toml) and the tubes that one can buy (data/tubes.csv), SI."""
+"""Tubes that one can buy (data/tubes.csv), SI, and the sizes that the parts share with the proof."""
 
 from __future__ import annotations
 
 import csv
 import functools
-import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from importlib import resources
 
-from nestwright.data import Value, read_values
+from nestwright.habitat.sizes import size, size_values
 
 __all__ = ["Tube", "size", "size_values", "tubes"]
-
-_SI = {"mm": 1e-3, "deg": math.pi / 180}
 
 
 @dataclass(frozen=True)
@@ -26,22 +23,6 @@ class Tube:
     @property
     def bore(self) -> float:
         return self.outer - 2 * self.wall
-
-
-@functools.cache
-def size_values() -> dict[str, Value]:
-    """The values of data/parts.toml by name: lengths m, angles rad, densities kg/m3."""
-    found = {}
-    for name, one in read_values("parts.toml").items():
-        factor = _SI.get(one.unit, 1.0)
-        ends = (one.value * factor, one.low * factor, one.high * factor)
-        found[name] = replace(one, value=ends[0], low=ends[1], high=ends[2])
-    return found
-
-
-def size(name: str) -> float:
-    """The middle value of one of them."""
-    return size_values()[name].value
 
 
 @functools.cache

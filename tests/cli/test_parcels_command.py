@@ -131,3 +131,99 @@ def test_what_to_do_first_rests_on_the_logger_and_on_what_was_found(shop, capsys
     code, _, err = run(capsys, "parcels", "receive", "Q")
     assert (code, "--species: its species is not told" in err) == (2, True)
     assert told(capsys, "parcels", "receive", "Q", "--species", "Atta sexdens")["species"] == "Atta sexdens"
+
+
+PARCEL = """
+name = "Clover"
+species = "Acromyrmex echinatior"
+dispatch = 2027-01-13T16:00:00
+promised = 2027-01-15T12:00:00
+
+[box]
+width = "200 mm"
+depth = "150 mm"
+height = "150 mm"
+layers = ["4 mm corrugated board", "30 mm EPS"]
+seam_gap = "0.3 mm"
+
+[cup]
+volume = "250 mL"
+garden = "60 mL"
+workers = 60
+cotton = "8 g"
+
+[[pack]]
+kind = "heat"
+place = "side"
+iron = "30 g"
+duration = "40 h"
+
+[[leg]]
+name = "hall"
+hours = 40
+outside = "8 degC, 60 %"
+"""
+
+
+def test_risk_by_day_and_what_to_change(shop, capsys):
+    (shop / "cold.toml").write_text(PARCEL)
+    words = ["parcels", "risk", "cold.toml", "--parcels", "200", "--by-day", "2027-01-11..2027-01-12", "--change"]
+    found = told(capsys, *words, "--cost", "pack=9", "--budget", "10")
+    assert [one["sent"] for one in found["by_day"]] == ["2027-01-11", "2027-01-12"]
+    lost = found["risk"]["garden_lost"]
+    assert 0 <= lost["low"] <= lost["mean"] <= lost["high"] <= 1
+    rows = {one["key"]: one for one in found["change"]["choices"]}
+    assert rows["packs_2"]["cost"] == 9
+    assert rows[found["change"]["best"]]["cost"] <= 10
+    code, out, _ = run(capsys, *words, "--budget", "10")
+    assert code == 0
+    for said in ("By how late it comes", "By day of dispatch", "What to change", "Best within 10"):
+        assert said in out
+    assert "Nothing here is a permission" in " ".join(out.split())
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["gone.toml"], "cannot be read"),
+        (["cold.toml", "--by-day", "2027-01-12..2027-01-11"], "ends before it begins"),
+        (["cold.toml", "--by-day", "soon"], "is no span of days"),
+        (["cold.toml", "--by-day", "2027-01-01..2027-12-31"], "is too long"),
+        (["cold.toml", "--cost", "pak=3"], "did you mean 'pack'"),
+        (["cold.toml", "--cost", "pack=much"], "is not a number"),
+        (["cold.toml", "--route", "north"], "is no route of the record"),
+        (["cold.toml", "--parcels", "3"], "is too small"),
+    ],
+)
+def test_a_risk_that_cannot_be_asked(shop, capsys, words, says):
+    (shop / "cold.toml").write_text(PARCEL)
+    code, out, err = run(capsys, "parcels", "risk", *words)
+    assert (code, out) == (2, "")
+    assert says in err
+    assert len(err.splitlines()) == 1
+
+
+def test_what_was_computed_at_dispatch_is_kept_and_a_log_teaches(shop, capsys):
+    (shop / "cold.toml").write_text(PARCEL)
+    sent = told(capsys, *[w for w in SENT if w not in ("--box", "foam 30 mm")], "--file", "cold.toml")
+    assert sent["file"] == "cold.toml"
+    way = sent["predicted"]["journey"]
+    assert way["known_by"] == "computed"
+    assert 7 < way["lowest_degC"] < way["highest_degC"]
+    assert "Computed at dispatch" in run(capsys, "parcels", "show", "P1")[1]
+    first = told(capsys, "parcels", "receive", "P1")
+    assert first["journey"]["known_by"] == "computed"
+    by_file = told(capsys, "parcels", "receive", "cold.toml", "--late", "24")
+    assert by_file["journey"]["hours"] == 64
+    assert told(capsys, "parcels", "learn")["boxes"] is None
+    assert "Nothing yet" in run(capsys, "parcels", "learn")[1]
+    (shop / "inside.csv").write_text(LOG)
+    run(capsys, "readings", "import", "inside.csv", "--logger", "inside", "--zone", "UTC", "--yes")
+    told(capsys, "parcels", "arrived", "P1", "--at", "2026-01-16 12:00", "--logger", "inside")
+    boxes = told(capsys, "parcels", "learn")["boxes"]
+    assert boxes["parcels"] == 1
+    assert {one["name"] for one in boxes["values"]} == {
+        "pack.power_factor", "pack.start_factor", "box.leak_factor", "box.conductance_factor", "outside.offset",
+    }  # fmt: skip
+    assert boxes["off_after_K"] < boxes["off_before_K"]
+    assert "heat of the packs" in run(capsys, "parcels", "learn")[1]

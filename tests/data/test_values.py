@@ -22,6 +22,7 @@ TABLES = {
     "delays": lambda: data.read_values("delay.toml"),
     "receiving": lambda: data.read_values("receiving.toml"),
     "learning of parcels": lambda: data.read_values("parcel_learning.toml"),
+    "risk of parcels": lambda: data.read_values("parcel_risk.toml"),
     "diagnosis": data.diagnosis_values,
     **{name: (lambda name=name: data.load_species(name).garden) for name in data.species_names()},
     **{f"{name}, growth": (lambda name=name: data.load_species(name).growth) for name in data.species_names()},

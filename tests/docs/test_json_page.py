@@ -212,6 +212,7 @@ parcels list
 parcels show P1
 parcels learn
 parcels receive P1
+parcels risk cold.toml --parcels 100
 colony end Aster --date 2026-03-01
 workshop undo
 """
@@ -222,6 +223,7 @@ def test_keys_of_the_commands_of_the_record(tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path / "shop")
     Path("habitats/pot.toml").write_text((demo.example_workshop() / demo.HABITAT).read_text())
     Path("a.csv").write_text(LOG)
+    Path("cold.toml").write_text((demo.example_workshop() / "parcels/winter.toml").read_text())
     known = rows()
     for line in DONE.strip().splitlines():
         words = [word.replace("~", " ") for word in line.split()]

@@ -7,20 +7,22 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from nestwright.cli.parcel_receive import receive
+from nestwright.cli.parcel_risk import risk
 from nestwright.cli.record import AsJson, InWorkshop, Note, acting, group, moment, tell, workshop_of
-from nestwright.errors import InputError
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
-    from nestwright.colony.results import Rescue
-    from nestwright.parcel.receiving import Receiving
     from nestwright.workshop.folder import Workshop
     from nestwright.workshop.parcels import KeptParcel
 
 __all__ = ["commands", "way_line"]
 
 commands = group("Keep parcels: sent, seen on their way, arrived; learn from them; what to do with one that came.")
+
+commands.command("receive")(receive)
+commands.command("risk")(risk)
 
 Which = Annotated[
     str, typer.Argument(help="Name or number of the parcel, or its colony: the last one.", show_default=False)
@@ -43,7 +45,7 @@ def add(
     promised: Annotated[str, _told("--promised", 'Time to delivery that the carrier promises, "24 h".')] = "",
     route: Annotated[str, _told("--route", "From where to where and how; delays are learned by it.")] = "",
     carrier: Annotated[str, _told("--carrier", "Who carries it.")] = "",
-    file: Annotated[Path | None, _told("--file", "The parcel file.")] = None,
+    file: Annotated[Path | None, _told("--file", "The parcel file; what is computed of it is kept.")] = None,
     box: Annotated[str, _told("--box", "The box, in words.")] = "",
     pack: Annotated[str, _told("--pack", "The packs, in words.")] = "",
     logger: Annotated[str, _told("--logger", "The logger that travels inside.")] = "",
@@ -76,11 +78,12 @@ def _option(name: str) -> str:
 
 
 def predicted_of(file: Path, workshop: Workshop) -> dict[str, Any]:
-    """Columns of a parcel from its file. Raises InputError for one that is not there."""
+    """Columns of a parcel from its file: its place, and what is computed of it. Raises InputError."""
+    from nestwright.parcel.file import read_parcel
+    from nestwright.workshop.parcel_predictions import prediction
+
     found = file if file.is_file() or file.is_absolute() else workshop.folder / file
-    if not found.is_file():
-        raise InputError("is not there", file=str(file), field="--file")
-    return {"file": placed(found, workshop)}
+    return {"file": placed(found, workshop), "predicted": prediction(read_parcel(found))}
 
 
 def placed(file: Path, workshop: Workshop) -> str:
@@ -252,82 +255,30 @@ def way_line(one: KeptParcel, workshop: Workshop) -> str:
 
 @commands.command()
 def learn(folder: InWorkshop = None, json: AsJson = False) -> None:
-    """What the parcels so far teach: how late they come, by route."""
+    """What the parcels so far teach: how late they come, by route; packs and boxes, from the loggers inside.
+
+    Packs and boxes are learned of parcels with a parcel file, a dispatch and an arrival, and a logger that was inside.
+    """
     from nestwright.cli.output import print_json
-    from nestwright.cli.parcels_text import print_delays
+    from nestwright.cli.parcels_text import print_boxes, print_delays
+    from nestwright.cli.progress import progress_bar
     from nestwright.parcel.delay import learn_delays
     from nestwright.workshop.database import reading
+    from nestwright.workshop.parcel_predictions import box_runs, learned_of
     from nestwright.workshop.parcels import kept_parcels, sent_parcels
 
     workshop = workshop_of(folder)
     with reading(workshop.engine) as connection:
         every = kept_parcels(connection, workshop.zone)
+        runs = box_runs(connection, every, workshop.folder, workshop.zone)
     known = sent_parcels(every)
     learned = learn_delays(known)
+    with progress_bar(json) as bar:
+        task = bar.add_task("fitting packs and boxes", total=1.0)
+        boxes = learned_of(runs, lambda share: bar.update(task, completed=share))
     if json:
-        print_json({"parcels": len(every), "with_promise_and_days": len(known), **learned.to_dict()})
-    else:
-        print_delays(learned, len(every), len(known))
-
-
-@commands.command()
-def receive(
-    parcel: Annotated[
-        str, typer.Argument(help="Name or number of the parcel, or its colony: the last one.", show_default=False)
-    ],
-    species: Annotated[str, _told("--species", "Species card whose numbers hold; else that of its colony.")] = "",
-    no_queen: Annotated[bool, typer.Option("--no-queen", help="There is no queen, or she is dead.")] = False,
-    rescue: Annotated[
-        bool, typer.Option("--rescue/--no-rescue", help="Compute the rescue of a garden that is lost.")
-    ] = True,
-    folder: InWorkshop = None,
-    json: AsJson = False,
-) -> None:
-    """What to do first with a parcel that has come: warmth in steps, water, shade, its garden.
-
-    It rests on what the logger inside measured, else on what was computed at dispatch, and on what was found. For a
-    garden that is lost the rescue is computed for the workers that live.
-    """
-    from nestwright.cli.output import print_json
-    from nestwright.cli.receiving_text import print_receiving
-    from nestwright.data import load_species
-    from nestwright.parcel.receiving import receive as decide
-    from nestwright.workshop.database import reading
-    from nestwright.workshop.parcel_logs import found_in, journey_known
-    from nestwright.workshop.parcels import find_parcel
-
-    workshop = workshop_of(folder)
-    with reading(workshop.engine) as connection:
-        kept = find_parcel(connection, workshop.zone, parcel)
-        card = load_species(species or _species_of(connection, kept))
-        journey = journey_known(connection, kept, workshop.zone, card)
-    told = decide(card, journey, found_in(kept, not no_queen))
-    saved = rescue_of(told) if rescue else None
-    if json:
-        print_json({"parcel": kept.name, **told.to_dict(), "rescue": None if saved is None else saved.to_dict()})
+        more = {"boxes": None if boxes is None else boxes.to_dict()}
+        print_json({"parcels": len(every), "with_promise_and_days": len(known), **learned.to_dict(), **more})
         return
-    print(f"Parcel {kept.name}, {card.name}")
-    print_receiving(told)
-    if saved is not None:
-        from nestwright.cli.rescue_text import print_rescue
-
-        print()
-        print_rescue(saved)
-
-
-def _species_of(connection: Connection, kept: KeptParcel) -> str:
-    from nestwright.workshop.colonies import find_colony
-
-    if not kept.colony:
-        allowed = "--species, for a parcel without a colony of the record"
-        raise InputError("its species is not told", field="--species", allowed=allowed)
-    return str(find_colony(connection, kept.colony).values["species"])
-
-
-def rescue_of(told: Receiving) -> Rescue | None:
-    """The rescue for the workers that live, where the garden counts as lost and they were counted."""
-    if told.garden != "lost" or told.found.workers is None:
-        return None
-    from nestwright.colony.rescue import rescue as solve
-
-    return solve(told.species, round(told.found.workers), queen=told.found.queen)
+    print_delays(learned, len(every), len(known))
+    print_boxes(boxes, [run.name for run in runs])

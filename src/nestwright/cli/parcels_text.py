@@ -8,9 +8,10 @@ from nestwright.cli.output import console, heading, significant, table
 
 if TYPE_CHECKING:
     from nestwright.parcel.delay import DelayBelief
+    from nestwright.parcel.learning import Learned
     from nestwright.workshop.parcels import KeptParcel
 
-__all__ = ["predicted_lines", "print_delays"]
+__all__ = ["predicted_lines", "print_boxes", "print_delays"]
 
 ANY = "any other"
 """How a route is called that nothing was sent on."""
@@ -37,12 +38,47 @@ def print_delays(learned: DelayBelief, every: int, known: int) -> None:
     print(f"\n{RESTS_ON}")
 
 
+NAMES = {
+    "pack.power_factor": "heat of the packs, times",
+    "pack.start_factor": "their time to begin, times",
+    "box.leak_factor": "leaks of the box, times",
+    "box.conductance_factor": "heat through its walls, times",
+    "outside.offset": "outside air, K more",
+}
+
+
+def print_boxes(learned: Learned | None, names: list[str]) -> None:
+    """What loggers inside taught of packs and boxes, beside what was thought before."""
+    out = console()
+    out.print(heading("Packs and boxes"))
+    if learned is None:
+        print("Nothing yet: it takes a parcel with a parcel file, dispatch, arrival, and a logger that was inside.")
+        return
+    rows = [
+        [
+            NAMES[one.name], significant(one.value), f"{significant(one.low)} to {significant(one.high)}",
+            f"{significant(one.before_low)} to {significant(one.before_high)}",
+            "nothing learned" if one.width > 0.9 else "",
+        ]
+        for one in learned.values
+    ]  # fmt: skip
+    out.print(table(["value", "now", "8 in 10", "before", ""], rows, left=(0, 4)))
+    print(f"From {', '.join(names[:8])}; off by {learned.off_before:.1f} K before, {learned.off_after:.1f} K after.")
+    for one, other, _ in learned.tied:
+        print(f"Not told apart: {NAMES[one].rpartition(',')[0]}; {NAMES[other].rpartition(',')[0]}.")
+    if learned.stretch > 1.2:
+        print(f"The logs do not follow the model: intervals are widened {learned.stretch:.1f} times.")
+
+
 def percent(share: float) -> str:
     """A chance with two digits at most, never nought."""
     return "under 0.1 %" if share < 0.001 else f"{significant(100 * share, 2 if share < 0.995 else 3)} %"
 
 
 def predicted_lines(one: KeptParcel) -> list[str]:
-    """What was computed of a parcel when it was sent, beside what was found."""
+    """What was computed of a parcel when it was sent, for the promised way."""
     told = one.to_dict()["predicted"]
-    return [f"Predicted at dispatch: {told['words']}"] if told.get("words") else []
+    way, loss = told["journey"], told["loss"]
+    held = f"{way['lowest_degC']:.0f} to {way['highest_degC']:.0f} degC inside"
+    lost = [f"{what} lost {percent(loss[f'chance_{what}_lost'])}" for what in ("garden", "colony")]
+    return [f"Computed at dispatch, for the promised way: {held}; {', '.join(lost)} (rests on judgement)"]

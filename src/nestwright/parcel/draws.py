@@ -56,14 +56,15 @@ class Draws:
 def draw_parcels(
     spreads: Sequence[Spread], delays: DelayBelief, route: str, *, outer: int = 50, inner: int = 200, seed: int = 1
 ) -> Draws:
-    """Draw outer * inner parcels. The same seed gives the same parcels, so that days and packings can be compared."""
+    """Draw outer * inner parcels. The same seed gives the same parcels, so that days and packings can be
+    compared. Spreads of one name act together: factors are multiplied, shifts added."""
     rng = np.random.default_rng(seed)
-    values = {}
+    values: dict[str, Array] = {}
     for one in spreads:
-        if one.of == "all":
-            values[one.name] = np.repeat(one.draw(outer, rng), inner)
-        else:
-            values[one.name] = one.draw(outer * inner, rng)
+        drawn = np.repeat(one.draw(outer, rng), inner) if one.of == "all" else one.draw(outer * inner, rng)
+        if one.name in values:
+            drawn = values[one.name] * drawn if one.kind == "factor" else values[one.name] + drawn
+        values[one.name] = drawn
     late, further = delays.draw_chances(route, outer, rng)
     days = rng.geometric(1 - np.repeat(further, inner))
     is_late = rng.random(outer * inner) < np.repeat(late, inner)

@@ -1,0 +1,166 @@
+"""`nestwright parcels risk FILE`: the chance of losing garden and colony, by day of dispatch, and what to change."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from nestwright.cli.options import number, whole
+from nestwright.errors import InputError
+
+if TYPE_CHECKING:
+    from nestwright.parcel.delay import DelayBelief
+    from nestwright.parcel.learning import Learned
+
+__all__ = ["risk"]
+
+MOST_DAYS = 60
+
+
+def risk(
+    file: Annotated[Path, typer.Argument(help="The parcel file.", show_default=False)],
+    by_day: Annotated[
+        str | None,
+        typer.Option("--by-day", help="Days of dispatch to compare, 2027-01-11..2027-01-22.", show_default=False),
+    ] = None,
+    change: Annotated[bool, typer.Option("--change", help="Weigh other ways to pack and send it.")] = False,
+    route: Annotated[
+        str, typer.Option("--route", help="Route of the record whose delays hold; else any.", show_default=False)
+    ] = "",
+    cost: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--cost",
+            help="What a change or a loss costs, in money of your own: pack=2.5; also insulation (10 mm), tape, "
+            "pick_up, day, garden, colony. May be repeated.",
+            show_default=False,
+        ),
+    ] = None,
+    budget: Annotated[
+        float | None,
+        typer.Option(
+            "--budget",
+            parser=number("--budget", 0, 1e6),
+            metavar="MONEY",
+            help="Most that changes may cost.",
+            show_default=False,
+        ),
+    ] = None,
+    parcels: Annotated[
+        int,
+        typer.Option("--parcels", parser=whole("--parcels", 100, 100_000), metavar="N", help="Parcels drawn."),
+    ] = 10_000,
+    folder: Annotated[
+        Path | None,
+        typer.Option(
+            "--workshop",
+            help="The workshop whose parcels teach delays; else the one that you stand in, if any.",
+            show_default=False,
+        ),
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
+) -> None:
+    """The chance that a parcel loses its garden or its colony: delays, packs, box and outside air drawn many times.
+
+    With --by-day for each day of dispatch, with --change for other ways to pack and send it, with costs. Delays are
+    those learned of the workshop's record, where there is one. It gives no permission: ask authority and carrier.
+    """  # fmt: skip
+    from nestwright.cli.output import print_json
+    from nestwright.cli.parcel_risk_text import print_by_day, print_risk, print_ways
+    from nestwright.cli.progress import progress_bar
+    from nestwright.document import read_document
+    from nestwright.parcel.sending import risk_by_day, risk_now, sending, ways
+
+    days, costs = parse_days(by_day), parse_costs(cost or [])
+    delays, learned = known_delays(folder)
+    if route and route not in delays.counts:
+        from nestwright.errors import nearest_name
+
+        raise InputError(
+            "is no route of the record", field="--route", found=repr(route[:80]),
+            allowed=", ".join(sorted(delays.counts))[:300] or "none yet", nearest=nearest_name(route, delays.counts),
+        )  # fmt: skip
+    document = read_document(file)
+    one = sending(document, delays, route, learned=learned, parcels=parcels)
+    result: dict[str, Any] = {"name": str(document.tables["name"]), "route": route, "parcels": one.draws.days_late.size}
+    with progress_bar(json) as bar:
+        task = bar.add_task("drawing parcels", total=1.0)
+
+        def progress(share: float) -> None:
+            bar.update(task, completed=share)
+
+        now = risk_now(one)
+        per_day = risk_by_day(one, days, progress) if days else ()
+        weighed = ways(one, costs, budget=budget, progress=progress) if change else None
+    result["risk"] = now.to_dict()
+    result["by_day"] = [r.to_dict() for r in per_day]
+    result["change"] = None if weighed is None else weighed[0].to_dict()
+    result["judgements"] = judged()
+    if json:
+        print_json(result)
+        return
+    print_risk(result["name"], now, one)
+    if per_day:
+        print_by_day(per_day)
+    if weighed is not None:
+        print_ways(*weighed)
+
+
+def judged() -> list[str]:
+    from nestwright.data import read_values
+
+    return [k for k, v in read_values("parcel_risk.toml").items() if v.mark == "judgement"]
+
+
+def known_delays(folder: Path | None) -> tuple[DelayBelief, Learned | None]:
+    """Delays learned of a workshop; of none, where there is none and none was named."""
+    from nestwright.parcel.delay import learn_delays
+    from nestwright.workshop.database import reading
+    from nestwright.workshop.folder import find_workshop
+    from nestwright.workshop.parcels import kept_parcels, sent_parcels
+
+    try:
+        workshop = find_workshop(folder)
+    except InputError:
+        if folder is not None:
+            raise
+        return learn_delays([]), None
+    with reading(workshop.engine) as connection:
+        return learn_delays(sent_parcels(kept_parcels(connection, workshop.zone))), None
+
+
+def parse_days(text: str | None) -> list[date]:
+    """Days of a span 2027-01-11..2027-01-22, or one. Raises InputError."""
+    if text is None:
+        return []
+    allowed = f"2027-01-11..2027-01-22, at most {MOST_DAYS} days"
+    first, _, last = text.partition("..")
+    try:
+        begin, end = date.fromisoformat(first.strip()), date.fromisoformat((last or first).strip())
+    except ValueError:
+        raise InputError("is no span of days", field="--by-day", found=repr(text[:60]), allowed=allowed) from None
+    n = (end - begin).days + 1
+    if not 1 <= n <= MOST_DAYS:
+        said = "ends before it begins" if n < 1 else "is too long"
+        raise InputError(said, field="--by-day", found=repr(text[:60]), allowed=allowed)
+    return [begin + timedelta(days=k) for k in range(n)]
+
+
+def parse_costs(told: list[str]) -> dict[str, float]:
+    """Costs from "pack=2.5". Raises InputError."""
+    from nestwright.errors import nearest_name
+    from nestwright.parcel.changes import COSTS
+
+    found = {}
+    for text in told:
+        name, _, value = (part.strip() for part in text.partition("="))
+        if name not in COSTS:
+            raise InputError(
+                "is nothing that has a cost here", field="--cost", found=repr(name[:40]), allowed=", ".join(COSTS),
+                nearest=nearest_name(name[:40], COSTS),
+            )  # fmt: skip
+        found[name] = number(f"--cost {name}", 0, 1e6)(value)
+    return found

@@ -1,0 +1,124 @@
+"""The risk of a parcel as text: chances with their range, days of dispatch, other ways to send it."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from nestwright.cli.output import console, heading, significant, table
+
+if TYPE_CHECKING:
+    from nestwright.parcel.changes import Change
+    from nestwright.parcel.risk import Chance, Choice, Risk, Weighed
+    from nestwright.parcel.sending import Sending
+
+__all__ = ["chance_text", "change_text", "print_by_day", "print_risk", "print_ways"]
+
+WORDS = {
+    "as_it_is": "as it is",
+    "packs": "{number:.0f} packs",
+    "no_pack": "no pack",
+    "pack_side": "pack at the side",
+    "pack_top": "pack on top",
+    "pack_wrapped": "pack wrapped in filler",
+    "insulation": "{mm:.0f} mm more foam",
+    "taped": "seam taped",
+    "more_holes": "{count:.0f} holes of {mm:.1f} mm",
+    "fewer_holes": "{count:.0f} holes of {mm:.1f} mm",
+    "less_water": "{g:.1f} g of water in the cotton",
+    "more_water": "{g:.1f} g of water in the cotton",
+    "pick_up": "fetched at the depot: the last {hours:.0f} h fall away",
+    "day": "{days:.0f} days later",
+}
+CAUTION = (
+    "The chances rest on judgements (data/parcel_risk.toml, data/parcel.toml): read differences before the chances "
+    "themselves. Nothing here is a permission: plant-pest and live-animal rules differ by place and carrier; ask both. "
+    "A heat pack burns oxygen and is hot: never in a sealed bag, never against the cup."
+)
+
+
+def chance_text(one: Chance) -> str:
+    """A chance with its range, "12 % (5 to 21)"; a chance that no draw shows is told as under its bound."""
+    if one.mean < one.error / 2:
+        return f"under {_percent(max(one.high, one.error))} %"
+    low, high = (_percent(x) for x in (one.low, one.high))
+    return f"{_percent(one.mean)} %" if low == high else f"{_percent(one.mean)} % ({low} to {high})"
+
+
+def _percent(share: float) -> str:
+    percent = 100 * share
+    return significant(percent, 2) if percent < 99.5 else "over 99"
+
+
+def change_text(one: Change) -> str:
+    """What is done otherwise, in words."""
+    if one.key == "day" and one.figures["days"] == 1:
+        return "a day later"
+    return WORDS[one.key].format(**one.figures)
+
+
+def print_risk(name: str, one: Risk, of: Sending) -> None:
+    """The chances of the parcel as the file tells it, by how late it comes, and what goes first."""
+    out = console()
+    told = f"; delays of {of.route}" if of.route else ""
+    known = sum(n for n, _ in of.delays.counts.values())
+    learned = f"learned of {known} parcels" if known else "before any parcel: judgement"
+    print(f"{name}: sent {one.sent:%a %Y-%m-%d}, due {one.due:%a %Y-%m-%d}; {one.parcels} parcels drawn{told}")
+    print(f"The garden is lost: {chance_text(one.garden)}")
+    print(f"The colony is lost: {chance_text(one.colony)}")
+    if one.causes:
+        print("What goes first: " + ", ".join(f"{cause} {_percent(share)} %" for cause, share in one.causes[:3]))
+    out.print(heading("By how late it comes"))
+    rows = [
+        [
+            "on time" if r.days_late == 0 else f"{r.days_late} day{'s' if r.days_late > 1 else ''}",
+            f"{_percent(r.share)} %", f"{_percent(r.garden)} %", f"{_percent(r.colony)} %",
+        ]
+        for r in one.by_late[:5]
+    ]  # fmt: skip
+    out.print(table(["late by", "of the parcels", "garden lost", "colony lost"], rows))
+    print(f"Days of delivery, Monday to Friday ({learned}). In brackets: 8 in 10 of what is not known.")
+    print("\n" + textwrap.fill(CAUTION, 112))
+
+
+def print_by_day(days: Sequence[Risk]) -> None:
+    """A table of the days of dispatch, the least chance of losing the garden marked."""
+    out = console()
+    out.print(heading("By day of dispatch"))
+    best = min(days, key=lambda one: one.garden.mean)
+    rows = [
+        [
+            f"{one.sent:%a %Y-%m-%d}", f"{one.due:%a %d}", chance_text(one.garden), chance_text(one.colony),
+            one.causes[0][0] if one.causes else "", "least" if one is best else "",
+        ]
+        for one in days
+    ]  # fmt: skip
+    out.print(table(["sent", "due", "garden lost", "colony lost", "first", ""], rows, left=(0, 1, 4, 5)))
+    print("All days meet the same packs, boxes and delays; they differ by outside air and by the days between.")
+
+
+def print_ways(weighed: Weighed, changes: Mapping[str, Change]) -> None:
+    """Other ways to send it, the least expected cost first."""
+    out = console()
+    out.print(heading("What to change"))
+    best = changes[weighed.best]
+    within = "" if weighed.budget is None else f" within {significant(weighed.budget, 3)}"
+    print(f"Best{within}: {change_text(best)}")
+    rows = [_row(one, changes[one.key], weighed) for one in weighed.choices]
+    out.print(table(["", "way", "costs", "garden lost", "colony lost", "takes off", "expected"], rows, left=(0, 1)))
+    said = (
+        f"Costs are money of your own. Expected: what it costs more, with a lost garden at {weighed.garden_worth:g} "
+        f"and a lost colony at {weighed.colony_worth:g} on top (--cost). =: no worse than the least expected cost by "
+        "more than chance; the best is the cheapest of these. Takes off: of the chance of losing the garden."
+    )
+    print(textwrap.fill(said, 112))
+
+
+def _row(one: Choice, change: Change, weighed: Weighed) -> list[str]:
+    mark = ">" if one.key == weighed.best else "=" if one.as_good else ""
+    saved = "" if abs(one.saved) < 2 * one.saved_error or one.saved == 0 else f"{100 * one.saved:+.1f} %"
+    return [
+        mark, change_text(change), f"{one.cost:+.2f}" if one.cost else "0", chance_text(one.risk.garden),
+        chance_text(one.risk.colony), saved, f"{one.expected:.2f}",
+    ]  # fmt: skip

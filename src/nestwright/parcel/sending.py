@@ -1,0 +1,170 @@
+"""The risk of a parcel file: by day of dispatch, and of other ways to pack it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nestwright.data import read_values
+from nestwright.document import Document
+from nestwright.parcel.boxes import sent_at
+from nestwright.parcel.calendar import due_day
+from nestwright.parcel.changes import Change, changes_of, costs_of
+from nestwright.parcel.delay import DelayBelief
+from nestwright.parcel.draws import Draws, Spread, draw_parcels
+from nestwright.parcel.file import parcel_from
+from nestwright.parcel.learning import Learned
+from nestwright.parcel.model import Parcel
+from nestwright.parcel.risk import Carried, Carry, Option, Risk, Weighed, risk_of, weigh
+
+__all__ = ["Sending", "at_day", "risk_by_day", "risk_now", "sending", "spreads_of", "ways"]
+
+Array = NDArray[np.float64]
+Progress = Callable[[float], None]
+PIECE = 1000
+"""Parcels that are carried at once."""
+
+
+@dataclass(frozen=True)
+class Sending:
+    """A parcel file as it may be sent: its document, the belief about delays and the route it leans on, and the parcels
+    drawn: `draws` for the file itself, a tenth of them, `few`, for comparisons, which are of the same parcels."""
+
+    document: Document
+    delays: DelayBelief
+    route: str
+    draws: Draws
+    few: Draws
+
+
+def spreads_of(parcel: Parcel, learned: Learned | None = None) -> list[Spread]:
+    """How parcels like this may differ from what is computed of one; `learned` of the record takes the place of what
+    is the same for all."""
+    v = {k: one.value for k, one in read_values("parcel_risk.toml").items()}
+    every = [
+        Spread("pack.power_factor", "factor", 1.0, v["pack_power_all"], "all"),
+        Spread("box.leak_factor", "factor", 1.0, v["leak_all"], "all"),
+        Spread("box.conductance_factor", "factor", 1.0, v["conductance_all"], "all"),
+        Spread("outside.offset", "shift", 0.0, v["outside_all"], "all"),
+    ]
+    if learned is not None:
+        told = {one.name: one for one in learned.values}
+        every = [
+            replace(one, middle=told[one.name].value, spread=one.spread * told[one.name].width)
+            if one.name in told and one.kind == "factor"
+            else one
+            for one in every
+        ]
+    return [
+        *every,
+        Spread("pack.power_factor", "factor", 1.0, v["pack_power_each"], "each"),
+        Spread("pack.start_factor", "factor", 1.0, v["pack_start_each"], "each"),
+        Spread("outside.offset", "shift", 0.0, v["outside_each"], "each"),
+        Spread("cup.position", "even", parcel.cup.position, v["position_each"], "each"),
+    ]
+
+
+def at_day(document: Document, day: date) -> Parcel:
+    """The parcel of a file sent on another day at the same hour, its promise moved along. Raises FileError."""
+    return sent_at(document, datetime.combine(day, parcel_from(document).dispatch.time()))
+
+
+def sending(
+    document: Document,
+    delays: DelayBelief,
+    route: str = "",
+    *,
+    learned: Learned | None = None,
+    parcels: int = 10_000,
+    seed: int = 1,
+) -> Sending:
+    """Draw the parcels that all days and ways share. Raises FileError."""
+    spreads = spreads_of(parcel_from(document), learned)
+
+    def drawn(n: int) -> Draws:
+        outer = max(2, min(50, n // 20))
+        return draw_parcels(spreads, delays, route, outer=outer, inner=max(2, n // outer), seed=seed)
+
+    return Sending(document, delays, route, drawn(parcels), drawn(max(100, parcels // 10)))
+
+
+def promise_of(parcel: Parcel) -> tuple[date, float]:
+    """The day of delivery on which it is due, and the hours that it waits for it beyond the hours of its way."""
+    promised = parcel.promised or parcel.dispatch + timedelta(hours=parcel.hours)
+    due = due_day(promised, 0.0)
+    return due, 24.0 * (due - promised.date()).days
+
+
+def carried(parcel: Parcel) -> Carry:
+    """What becomes of many parcels like this one."""
+    from nestwright.parcel.carry import carry_many
+
+    waits = promise_of(parcel)[1]
+
+    def carry(values: Mapping[str, Array], late: Array) -> Carried:
+        drawn = dict(values) | {"cup.position": np.clip(values["cup.position"], 0.0, 1.0)}
+        garden, colony, cause = np.empty(late.size), np.empty(late.size), np.empty(late.size, dtype=np.int64)
+        causes: tuple[str, ...] = ()
+        # parcels of like delays together: the whole course of each is held for as long as the longest goes
+        order = np.argsort(late, kind="stable")
+        for part in np.array_split(order, max(1, late.size // PIECE)):
+            found = carry_many(parcel, {k: v[part] for k, v in drawn.items()}, waits + late[part])
+            garden[part], colony[part], cause[part], causes = found.garden, found.colony, found.cause, found.causes
+        return Carried(garden, colony, cause, causes)
+
+    return carry
+
+
+def risk_now(one: Sending) -> Risk:
+    """The risk of the parcel as the file tells it."""
+    parcel = parcel_from(one.document)
+    return risk_of(carried(parcel), one.draws, parcel.dispatch.date(), promise_of(parcel)[0])
+
+
+def risk_by_day(one: Sending, days: Iterable[date], progress: Progress | None = None) -> tuple[Risk, ...]:
+    """The risk of each day of dispatch; all days meet the same draws. Raises FileError for a day without weather."""
+    every, found = list(days), []
+    for k, day in enumerate(every):
+        parcel = at_day(one.document, day)
+        found.append(risk_of(carried(parcel), one.few, day, promise_of(parcel)[0]))
+        if progress:
+            progress((k + 1) / len(every))
+    return tuple(found)
+
+
+def ways(
+    one: Sending,
+    told: Mapping[str, float],
+    *,
+    budget: float | None = None,
+    days: int = 7,
+    progress: Progress | None = None,
+) -> tuple[Weighed, dict[str, Change]]:
+    """Other ways to pack it, and the next `days` days, weighed; with what each key means. `told` are costs by name.
+
+    A day that the route's air does not reach is left out.
+    """
+    from nestwright.errors import InputError
+
+    costs = costs_of(told)
+    parcel = parcel_from(one.document)
+    every = changes_of(parcel, costs)
+    for k in range(1, days + 1):
+        try:
+            moved = at_day(one.document, parcel.dispatch.date() + timedelta(days=k))
+        except InputError:
+            continue
+        every.append(Change("day", {"days": k}, costs["day"] * k, moved))
+    keyed = {"_".join([c.key, *(f"{x:g}" for x in c.figures.values())]): c for c in every}
+    options = [
+        Option(key, c.cost, carried(c.parcel), c.parcel.dispatch.date(), promise_of(c.parcel)[0])
+        for key, c in keyed.items()
+    ]
+    weighed = weigh(
+        options, one.few, garden_worth=costs["garden"], colony_worth=costs["colony"], budget=budget, progress=progress
+    )
+    return weighed, keyed

@@ -21,7 +21,7 @@ from nestwright.errors import InputError
 
 __all__ = ["HEAD", "open_database", "reading", "refusal_of", "writing"]
 
-HEAD = "0002"
+HEAD = "0003"
 """Newest form of the database that this program knows; a test holds it equal to the migrations."""
 WAIT = 20.0
 """Seconds to wait for another process that is writing."""

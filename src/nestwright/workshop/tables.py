@@ -269,6 +269,57 @@ parcel_scan = Table(
     Index("ix_parcel_scan_parcel_at", "parcel_id", "at"),
 )
 
+buyer = Table(
+    "buyer",
+    metadata,
+    _id(),
+    _uid(),
+    _text("name", needed=True),
+    _text("contact"),  # one way to reach them, in their words
+    _day("since", needed=True),
+    _day("erased"),  # on request: name and contact are gone from then on
+    _text("note"),
+)
+
+sale = Table(
+    "sale",
+    metadata,
+    _id(),
+    _uid(),
+    _of("build", needed=True),
+    _of("buyer", needed=True),
+    _day("day", needed=True),
+    _number("price"),
+    _text("currency"),  # ISO 4217
+    _of("parcel", gone="SET NULL"),
+    _day("returned"),
+    _text("reason"),  # of the return
+)
+
+feedback = Table(
+    "feedback",
+    metadata,
+    _id(),
+    _uid(),
+    _of("build", needed=True, gone="CASCADE"),
+    _day("day", needed=True),
+    _one_of("kind", "praise", "question", "fault"),
+    _text("words", needed=True),
+)
+
+stock = Table(
+    "stock",
+    metadata,
+    _id(),
+    _uid(),
+    _day("day", needed=True),
+    _text("part", needed=True),
+    _text("habitat"),  # stem of the design that it is a part of
+    _text("revision"),
+    Column("change", Integer, nullable=False),  # pieces that came, or went (below nought)
+    _text("note"),
+)
+
 photo = Table(
     "photo",
     metadata,
@@ -400,6 +451,10 @@ SAYS = {
     "event": "what was done to a colony or befell it; donations name the other colony",
     "parcel": "a box that brought or took a colony, or garden for one: route, box, pack, times, what was found in it",
     "parcel_scan": "where a parcel was seen on its way, and when",
+    "buyer": "who bought a build: no more than a name and one way to reach them, until they ask to be forgotten",
+    "sale": "which build went to which buyer, when, for how much, in which parcel; its return",
+    "feedback": "what a buyer told of a build: praise, a question or a fault",
+    "stock": "made parts that came into stock or went out of it",
     "photo": "a photo, its file's sum and what was measured on it",
     "logger": "a logger, and how its files are read",
     "channel": "one quantity of a logger, with its unit",

@@ -9,6 +9,7 @@ import re
 import shutil
 import subprocess
 import sys
+import zipfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -185,6 +186,7 @@ def test_the_page_tells_what_the_commands_tell(bench: Any, making: tuple[str, Pa
     words = bench.inner_text("main")
     for part in parts_of(habitat).parts:
         assert part.name in words
+    assert "No two parts share space" in words
     assert "Fumes: extraction. Never cut PVC" in words  # data/making_cautions.toml
     command = [sys.executable, "-m", "nestwright", "cost", "habitats/single-pot.toml", "--json"]
     costs = json.loads(subprocess.run(command, cwd=workshop, capture_output=True, text=True, check=True).stdout)
@@ -230,7 +232,14 @@ def test_files_are_written_whole_and_no_path_leads_out(bench: Any, making: tuple
     folder = workshop / "parts" / "Single-pot-3"
     there = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
     assert set(bench.locator("ul.files a").all_text_contents()) == there
-    assert len([name for name in there if name.endswith(".pdf")]) == 10
+    # the folder that the command writes, and the same folder in one
+    command = [sys.executable, "-m", "nestwright", "parts", "habitats/single-pot.toml", "--out", "by-command", "--json"]
+    told = json.loads(subprocess.run(command, cwd=workshop, capture_output=True, text=True, check=True).stdout)
+    same = {one["file"]: one["sha256"] for one in told["files"]}
+    assert {n: hashlib.sha256((folder / n).read_bytes()).hexdigest() for n in there - {"parts.json"}} == same
+    with zipfile.ZipFile(io.BytesIO(bench.request.get(f"{served}{PARTS}/all.zip").body())) as packed:
+        assert {n.removeprefix("Single-pot-3/") for n in packed.namelist()} == there
+        assert packed.testzip() is None
     assert not [p.name for p in (workshop / "parts").iterdir() if p.name.startswith(".")]
     links = bench.locator("ul.files a")
     for number in range(links.count()):
@@ -240,7 +249,7 @@ def test_files_are_written_whole_and_no_path_leads_out(bench: Any, making: tuple
         assert bench.request.get(f"{served}{PARTS}/files/{wrong}").status == 404, wrong
     listed = json.loads((folder / "parts.json").read_text())
     file = workshop / "habitats" / "single-pot.toml"
-    assert listed["sha256"] == hashlib.sha256(file.read_bytes()).hexdigest()
+    assert listed["habitat_sha256"] == hashlib.sha256(file.read_bytes()).hexdigest()
     # another text under the same revision: the page says that these are not its files
     file.write_text(file.read_text() + "\n# moved\n")
     open_parts(bench, served)

@@ -8,15 +8,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestwright.files import plain_name
-from nestwright.new_folder import new_folder
 from nestwright.web.jobs import Job, Jobs
-from nestwright.web.making_work import Asked, Making, drawing, has_drawing
+from nestwright.web.making_work import Asked, Making
 from nestwright.workshop.folder import Workshop
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-__all__ = ["Written", "begin_files", "file_at", "written"]
+__all__ = ["Written", "begin_files", "file_at", "packed", "written"]
 
 LIST = "parts.json"
 
@@ -44,7 +43,7 @@ def written(workshop: Workshop, made: Making) -> Written:
     files = tuple((p.relative_to(folder).as_posix(), p.stat().st_size) for p in found)
     try:
         told = json.loads((folder / LIST).read_text("utf-8"))
-        current = isinstance(told, dict) and told.get("sha256") == made.assembly.sha256
+        current = isinstance(told, dict) and told.get("habitat_sha256") == made.assembly.sha256
     except (OSError, ValueError):
         current = False
     return Written(folder.relative_to(workshop.folder).as_posix(), files, current)
@@ -65,34 +64,27 @@ def begin_files(jobs: Jobs, workshop: Workshop, told: Asked, made: Making) -> Jo
 
 
 def _write(workshop: Workshop, made: Making, report: Callable[[float], None]) -> str:
-    """Writes all files, or none. Raises InputError where the folder is there and not empty, or cannot be written to."""
+    """Writes all files, or none, as `nestwright parts` does. Raises InputError where the folder is there and not empty,
+    or cannot be written to; FileError where the parts are unusable."""
+    from nestwright.parts.folder import write_parts
+
+    if made.refused is not None:
+        raise made.refused
     folder = _folder(workshop, made)
     folder.parent.mkdir(exist_ok=True)
-    drawn = [n for n, part in enumerate(made.assembly.parts) if has_drawing(part)]
-    with new_folder(folder, "a habitat's files", "parts") as fresh:
-        (fresh / "drawings").mkdir()
-        for done, number in enumerate(drawn):
-            report(done / len(drawn))
-            name = f"{number + 1:02d}-{plain_name(made.assembly.parts[number].name)}.pdf"
-            (fresh / "drawings" / name).write_bytes(drawing(made, number, "pdf"))
-        (fresh / "assembly.glb").write_bytes(made.view)
-        (fresh / LIST).write_text(json.dumps(_listed(made), indent=2, ensure_ascii=False) + "\n", "utf-8")
+    write_parts(made.made, folder, processes=made.rules, report=report)
     return str(folder)
 
 
-def _listed(made: Making) -> dict[str, object]:
-    """The list of parts, mm and g."""
-    whole = made.assembly
-    parts = [
-        {
-            "name": part.name,
-            "way": part.way,
-            "material": part.material,
-            "count": part.quantity,
-            "size_mm": [round(1e3 * x, 2) for x in made.measured[part.name].box],
-            "mass_g": float(f"{1e3 * made.measured[part.name].mass:.3g}"),
-            "note": part.note,
-        }
-        for part in whole.parts
-    ]
-    return {"habitat": whole.habitat, "revision": whole.revision, "sha256": whole.sha256, "parts": parts}
+def packed(workshop: Workshop, made: Making) -> bytes:
+    """All files of the folder in one ZIP; the same folder gives the same bytes."""
+    import io
+    import zipfile
+
+    folder, out = _folder(workshop, made), io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as made_zip:
+        for name, _ in written(workshop, made).files:
+            entry = zipfile.ZipInfo(f"{folder.name}/{name}")  # of 1980: no clock
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            made_zip.writestr(entry, (folder / name).read_bytes())
+    return out.getvalue()

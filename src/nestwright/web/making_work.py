@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from importlib.metadata import version
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from nestwright.document import load_document
 from nestwright.errors import FileError, InputError
@@ -22,10 +22,13 @@ if TYPE_CHECKING:
     from nestwright.habitat.findings import Finding
     from nestwright.habitat.model import Habitat
     from nestwright.parts.costs import Costs
+    from nestwright.parts.machines import Machines
+    from nestwright.parts.making import Made
     from nestwright.parts.model import Assembly, Measured, Part
     from nestwright.parts.process import Broken
+    from nestwright.parts.process_rules import Processes
 
-__all__ = ["MADE", "Asked", "Making", "asked", "begin", "drawing", "has_drawing", "price_list", "stays"]
+__all__ = ["MADE", "Asked", "Making", "asked", "begin", "drawing", "has_drawing", "price_list"]
 
 Report = Callable[[float], None]
 MADE = Results(6)
@@ -37,21 +40,30 @@ _DRAWN = Results(200)
 class Making:
     """A habitat in parts, and what there is to say of them.
 
-    `costs` None where the workshop has no price list, or one that is at fault: then `no_costs` says what is wrong.
-    `view` is the assembly as glTF binary; `solids` by name of part, for its drawing.
+    `refused` what makes the parts unusable: then there are no files to be written. `measured` by name of part, also of
+    what is bought by its name. `costs` None where the workshop has no price list, or one that is at fault: then
+    `no_costs` says what is wrong. `view` is the assembly as glTF binary.
     """
 
     key: str
-    habitat: Habitat
-    assembly: Assembly
+    made: Made = field(repr=False)
     measured: dict[str, Measured]
+    rules: Processes
+    refused: FileError | None
     broken: tuple[Broken, ...]
     ants: tuple[Finding, ...]
     cautions: tuple[str, ...]
     costs: Costs | None
     no_costs: InputError | FileError | None
     view: bytes
-    solids: dict[str, Any] = field(repr=False)
+
+    @property
+    def habitat(self) -> Habitat:
+        return self.made.habitat
+
+    @property
+    def assembly(self) -> Assembly:
+        return self.made.assembly
 
 
 @dataclass(frozen=True)
@@ -109,62 +121,45 @@ def _work(told: Asked, report: Report) -> str:
     from nestwright.habitat.file import with_values
     from nestwright.parts.ants import ant_findings
     from nestwright.parts.cautions import making_cautions
-    from nestwright.parts.listing import parts_of
+    from nestwright.parts.folder import view_of
+    from nestwright.parts.machines import Machines, read_machines
+    from nestwright.parts.making import make_parts
     from nestwright.parts.measure import measured_from_sizes
     from nestwright.parts.process import broken_rules
 
     habitat = with_values(load_document(told.file.text, str(told.file.path)), {})
-    assembly = parts_of(habitat)
-    report(0.05)
-    solids, measured, view = _solids(assembly, lambda share: report(0.05 + 0.85 * share))
-    # as `nestwright cost` does: by closed forms
-    sizes = {part.name: measured_from_sizes(part) for part in assembly.parts if part.way != "bought"}
-    costs, no_costs = _costs(told, assembly, sizes)
+    machines = read_machines(told.machines) if told.machines else Machines()
+    made = make_parts(habitat, report=lambda share: report(0.9 * share))
+    refused = None
+    try:
+        made.refuse()
+    except FileError as error:
+        refused = error
+    # what is bought by its name alone has no solid; costs are by closed forms, as those of `nestwright cost`
+    sizes = {part.name: measured_from_sizes(part) for part in made.assembly.parts}
+    costs, no_costs = _costs(told, made.assembly, sizes, machines)
     report(0.95)
-    made = Making(
-        told.key, habitat, assembly, measured, broken_rules(assembly, None, measured),
-        ant_findings(habitat, assembly, load_species(habitat.species)), making_cautions(assembly), costs, no_costs,
-        view, solids,
+    rules = machines.processes
+    found = Making(
+        told.key, made, {**sizes, **made.measured}, rules, refused, broken_rules(made.assembly, rules, made.measured),
+        ant_findings(habitat, made.assembly, load_species(habitat.species), rules), making_cautions(made.assembly),
+        costs, no_costs, view_of(made),
     )  # fmt: skip
-    MADE.put(told.key, made)
+    MADE.put(told.key, found)
     return told.key
 
 
-def _solids(assembly: Assembly, report: Report) -> tuple[dict[str, Any], dict[str, Measured], bytes]:
-    """Solids and what is measured on them, by name of part, and all that stand in the habitat in the round."""
-    from nestwright.parts.measure import measured, measured_from_sizes
-    from nestwright.parts.solids import placed, solid_of
-    from nestwright.parts.triangles import triangles_of
-    from nestwright.web.making_view import together
-
-    solids: dict[str, Any] = {}
-    sizes: dict[str, Measured] = {}
-    forms = {}
-    for number, part in enumerate(assembly.parts):
-        report(number / len(assembly.parts))
-        if not has_drawing(part):
-            sizes[part.name] = measured_from_sizes(part)
-            continue
-        solid = solids[part.name] = solid_of(part)
-        sizes[part.name] = measured(part, solid)
-        if stays(part):
-            forms[part.name] = triangles_of(placed(part, solid), tolerance=0.1)
-    return solids, sizes, together(assembly, forms)
-
-
 def _costs(
-    told: Asked, assembly: Assembly, measured: dict[str, Measured]
+    told: Asked, assembly: Assembly, measured: dict[str, Measured], machines: Machines
 ) -> tuple[Costs | None, InputError | FileError | None]:
     from nestwright.parts.costs import cost_of_habitat
-    from nestwright.parts.machines import read_machines
     from nestwright.parts.prices import read_prices
     from nestwright.parts.rates import shipped_rates
 
     if told.prices is None:
         return None, None
     try:
-        own = read_machines(told.machines).rates if told.machines else None
-        return cost_of_habitat(assembly, measured, own or shipped_rates(), read_prices(told.prices)), None
+        return cost_of_habitat(assembly, measured, machines.rates or shipped_rates(), read_prices(told.prices)), None
     except (InputError, FileError) as error:
         return None, error
 
@@ -179,7 +174,7 @@ def drawing(made: Making, number: int, form: str) -> bytes:
     part = made.assembly.parts[number]
     kept = _DRAWN.get(f"{made.key}/{number}.{form}")
     if kept is None:
-        more = {"assembly": made.assembly, "solid": made.solids.get(part.name)}
+        more = {"assembly": made.assembly, "processes": made.rules, "solid": made.made.solids.get(part.name)}
         size = made.measured.get(part.name)
         kept = drawing_pdf(part, size, **more) if form == "pdf" else drawing_svg(part, size, **more).encode()
         _DRAWN.put(f"{made.key}/{number}.{form}", kept)
@@ -189,8 +184,3 @@ def drawing(made: Making, number: int, form: str) -> bytes:
 def has_drawing(part: Part) -> bool:
     """Whether a part is drawn: what is bought by its name alone has no form here."""
     return part.kind != "fitting"
-
-
-def stays(part: Part) -> bool:
-    """Whether a part is in the habitat when it stands: moulds and test pieces stay behind."""
-    return part.kind not in ("mould", "coupon")

@@ -11,8 +11,8 @@ from starlette.responses import FileResponse, RedirectResponse, Response
 from nestwright.errors import InputError
 from nestwright.files import plain_name
 from nestwright.web.habitat_files import file_of
-from nestwright.web.making_files import begin_files, file_at, written
-from nestwright.web.making_work import MADE, Asked, Making, asked, begin, drawing, has_drawing, stays
+from nestwright.web.making_files import begin_files, file_at, packed, written
+from nestwright.web.making_work import MADE, Asked, Making, asked, begin, drawing, has_drawing
 from nestwright.web.render import faults_of, page, shown_for, workshop_at
 from nestwright.web.shown import INCH, Shown
 
@@ -70,7 +70,7 @@ def write(request: Request, stem: str) -> Response:
     workshop = workshop_at(request)
     told = asked(workshop, file_of(workshop, stem))
     made = MADE.get(told.key)
-    if made is not None:
+    if made is not None and made.refused is None:
         begin_files(request.app.state.jobs, workshop, told, made)
     return RedirectResponse(f"{told.address}#files", 303)
 
@@ -84,6 +84,18 @@ def download(request: Request, stem: str, name: str) -> Response:
     if path is None:
         raise HTTPException(404)
     return FileResponse(path, filename=path.name)
+
+
+@router.get("/habitats/{stem}/parts/all.zip")
+def download_all(request: Request, stem: str) -> Response:
+    """All files that were written, in one."""
+    workshop = workshop_at(request)
+    made = MADE.get(asked(workshop, file_of(workshop, stem)).key)
+    if made is None or not written(workshop, made).files:
+        raise HTTPException(404)
+    name = written(workshop, made).folder.rpartition("/")[2]
+    headers = {"content-disposition": f'attachment; filename="{name}.zip"'}
+    return Response(packed(workshop, made), media_type="application/zip", headers=headers)
 
 
 def _bytes(show: Shown, size: int) -> str:
@@ -100,17 +112,35 @@ def _read(show: Shown, told: Asked, made: Making) -> dict[str, Any]:
         {"severity": b.severity, "text": b.message, "part": b.part, "number": places.get(b.part), "line": b.line}
         for b in made.broken
     ]
+    refused = faults_of(made.refused) if made.refused else []
     return {
         "rows": rows,
         "bought": sum(part.way == "bought" for part in made.assembly.parts),
-        "mass": show.mass(1e3 * sum(made.measured[p.name].mass * p.quantity for p in made.assembly.parts if stays(p))),
+        "mass": show.mass(1e3 * made.made.mass),
         "rules": rules,
         "ants": made.ants,
-        "errors": sum(one["severity"] == "error" for one in rules) + sum(f.severity == "error" for f in made.ants),
+        "errors": [one.severity for one in made.broken].count("error")
+        + [one.severity for one in made.ants].count("error")
+        + len(refused),
+        "refused": refused,
+        "checked": _checked(show, made),
         "costs": None if made.costs is None else _costs(show, made.costs),
         "cost_faults": faults_of(made.no_costs) if made.no_costs else [],
         "cautions": [*made.cautions, CAUTIONS["law"]],
         "pictures": f"{told.address}/{made.key}",
+    }
+
+
+def _checked(show: Shown, made: Making) -> dict[str, Any]:
+    """What was held against the proof on the solids, and how the parts come out."""
+    steps = made.made.taken.steps if made.made.taken else ()
+    sideways = sum(way != "up" for _, way in steps)
+    worst = max((abs(row.off) for row in made.made.compared), default=0.0)
+    return {
+        "sizes": len(made.made.compared),
+        "worst": f"{show.decimal(100 * worst, 1)} %",
+        "up": len(steps) - sideways,
+        "sideways": sideways,
     }
 
 

@@ -1,6 +1,7 @@
 """`nestwright parcels`: from dispatch to what was found, and back."""
 
 import json
+from pathlib import Path
 
 import pytest
 
@@ -180,6 +181,16 @@ def test_risk_by_day_and_what_to_change(shop, capsys):
     for said in ("By how late it comes", "By day of dispatch", "What to change", "Best within 10"):
         assert said in out
     assert "Nothing here is a permission" in " ".join(out.split())
+
+
+def test_the_risk_by_the_other_command(shop, capsys, monkeypatch):
+    (shop / "cold.toml").write_text(PARCEL)
+    asked = []
+    monkeypatch.setattr("nestwright.cli.parcel_risk.risk", lambda *file, **more: asked.append((*file, more)))
+    assert run(capsys, "parcel", "cold.toml", "--by-day", "2027-01-11..2027-01-12", "--json")[0] == 0
+    assert asked == [(Path("cold.toml"), {"by_day": "2027-01-11..2027-01-12", "json": True})]
+    code, _, err = run(capsys, "parcel", "cold.toml", "--risk", "--delay", "24")
+    assert (code, "--delay: goes with one parcel" in err) == (2, True)
 
 
 @pytest.mark.parametrize(

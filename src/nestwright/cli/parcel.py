@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from nestwright.cli.options import number
+from nestwright.errors import InputError
 
 __all__ = ["parcel"]
 
@@ -21,6 +22,13 @@ def parcel(
     out: Annotated[
         Path | None, typer.Option("--out", help="Draw the journey, as .svg or .png.", show_default=False)
     ] = None,
+    risk: Annotated[
+        bool, typer.Option("--risk", help="Its risk over many parcels instead, as `nestwright parcels risk`.")
+    ] = False,
+    by_day: Annotated[
+        str | None,
+        typer.Option("--by-day", help="The same for days of dispatch, 2027-01-11..2027-01-22.", show_default=False),
+    ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
     """Carry a parcel of garden and ants along its way, on paper.
@@ -28,6 +36,14 @@ def parcel(
     Prints temperature, humidity and air at the garden over the legs, the limit of the species card that goes first and
     when, what the journey costs the garden, and what that rests on. It gives no permission: ask authority and carrier.
     """
+    if risk or by_day:
+        from nestwright.cli.parcel_risk import risk as over_many
+
+        if delay or out is not None:
+            flag = "--delay" if delay else "--out"
+            raise InputError("goes with one parcel, not with many", field=flag, allowed="without --risk and --by-day")
+        over_many(file, by_day=by_day, json=json)
+        return
     from nestwright.cli.pictures import check_picture_name, write_picture
 
     if out is not None:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from nestwright.cli.record import AsJson, InWorkshop, group, moment, workshop_of
+
+if TYPE_CHECKING:
+    from nestwright.workshop.changes import Step
 
 __all__ = ["commands"]
 
@@ -84,10 +87,7 @@ def history(
     if not found:
         print("Nothing was recorded yet.")
         return
-    rows = [
-        [str(s.step), moment(s.at, workshop), s.act, f"taken back by {s.undone_by}" if s.undone_by else ""]
-        for s in found
-    ]
+    rows = [[str(s.step), moment(s.at, workshop), s.act, _undone(s)] for s in found]
     console().print(table(["step", "when", "what", ""], rows, left=(1, 2, 3)))
 
 
@@ -137,3 +137,9 @@ def _zone_here() -> str:
         return zone_of(named).key
     except InputError:
         return "UTC"
+
+
+def _undone(step: Step) -> str:
+    if step.undone_by == step.step:
+        return "cannot be taken back"
+    return f"taken back by {step.undone_by}" if step.undone_by else ""

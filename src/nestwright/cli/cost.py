@@ -85,10 +85,10 @@ def print_costs(costs: Costs) -> None:
         out.print(plain(costs.prices.note))
     out.print(heading(f"Batches, {money} for one habitat"))
     rows = [_row(one, at_least) for one in costs.batches]
-    head = ["batch", "unit cost", "from", "to", "price with tax", "tax", "fees", "margin", "pays from"]
+    head = ["batch", "unit cost", "8 in 10 from", "to", "price with tax", "tax", "fees", "margin", "pays from"]
     out.print(table(head, rows, left=()))
     made = next(one for one in costs.batches if one.count == costs.moves_at)
-    out.print(heading(f"What one of {made.count} costs, {money}"))
+    out.print(heading(f"What one of {made.count} costs at the middle of every rate, {money}"))
     out.print(table(["what", "cost", "share"], _kinds(made, costs), left=(0,)))
     out.print(heading(f"What moves the unit cost most, {money}, batch of {made.count}"))
     moves = [
@@ -96,11 +96,12 @@ def print_costs(costs: Costs) -> None:
             m.name,
             significant(float(m.low), 3),
             significant(float(m.high), 3),
+            "" if m.share is None else f"{100 * m.share:.0f} %",
             m.mark if m.kind == "rate" else "10 % either way",
         ]
         for m in costs.moves[:SHOWN_MOVES]
     ]
-    out.print(table(["assumption", "at its low end", "at its high end", ""], moves, left=(0, 3)))
+    out.print(table(["assumption", "at its low end", "at its high end", "of the spread", ""], moves, left=(0, 4)))
     if costs.missing:
         out.print(heading("No price in the list for"))
         rows = [[m.what, f"a {m.unit}" if m.unit != "each" else "each", m.nearest] for m in costs.missing]
@@ -108,8 +109,8 @@ def print_costs(costs: Costs) -> None:
         out.print("Without these there is no total and no price: what is shown is the rest.")
     own = sum(m.kind == "rate" and m.mark == "own" for m in costs.moves)
     out.print(
-        "\nFrom and to: every rate moved alone to its low and high end, joined as independent errors (bounded, not "
-        "drawn). Where it reaches further up than down, the true cost is likelier above the unit cost."
+        "\nUnit cost is the median of all rates drawn from their ranges at once; 8 in 10 of the draws lie from and to. "
+        "Prices are taken as certain."
         + ("" if own else " All rates are judgements of this program: tell your own in parts/machines.toml.")
         + " Material is costed by what goes in, not by whole sheets bought: see `nestwright batch`."
     )
@@ -124,7 +125,8 @@ def _row(one: BatchCost, at_least: str) -> list[str]:
     if one.sale is None:
         return [*cells, *["open"] * 3, *[""] * 4]
     sale = one.sale
-    pays = "never" if one.break_even is None else str(one.break_even)
+    middle, soon, late = ("never" if n is None else str(n) for n in one.break_even)
+    pays = middle if soon == late else f"{middle} ({soon} to {late})"
     return [*cells, low, high, *(f"{v}" for v in (sale.price, sale.tax, sale.fees, sale.margin)), pays]
 
 
@@ -141,4 +143,4 @@ def _kinds(made: BatchCost, costs: Costs) -> list[list[str]]:
     if overhead:
         sums["overhead"] = made.making * overhead / made.count
     rows = sorted(sums.items(), key=lambda kv: -kv[1])
-    return [[k, significant(float(v), 2), f"{float(100 * v / made.unit):.0f} %"] for k, v in rows if v]
+    return [[k, significant(float(v), 2), f"{float(100 * v / made.middle):.0f} %"] for k, v in rows if v]

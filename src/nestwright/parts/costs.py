@@ -1,12 +1,10 @@
 """What a habitat costs to make in batches, and its price: interval, break-even, and what moves the price most.
 
-Money is decimal. Interval: every rate is moved alone to its low and to its high end; the moves are joined as the root
-of the sum of their squares, up and down apart, as for assumptions that err independently. It is bounded so, not drawn.
+Money is decimal. Range, break-even and what the range comes from are those of `nestwright.parts.cost_draws`.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
@@ -14,6 +12,7 @@ from typing import Any
 
 from nestwright.errors import InputError
 from nestwright.parts.bill import Line, bill_of
+from nestwright.parts.cost_draws import DRAWS, Draws, draw_costs
 from nestwright.parts.model import Assembly, Measured
 from nestwright.parts.prices import Missing, Need, Prices, minor_digits
 from nestwright.parts.rates import Rates
@@ -51,14 +50,16 @@ class Sale:
 
 @dataclass(frozen=True)
 class BatchCost:
-    """A batch of `count`. `making` money of all its lines, `unit` with overhead for one; low and high of one.
+    """A batch of `count`. `making` money of all its lines at the middle of every rate, `middle` with overhead for one.
 
-    `break_even` habitats sold after which the set-up of the batch and what was spent once are earned; None: never.
+    `unit` is the median of one over the draws, 8 in 10 of which lie from `low` to `high`. `break_even` habitats sold
+    after which the set-up of the batch and what was spent once are earned: median, low and high; None: never.
     """
 
     count: int
     lines: tuple[CostLine, ...]
     making: Decimal
+    middle: Decimal
     unit: Decimal
     low: Decimal
     high: Decimal
@@ -66,19 +67,23 @@ class BatchCost:
     """None where a price is missing: then nothing can be sold at a known cost."""
     price_low: Decimal | None
     price_high: Decimal | None
-    break_even: int | None
+    break_even: tuple[int | None, int | None, int | None]
 
 
 @dataclass(frozen=True)
 class Move:
-    """What one assumption moves: unit cost at its low and its high end, money. `kind` rate (with its range) or price
-    (10 % less and more)."""
+    """What one assumption moves: unit cost at its low and its high end with all else in the middle, money.
+
+    `kind` rate (with its range) or price (10 % less and more). `share` of the spread of the draws that a rate explains,
+    0 to 1; None of a price, which is not drawn.
+    """
 
     name: str
     kind: str
     low: Decimal
     high: Decimal
     mark: str
+    share: float | None = None
 
     @property
     def span(self) -> Decimal:
@@ -110,8 +115,11 @@ def cost_of_habitat(
     rates: Rates,
     prices: Prices,
     batches: Sequence[int] = BATCHES,
+    draws: int = DRAWS,
 ) -> Costs:
     """Costs and prices of a habitat in batches; the list of moves is for the second of them (or the only one).
+
+    `draws` of all rates that the habitat uses; the same habitat gives the same draws.
 
     Raises
     ------
@@ -129,13 +137,14 @@ def cost_of_habitat(
         for name, one in rates.items()
         if one.low < one.high and _used(name, assembly)
     }
+    drawn = draw_costs(assembly, measured, rates, list(moved), prices, draws)
     missing: dict[str, Missing] = {}
     for line in lines:
         if prices.price(line.need) is None and (line.set_up or line.each):
             missing.setdefault(str(line.need), prices.missing(line.need))
-    made = tuple(_batch(lines, moved, prices, count, whole=not missing) for count in counts)
+    made = tuple(_batch(lines, drawn, prices, count, whole=not missing) for count in counts)
     at = made[min(1, len(made) - 1)]
-    moves = _moves(lines, moved, prices, at.count, at.unit, rates)
+    moves = _moves(lines, moved, prices, at, rates, drawn.shares(at.count))
     return Costs(assembly.habitat, assembly.revision, prices, made, moves, at.count, tuple(missing.values()))
 
 
@@ -190,40 +199,27 @@ def _unit(lines: Sequence[Line], prices: Prices, count: int) -> Decimal:
 Moved = Mapping[str, tuple[tuple[Line, ...], ...]]
 
 
-def _batch(lines: tuple[Line, ...], moved: Moved, prices: Prices, count: int, *, whole: bool) -> BatchCost:
+def _batch(lines: tuple[Line, ...], drawn: Draws, prices: Prices, count: int, *, whole: bool) -> BatchCost:
     priced = cost_of_batch(lines, prices, count)
     making = sum((one.cost for one in priced if one.cost is not None), Decimal(0))
-    unit = making * (1 + prices.selling.overhead) / count
-    down = up = 0.0
-    for ends in moved.values():
-        apart = [float(_unit(end, prices, count) - unit) for end in ends]
-        down += min(0.0, *apart) ** 2
-        up += max(0.0, *apart) ** 2
-    low, high = unit - _amount(math.sqrt(down)), unit + _amount(math.sqrt(up))
-    low = max(low, Decimal(0))
+    middle = making * (1 + prices.selling.overhead) / count
+    unit, low, high = (_amount(x) for x in drawn.unit(count))
     if not whole:
-        return BatchCost(count, priced, making, unit, low, high, None, None, None, None)
+        return BatchCost(count, priced, making, middle, unit, low, high, None, None, None, (None, None, None))
     sale = sale_at(unit, prices)
     cheap, dear = (sale_at(end, prices).price for end in (low, high))
-    return BatchCost(count, priced, making, unit, low, high, sale, cheap, dear, _break_even(lines, prices, sale))
-
-
-def _break_even(lines: Sequence[Line], prices: Prices, sale: Sale) -> int | None:
-    """Habitats to sell at this price until one batch's set-up and what was spent once are earned."""
-    share = 1 + prices.selling.overhead
-    fixed = _total([replace(one, each=0.0) for one in lines], prices, 1) * share + prices.selling.once
-    each = _total([replace(one, set_up=0.0) for one in lines], prices, 1) * share
-    left = sale.net - sale.fees - each
-    return int((fixed / left).to_integral_value(ROUND_CEILING)) if left > 0 else None
+    even = drawn.break_even(float(sale.net - sale.fees), float(prices.selling.once))
+    return BatchCost(count, priced, making, middle, unit, low, high, sale, cheap, dear, even)
 
 
 def _moves(
-    lines: tuple[Line, ...], moved: Moved, prices: Prices, count: int, unit: Decimal, rates: Rates
+    lines: tuple[Line, ...], moved: Moved, prices: Prices, at: BatchCost, rates: Rates, shares: Mapping[str, float]
 ) -> tuple[Move, ...]:
     """What moves the unit cost, the most first; what moves it by nothing is left out."""
+    count, unit = at.count, at.middle
     found = [
-        Move(name, "rate", _unit(ends[0], prices, count), _unit(ends[1], prices, count), rates[name].mark)
-        for name, ends in moved.items()
+        Move(name, "rate", _unit(low, prices, count), _unit(high, prices, count), rates[name].mark, shares[name])
+        for name, (low, high) in moved.items()
     ]
     share = 1 + prices.selling.overhead
     by_need: dict[str, Decimal] = {}

@@ -33,6 +33,7 @@ def costs_dict(costs: Costs) -> dict[str, Any]:
                 "unit_cost_low_end": _money(m.low, digits),
                 "unit_cost_high_end": _money(m.high, digits),
                 "unit": rate_unit(m.name) if m.kind == "rate" else "10 % less and more",
+                "share_pct": None if m.share is None else round(100 * m.share),
                 "mark": m.mark,
             }
             for m in costs.moves
@@ -44,13 +45,16 @@ def _batch(one: BatchCost, digits: int) -> dict[str, Any]:
     return {
         "count": one.count,
         "making": _money(one.making, digits),
+        "unit_cost_middle": _money(one.middle, digits),
         "unit_cost": _money(one.unit, digits),
         "unit_cost_low": _money(one.low, digits),
         "unit_cost_high": _money(one.high, digits),
         "price": _sale(one.sale, digits),
         "price_low": _money(one.price_low, digits),
         "price_high": _money(one.price_high, digits),
-        "break_even": one.break_even,
+        "break_even": one.break_even[0],
+        "break_even_low": one.break_even[1],
+        "break_even_high": one.break_even[2],
     }
 
 

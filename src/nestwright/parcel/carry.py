@@ -5,44 +5,29 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from nestwright.data import limit_tolerances, read_values
 from nestwright.errors import InputError, nearest_name
-from nestwright.network.arrays import T_REF, Net
-from nestwright.network.integrate import OK, ORDER3, ORDER4, Method
-from nestwright.parcel.harm import FIVE_TO_NINETY_FIVE, harm_of, margins, relative_humidity
-from nestwright.parcel.layout import CUP, Layout, altered, lay_out, resting_values
+from nestwright.parcel.harm import FIVE_TO_NINETY_FIVE, harm_of, margins, outside, relative_humidity
+from nestwright.parcel.layout import Layout, lay_out, resting_values
 from nestwright.parcel.model import UNCERTAIN, Parcel
-from nestwright.parcel.outside import legs_of, outside_air
+from nestwright.parcel.outside import legs_of
 from nestwright.parcel.results import CAUSES, Course, LimitPassed, Loss, Outcomes, Passage
-from nestwright.parcel.rust import energy_per_gram_of_iron, energy_per_mol_oxygen
-from nestwright.parcel.travel import KEPT, travel
-from nestwright.physics import air
+from nestwright.parcel.runs import COARSE, FINE, HALF, Way, run_parcels, times_of
 
 __all__ = ["carry", "carry_many", "course_of"]
 
 Array = NDArray[np.float64]
 MOST_DELAY = 480.0
-JUMP = 30.0
-"""Seconds over which the air outside changes at the end of a leg."""
+NAMED = 0.01
+"""Chance of loss from which its cause is named."""
+PIECE = 100
+"""Parcels that a thread runs at once."""
 
 
-@dataclass(frozen=True)
-class _Way:
-    """How finely a run goes: s between two steps of the pack, method and tolerance of the network."""
-
-    step: float
-    method: Method
-    tolerance: float
-
-
-FINE = _Way(600.0, ORDER4, 1.0)
-HALF = _Way(300.0, ORDER4, 0.5)
-COARSE = _Way(3600.0, ORDER3, 30.0)
 MOVED = (
     "parcel.outside_film",
     "parcel.contact",
@@ -77,7 +62,7 @@ def carry(parcel: Parcel, *, delay_hours: float = 0.0, values: Mapping[str, floa
     going(0.2)
     _, finer, _ = _run(parcel, layout, chosen, delay_hours, HALF)
     step_error = float(
-        np.abs(course[:, 2] - np.interp(time, _times(parcel, delay_hours, HALF.step), finer[:, 2])).max()
+        np.abs(course[:, 2] - np.interp(time, times_of(parcel, delay_hours, HALF.step), finer[:, 2])).max()
     )
     going(0.4)
     pressure = layout.network.net.pressure
@@ -147,34 +132,41 @@ def carry_many(
     if n and not (delay.min() >= 0 and delay.max() <= MOST_DELAY):
         raise InputError("no such delay", field="delay", allowed=f"0 to {MOST_DELAY:g} hours")
     layout = lay_out(parcel)
-    longest = _times(parcel, float(delay.max()), COARSE.step).size
-    courses, weight, drip = np.zeros((n, longest, KEPT)), np.zeros((n, longest)), np.zeros(n)
+    garden, colony, lowest, highest = (np.zeros(n) for _ in range(4))
+    cause = np.full(n, -1)
 
-    def some(part: range) -> None:
-        for i in part:
-            chosen = UNCERTAIN | {k: float(v[i]) for k, v in drawn.items()}
-            time, course, drip[i] = _run(parcel, layout, chosen, float(delay[i]), COARSE)
-            m = time.size
-            courses[i, :m], courses[i, m:] = course, course[-1]
-            weight[i, :m] = _weight(time)
+    def some(part: NDArray[np.int64]) -> int:
+        late = float(delay[part[0]])
+        runs = run_parcels(parcel, layout, {k: v[part] for k, v in drawn.items()}, late, COARSE)
+        harm = harm_of(parcel.card, runs.course, runs.time, runs.drip, layout.network.net.pressure)
+        garden[part], colony[part] = harm.garden, harm.colony
+        lowest[part], highest[part] = runs.course[..., 2].min(axis=1), runs.course[..., 2].max(axis=1)
+        cause[part] = np.where(harm.garden > NAMED, harm.by_cause.argmax(axis=1), -1)
+        return part.size
 
-    _spread_out(some, n, threads or min(2, os.cpu_count() or 1), progress)
-    harm = harm_of(parcel.card, courses, weight, drip, layout.network.net.pressure)
-    cause = np.where(harm.garden > 0.01, harm.by_cause.argmax(axis=1), -1)
-    return Outcomes(harm.garden, harm.colony, cause, courses[..., 2].min(axis=1), courses[..., 2].max(axis=1))
+    _spread_out(some, delay, threads or min(2, os.cpu_count() or 1), progress)
+    return Outcomes(garden, colony, cause, lowest, highest)
 
 
-def _spread_out(some: Callable[[range], None], n: int, threads: int, progress: Callable[[float], None] | None) -> None:
-    """Work through n items in pieces over threads; the compiled runs do not hold the interpreter's lock."""
+def _spread_out(
+    some: Callable[[NDArray[np.int64]], int], delay: Array, threads: int, progress: Callable[[float], None] | None
+) -> None:
+    """Work through parcels of equal delay in pieces over threads; the compiled runs do not hold the interpreter's
+    lock."""
     from concurrent.futures import ThreadPoolExecutor
 
-    piece = max(min(250, math.ceil(n / threads)), 1)
-    parts = [range(a, min(a + piece, n)) for a in range(0, n, piece)]
-    some(parts[0][:1])  # compiled once before the threads begin
+    parts = [
+        same[k : k + PIECE]
+        for late in np.unique(delay)
+        for same in [np.flatnonzero(delay == late)]
+        for k in range(0, same.size, PIECE)
+    ]
+    done = 0
     with ThreadPoolExecutor(threads) as pool:
-        for k, _ in enumerate(pool.map(some, parts)):
+        for count in pool.map(some, parts):
+            done += count
             if progress:
-                progress((k + 1) / len(parts))
+                progress(done / delay.size)
 
 
 def _chosen(values: Mapping[str, float] | None) -> dict[str, float]:
@@ -188,89 +180,12 @@ def _chosen(values: Mapping[str, float] | None) -> dict[str, float]:
     return UNCERTAIN | dict(values or {})
 
 
-def _times(parcel: Parcel, delay: float, step: float) -> Array:
-    """Even steps, with two knots where the outside air jumps from one leg to the next."""
-    end = 3600.0 * (parcel.hours + delay)
-    count = max(math.ceil(end / step - 1e-9), 1)
-    even = np.minimum(step * np.arange(count + 1), end)
-    jumps = [3600.0 * leg[2] - gap for leg in legs_of(parcel, delay)[:-1] for gap in (JUMP, 0.0)]
-    return np.unique(np.concatenate([even, [j for j in jumps if 0 < j < end]]))
-
-
-def _weight(time: Array) -> Array:
-    """Seconds for which each point stands: half of the steps on either side."""
-    step = np.diff(time)
-    return 0.5 * (np.append(step, 0.0) + np.append(0.0, step))
-
-
 def _run(
-    parcel: Parcel,
-    layout: Layout,
-    chosen: Mapping[str, float],
-    delay: float,
-    way: _Way,
-    rust_share: float | None = None,
+    parcel: Parcel, layout: Layout, chosen: Mapping[str, float], delay: float, way: Way, rust: float | None = None
 ) -> tuple[Array, Array, float]:
-    """Times (n,), the course (n, KEPT), and kg that dripped on the garden."""
-    network = layout.network
-    position = min(max(parcel.cup.position, chosen["cup.position"]), 1.0)
-    net = altered(layout, chosen["box.leak_factor"], chosen["box.conductance_factor"], position)
-    time = _times(parcel, delay, way.step)
-    kelvin, vapour = outside_air(parcel, delay, time, chosen["outside.offset"])
-    knots = np.column_stack([time, kelvin - T_REF, vapour / net.pressure])
-    values = read_values("parcel.toml")
-    t0 = parcel.packed_at
-    y = network.initial(t0, values["packed_humidity"].value * float(air.saturation_pressure(t0)))
-    _moisten(network.net, y, t0)
-    pack, watts = _pack(parcel, chosen, time, rust_share or values["rust_share"].value)
-    if pack[0] == 2.0:
-        gel = sum(k.gel * k.number for k in parcel.packs)
-        y[net.heat[layout.pack]] = sum(k.starts_at * k.gel * k.number for k in parcel.packs) / gel - T_REF
-    out, drip = np.zeros((time.size, KEPT)), np.zeros(1)
-    nodes = np.array([layout.pack, layout.garden, layout.wall], dtype=float)
-    if travel(net, way.method, y, knots, way.tolerance, nodes, pack, watts, out, drip) != OK:
-        raise ArithmeticError("the run of a parcel found no step small enough")
-    return time, out, float(drip[0])
-
-
-def _moisten(net: Net, y: Array, kelvin: float) -> None:
-    """The cup is packed with a garden in it: its air begins near saturation."""
-    x = 0.98 * float(air.saturation_pressure(kelvin)) / net.pressure
-    mass = x * net.pressure * net.volume[CUP] * net.gas[1] / (net.gas[0] * kelvin)
-    c = net.capacity[CUP] + net.water_heat[CUP] * mass
-    y[net.water[CUP]] = mass
-    y[net.heat[CUP]] = (c * (kelvin - T_REF) + net.latent[CUP] * mass) / net.capacity[CUP]
-
-
-def _pack(parcel: Parcel, chosen: Mapping[str, float], time: Array, rust_share: float) -> tuple[Array, Array]:
-    """The pack's state for `travel`, and W of all packs in free air over each step."""
-    watts, fuel, pack = np.zeros(time.size - 1), 0.0, np.zeros(8)
-    pack[1], pack[2] = energy_per_mol_oxygen(), 1.0 if parcel.box.tight else 1.0 - 0.2095
-    middle = 0.5 * (time[1:] + time[:-1])
-    for k in parcel.packs:
-        if k.kind == "cold":
-            mass = k.gel * k.number
-            pack[0] = 2.0
-            pack[5] += (k.melts_at - T_REF) * mass
-            pack[6] += mass * k.latent
-            pack[7] += mass * k.latent if k.starts_at > k.melts_at else 0.0
-            continue
-        pack[0] = 1.0
-        if k.curve is not None:
-            hours, power = (np.array(one) for one in k.curve)
-            watts += k.number * np.interp(middle / 3600, hours, power, right=0.0)
-            fuel = math.inf
-        else:
-            energy = 1e3 * k.iron * energy_per_gram_of_iron() * rust_share
-            begin = k.start * chosen["pack.start_factor"]
-            watts += k.number * energy / k.duration * -np.expm1(-middle / begin)
-            fuel += k.number * energy
-    if pack[0] == 2.0:
-        pack[5] /= sum(k.gel * k.number for k in parcel.packs)
-    watts *= chosen["pack.power_factor"]
-    pack[3] = fuel
-    pack[4] = 0.0 if math.isinf(fuel) else fuel * read_values("parcel.toml")["fade_share"].value
-    return pack, watts
+    """Times (n,), the course (n, KEPT), and kg that dripped on the garden, of one parcel."""
+    runs = run_parcels(parcel, layout, {k: np.array([v]) for k, v in chosen.items()}, delay, way, rust)
+    return runs.time, runs.course[0], float(runs.drip[0])
 
 
 def _shifts(
@@ -321,7 +236,7 @@ def _limit(
         if k > 0:
             share = margin[k - 1] / (margin[k - 1] - margin[k])
             first = float(time[k - 1] + share * (time[k] - time[k - 1])) / 3600
-    weight = _weight(time) / 3600
+    seconds, depth = outside(margin, time)
     down = math.sqrt(sum(min(0.0, *moved) ** 2 for moved in shifts.values()))
     up = math.sqrt(sum(max(0.0, *moved) ** 2 for moved in shifts.values()))
     worst = float(margin[at])
@@ -333,19 +248,19 @@ def _limit(
         worst,
         worst - down,
         worst + up,
-        float(weight[margin < 0].sum()),
-        float((np.maximum(-margin, 0) * weight).sum() * step),
+        float(seconds) / 3600,
+        float(depth) * step / 3600,
         first,
         card.mark,
     )
 
 
 def _loss(parcel: Parcel, time: Array, course: Array, drip: float, pressure: float) -> Loss:
-    harm = harm_of(parcel.card, course[None], _weight(time)[None], np.array([drip]), pressure)
+    harm = harm_of(parcel.card, course[None], time, np.array([drip]), pressure)
     parts, spread = harm.by_cause[0], float(harm.spread[0])
     whole = float(parts.sum())
     ends = [whole * math.exp(s * spread * FIVE_TO_NINETY_FIVE / 2) for s in (-1, 0, 1)]
     low, middle, high = (-math.expm1(-h) for h in ends)
     shares = sorted(((c, float(p) / whole) for c, p in zip(CAUSES, parts, strict=True) if p > 0), key=lambda x: -x[1])
-    cause = shares[0][0] if harm.garden[0] > 0.01 else ""
+    cause = shares[0][0] if harm.garden[0] > NAMED else ""
     return Loss(middle, low, high, float(harm.garden[0]), float(harm.colony[0]), tuple(shares), cause)

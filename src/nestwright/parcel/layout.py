@@ -9,20 +9,27 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
 from nestwright.data import Material, Value, assembly_values, constants, read_values
 from nestwright.habitat.air_paths import AirPath, gap_path, pattern_path
 from nestwright.habitat.model import Pattern
-from nestwright.network.arrays import Net
+from nestwright.network.arrays import Floats
 from nestwright.network.builder import DRAIN, ROOM, Builder, Network
 from nestwright.parcel.file import all_materials
 from nestwright.parcel.model import Holes, Layers, Parcel
+from nestwright.parcel.rust import energy_per_mol_oxygen
 from nestwright.physics import air
 
-__all__ = ["BOX", "CUP", "Layout", "altered", "lay_out", "resting_values", "slices"]
+__all__ = ["BOX", "CUP", "TRACE", "Layout", "factors_on", "lay_out", "pack_link", "resting_values", "slices"]
 
 BOX, CUP = 0, 1
 """Numbers of the two zones."""
 SLICE, MOST_SLICES = 0.012, 4
+TRACE = 1e-6
+"""mol of CO2 that stand for a mole of oxygen in iron that rusts: too little to count."""
+PROPORTIONAL = 1e4
+"""Half-saturation far above any oxygen, which makes a rate proportional to it."""
 NEARLY_NONE = 1e-6
 """W/K of a link that is there in every position, so that all have one pattern."""
 
@@ -41,6 +48,8 @@ class Layout:
     shell: tuple[int, ...]
     near: int
     near_values: tuple[float, float, float, float]
+    activity: float
+    """Water activity of the garden."""
 
 
 def resting_values(parcel: Parcel) -> dict[str, Value]:
@@ -51,30 +60,35 @@ def resting_values(parcel: Parcel) -> dict[str, Value]:
 
 
 def lay_out(parcel: Parcel, override: Mapping[str, float] | None = None, like: Network | None = None) -> Layout:
-    """Build the network of a parcel, with the cup in the middle; `altered` moves what differs between parcels."""
+    """Build the network of a parcel, with the cup in the middle; `factors_on` moves what differs between parcels."""
     at = {k: v.value for k, v in resting_values(parcel).items()} | dict(override or {})
     return _Laying(parcel, at).build(like)
 
 
-def altered(layout: Layout, leak: float, conductance: float, position: float) -> Net:
-    """The arrays of the network with factors on leaks and on the box's wall, and the cup at a position from 0 (in the
-    middle) to 1 (against the pack). What a run changes is copied."""
+def factors_on(layout: Layout, leak: Floats, conductance: Floats) -> tuple[Floats, Floats]:
+    """Conductances of the links (n, links) and values of the openings (n, openings, 14) with factors, shape (n,), on
+    the leaks and on the box's wall."""
     net = layout.network.net
-    link, opening = net.link_g.copy(), net.opening_v.copy()
-    link[list(layout.shell)] *= conductance
+    links = np.repeat(net.link_g[None], leak.size, axis=0)
+    openings = np.repeat(net.opening_v[None], leak.size, axis=0)
+    links[:, list(layout.shell)] *= conductance[:, None]
     for row in layout.leaks:
         # an opening's values: height, linear, quadratic, inertial, viscous, threshold, four conductances, exponents
-        opening[row, 1] /= leak
-        opening[row, 2] /= leak**2
-        opening[row, [3, 4, 6, 7, 8, 9]] *= leak
-    if layout.near >= 0:
-        area, way, conductivity, contact = layout.near_values
-        link[layout.near] = area * position / (way * (1 - position) / conductivity + 1 / contact) + NEARLY_NONE
-    return net._replace(link_g=link, opening_v=opening, heater_v=net.heater_v.copy())
+        openings[:, row, 1] /= leak
+        openings[:, row, 2] /= leak**2
+        openings[:, row, 3:5] *= leak[:, None]
+        openings[:, row, 6:10] *= leak[:, None]
+    return links, openings
+
+
+def pack_link(layout: Layout, position: Floats) -> Floats:
+    """W/K from pack to cup at positions from 0 (cup in the middle) to 1 (against the pack)."""
+    area, way, conductivity, contact = layout.near_values
+    return np.asarray(area * position / (way * (1 - position) / conductivity + 1 / contact) + NEARLY_NONE)
 
 
 def slices(layers: Layers, materials: Mapping[str, Material], whole: bool = False) -> list[tuple[float, float]]:
-    """Layers cut into slices of at most 12 mm, or each left `whole`: resistance m2 K/W and capacity J/(m2 K) of each."""
+    """Layers cut into slices of about 12 mm, or each left `whole`: resistance m2 K/W and capacity J/(m2 K) of each."""
     parts: list[tuple[float, float]] = []
     for d, material in layers:
         m = materials[material]
@@ -152,7 +166,9 @@ class _Laying:
         leaks = self._openings()
         # sources of heat by a pack, stepped from outside; without a pack of nought
         b.heater("pack", pack, 0.0, "constant", 0.0, 1.0, pack)
-        return Layout(b.finish(like), pack, garden, wall[0], leaks, through, near, near_values)
+        return Layout(
+            b.finish(like), pack, garden, wall[0], leaks, through, near, near_values, self.g("water_activity")
+        )
 
     def _stack(self, name: str, layers: Layers, area: float, whole: bool) -> list[int]:
         """Nodes from the inside outwards; `layers` inside out, each `whole` or cut into slices of about 12 mm."""
@@ -199,7 +215,11 @@ class _Laying:
             area += one * k.number
             at_wall += (0.0 if k.place == "wrapped" else 0.5) * one * k.number
             at_fill += (1.0 if k.place == "wrapped" else 0.5) * one * k.number
-        node = self.b.node("pack", capacity)
+        if packs[0].kind == "heat":
+            node = self.b.node("pack", capacity, NEARLY_NONE)
+            self._rust(node)
+        else:
+            node = self.b.node("pack", capacity)
         conductivity = float(air.conductivity(298.15))
         if fill >= 0 and self.parcel.filler:
             conductivity = self.materials[self.parcel.filler.material].conductivity
@@ -210,6 +230,27 @@ class _Laying:
         # straight to the cup, over what is left of the gap between them
         self.b.connect(node, cup, NEARLY_NONE)
         return node, len(self.b.links) - 1, (0.5 * area, gap, conductivity, self.p("contact"))
+
+    def _rust(self, node: int) -> None:
+        """Iron that rusts is, to the network, a garden that takes oxygen in proportion to what there is, and makes heat
+        and next to no CO2 or water; the run sets its rate."""
+        energy = energy_per_mol_oxygen()
+        # what is drawn in for the oxygen that went is outside air, where there is an opening
+        for_good = 1.0 if self.parcel.box.tight else 1.0 - self.b.room_o2
+        self.b.garden(
+            node,
+            BOX,
+            co2_rate=0.0,
+            q10=1.0,
+            reference=298.15,
+            half_oxygen=PROPORTIONAL,
+            quotient=TRACE / for_good,
+            heat=energy / TRACE,
+            full_water=NEARLY_NONE,
+            leaf_water=0.0,
+            fails_at=1e4,
+            fails_over=1.0,
+        )
 
     def _garden(self, wall: int) -> int:
         cup, b = self.parcel.cup, self.b

@@ -112,11 +112,11 @@ def legs_of(parcel: Parcel, delay_hours: float) -> tuple[tuple[str, float, float
     return tuple(found)
 
 
-def outside_air(parcel: Parcel, delay_hours: float, time: Array, offset: float = 0.0) -> tuple[Array, Array]:
-    """Temperature K and vapour pressure Pa outside at times s from dispatch, shape (n,).
+def outside_air(parcel: Parcel, delay_hours: float, time: Array, offset: float | Array = 0.0) -> tuple[Array, Array]:
+    """Temperature K and vapour pressure Pa outside at times s from dispatch, shape (m,).
 
-    `offset` K warms or cools all of the way at equal vapour pressure, at most saturated. The last knot of a forecast
-    that ends under way holds on.
+    `offset` K, a number or (n, 1), warms or cools all of the way at equal vapour pressure, at most saturated. After the
+    end of a forecast its last value holds on.
     """
     kelvin, vapour = np.empty_like(time), np.empty_like(time)
     midnight = parcel.dispatch.replace(hour=0, minute=0, second=0, microsecond=0)
@@ -129,5 +129,5 @@ def outside_air(parcel: Parcel, delay_hours: float, time: Array, offset: float =
         at = np.mod(time[here] + since, 86400.0) if parcel.legs[k].by_day else time[here]
         kelvin[here] = np.interp(at, room.time, room.temperature)
         vapour[here] = np.interp(at, room.time, room.vapour_pressure)
-    kelvin = kelvin + offset
-    return kelvin, np.minimum(vapour, air.saturation_pressure(kelvin))
+    shifted = kelvin + offset
+    return shifted, np.minimum(vapour, air.saturation_pressure(shifted))

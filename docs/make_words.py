@@ -17,6 +17,7 @@ from babel.messages.pofile import read_po, write_po
 from jinja2 import Environment, nodes
 
 from nestwright.files import write_whole
+from nestwright.web.sentences import CLAUSES
 from nestwright.web.words import FOLDER, languages
 
 WEB = FOLDER.parent
@@ -60,6 +61,12 @@ def _steps() -> Iterator[str]:
 
     yield from (words for words, _ in today.OF_COLONY.values())
     yield from (*today.OF_LOGGER.values(), "See the readings", "Filled today", "See its checks", "Visit")
+
+
+def _judged() -> Iterator[str]:
+    from nestwright.web.pages import today
+
+    yield from today.JUDGED.values()
 
 
 def _health() -> Iterator[str]:
@@ -115,6 +122,7 @@ VARIABLES: dict[tuple[str, str], Callable[[], Iterable[str]]] = {
     ("fault.html", "title"): _titles,
     ("today_tasks.html", "title"): _today,
     ("today_tasks.html", "line.step.words"): _steps,
+    ("today_tasks.html", "one"): _judged,
     ("visit.html", "stage"): _stages,
     ("visit.html", "word"): _health,
     ("visit.html", "says"): _looks,
@@ -173,6 +181,8 @@ def marked() -> Catalog:
     for (template, _), texts in VARIABLES.items():
         for text in texts() if (TEMPLATES / template).is_file() else ():
             found.add(text, locations=[(f"templates/{template}", 0)])
+    for clause in CLAUSES:
+        found.add(clause, locations=[("sentences.py", 0)])
     for message in found:
         # a per cent sign alone is no placeholder here, whatever stands behind it
         message.flags.discard("python-format")

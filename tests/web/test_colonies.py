@@ -85,3 +85,25 @@ def test_photos_are_kept_without_their_place_and_compared_by_sliders(bench: Any,
     bench.set_input_files("#pictures", [{"name": "a.jpg", "mimeType": "image/jpeg", "buffer": b"no picture"}])
     bench.click("text=Keep")
     assert bench.inner_text("h1") == "That cannot be used"
+
+
+def test_an_event_is_recorded_between_visits_and_the_family_drawn(bench: Any, served: str, unmet: Any) -> None:
+    bench.goto(served + MARIGOLD)
+    bench.click("text=Something was done or befell it")
+    bench.select_option("#f-what", "garden lost")
+    bench.fill("#f-amount", "2 mL")
+    bench.select_option("#f-other", "Hollyhock")
+    bench.click("text=Record it")
+    assert "from one colony to another" in bench.inner_text(".faults")
+    bench.select_option("#f-what", "garden added")
+    bench.fill("#f-amount", "20 mL")
+    bench.fill("#f-event-day", "2026-03-01")
+    bench.fill("#f-event-note", "a piece of the rim")
+    bench.click("text=Record it")
+    assert "garden added 20 mL (Hollyhock) a piece of the rim" in bench.inner_text("main")
+    bench.goto(served + "/colonies/Hollyhock/family")
+    boxes = [one.bounding_box()["x"] for one in bench.locator(".family rect").all()]
+    names = bench.locator(".family a").all_text_contents()
+    assert names == ["Hollyhock", "Marigold"]
+    assert boxes[0] < boxes[1], "who gave stands left of who received"
+    assert unmet(bench) == []

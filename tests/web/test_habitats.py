@@ -7,14 +7,16 @@ import subprocess
 import sys
 from pathlib import Path
 from typing import Any
+from urllib.error import HTTPError
+from urllib.request import Request, urlopen
 
 import pytest
 
 from nestwright.climate.proof import prove
 from nestwright.climate.rooms import read_room
 from nestwright.document import load_document
-from nestwright.errors import InputError
-from nestwright.habitat.file import read_habitat
+from nestwright.errors import FileError, InputError
+from nestwright.habitat.file import MOST_ERRORS, read_habitat, with_values
 from nestwright.web.habitat_text import groups_of, put, slides_of
 from nestwright.web.live_design import Opener, Overtook, Turns
 
@@ -198,3 +200,37 @@ def test_a_stopped_search_gives_its_best_so_far(bench: Any, served: str) -> None
     bench.click("text=Back with the text as it was")
     bench.wait_for_selector("#live table")
     assert not bench.locator("text=not saved yet").count()
+
+
+def test_a_text_of_many_faults_is_told_by_its_first() -> None:
+    text = (EXAMPLES / "single-pot.toml").read_text() + "\n" + "\n".join(f'zork{i} = "x"' for i in range(1600))
+    with pytest.raises(FileError) as refused:
+        with_values(load_document(text), {})
+    told = refused.value.errors
+    assert len(told) == MOST_ERRORS + 1
+    assert "1540 more" in str(told[-1])
+
+
+def test_a_reader_of_fahrenheit_and_inches_has_them_in_the_designer(bench: Any, pages: str) -> None:
+    bench.context.add_cookies([{"name": "nw-shown", "value": "en.degF.imperial.auto", "url": pages}])
+    bench.goto(pages + POT)
+    bench.wait_for_selector("#live table")
+    assert "°C" not in bench.inner_text(".bench form .room") + bench.inner_text("#live")
+    assert "69.8 °F" in bench.inner_text(".room")
+    # 70 mm of the bell, by the inch of 25.4 mm (NIST Handbook 44, appendix C)
+    row = bench.locator('[data-slide="bell.pot.diameter"]')
+    assert row.get_attribute("data-other") == "in"
+    assert "2.76 in" in bench.inner_text(".slides")
+
+
+def test_a_wrong_address_is_told_in_the_words_of_the_house(pages: str) -> None:
+    for path, status, words in (
+        ("/visit/Marigold/abc", 404, "no such page"),
+        ("/history?most=x", 422, "a whole number"),
+    ):
+        with pytest.raises(HTTPError) as refused:
+            urlopen(Request(pages + path, headers={"accept": "application/json"}), timeout=20)
+        said = refused.value.read().decode()
+        assert refused.value.code == status
+        assert words in said
+        assert "Input should" not in said

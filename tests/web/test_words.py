@@ -280,5 +280,5 @@ def test_a_german_device_may_write_a_decimal_comma(served: str, phone: Any) -> N
     request = Request(f"{served}/colonies/Marigold/bell", urlencode(told).encode(), headers)
     with urlopen(request, timeout=20) as answer:
         page = answer.read().decode()
-    assert "312.5 mL" in page  # of the record, as the colony file writes it
+    assert "312,5 mL" in page
     assert "1,5-fach" in page

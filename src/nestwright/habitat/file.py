@@ -33,6 +33,9 @@ __all__ = [
     "with_values",
 ]
 
+MOST_ERRORS = 60
+"""So many are told at once: a text that is no habitat has thousands, and nobody reads them."""
+
 
 def read_habitat(path: str | Path) -> Habitat:
     """Read and check a habitat file.
@@ -97,7 +100,9 @@ def parse_habitat(document: Document) -> Habitat:
             label = dotted_label(document.tables, path)
             return {"file": document.path, "line": line_of(document.lines, path), "field": label}
 
-        raise FileError(_sorted([translate(e, place, _keys_at) for e in error.errors(include_url=False)])) from None
+        found = error.errors(include_url=False)
+        told = _sorted([translate(e, place, _keys_at) for e in found[:MOST_ERRORS]])
+        raise FileError(told + _untold(len(found), document)) from None
     texts: dict[str, Any] = {}
     _collect(document.tables, document.tables, (), "", texts)
     habitat, problems = build_habitat(form, document.lines, document.path, texts)
@@ -106,11 +111,18 @@ def parse_habitat(document: Document) -> Habitat:
             _sorted(
                 [
                     _error(document, p.path, p.message, found=p.found, allowed=p.allowed, nearest=p.nearest)
-                    for p in problems
+                    for p in problems[:MOST_ERRORS]
                 ]
             )
+            + _untold(len(problems), document)
         )
     return habitat
+
+
+def _untold(found: int, document: Document) -> list[InputError]:
+    """One error that says how many more there are than are told."""
+    more = found - MOST_ERRORS
+    return [InputError(f"and {more} more faults, told once these are mended", file=document.path)] if more > 0 else []
 
 
 def check_file(path: str | Path) -> tuple[Finding, ...]:

@@ -17,12 +17,14 @@ from nestwright.web.words import ENGLISH, words_of
 __all__ = [
     "air_rows",
     "beside_row",
+    "gap_text",
     "how_text",
     "judged",
     "limit_rows",
     "longest_outside",
     "margin_text",
     "outside_text",
+    "value_text",
     "wall_rows",
     "week_rows",
 ]
@@ -60,14 +62,14 @@ def quantity_text(show: Shown, quantity: str) -> str:
     return {"temperature": _("temperature"), "relative_humidity": _("humidity"), "co2": "CO2"}[quantity]
 
 
-def _value(show: Shown, quantity: str, value: float | None, decimals: int) -> str:
+def value_text(show: Shown, quantity: str, value: float | None, decimals: int) -> str:
     """A value, SI, in the reader's unit."""
     if quantity == "temperature":
         return show.temperature(None if value is None else value - CELSIUS, decimals)
     return show.decimal(None if value is None else value * FACTOR[quantity], decimals) + UNIT[quantity]
 
 
-def _gap(show: Shown, quantity: str, value: float, decimals: int) -> str:
+def gap_text(show: Shown, quantity: str, value: float, decimals: int) -> str:
     """A difference, SI, in the reader's unit, with its sign."""
     if quantity == "temperature":
         return show.difference(value, decimals)
@@ -86,7 +88,7 @@ def margin_text(show: Shown, limit: LimitResult, margin: float | None = None) ->
     if round(margin * FACTOR[limit.quantity], decimals) == 0:
         _ = _texts(show)
         return _("at its edge") if margin >= 0 else _("just outside")
-    return _gap(show, limit.quantity, margin, decimals)
+    return gap_text(show, limit.quantity, margin, decimals)
 
 
 def outside_text(show: Shown, hours: float | None) -> str:
@@ -111,20 +113,20 @@ def limit_rows(show: Shown, result: YearProof) -> list[dict[str, Any]]:
     verdicts = {
         "holds": _("holds"),
         "fails": _("fails"),
-        "holds, not sure": _("holds, not sure"),
-        "fails, not sure": _("fails, not sure"),
+        "holds, not sure": _("holds, but could fail"),
+        "fails, not sure": _("fails, but could hold"),
     }
     when = worst_hours(result)
     rows = []
     for limit in sorted(result.mean.limits, key=lambda one: one.scaled_margin):
         decimals, quantity = _decimals(limit), limit.quantity
-        low, high = (_value(show, quantity, end, decimals) for end in (limit.low_value, limit.high_value))
+        low, high = (value_text(show, quantity, end, decimals) for end in (limit.low_value, limit.high_value))
         hours = hours_outside(result, limit)
         rows.append(
             {
                 "name": limit.name,
                 "band": _band(show, limit),
-                "value": _value(show, quantity, limit.value, decimals),
+                "value": value_text(show, quantity, limit.value, decimals),
                 "interval": _("{} to {}").format(low, high),
                 "margin": margin_text(show, limit),
                 "held": limit.held,
@@ -243,7 +245,7 @@ def beside_row(show: Shown, told: Beside) -> dict[str, Any]:
         "measured_spread": _ends(show, told.quantity, told.measured_spread, seen),
         "predicted": _range(show, told.quantity, told.predicted, guessed) if told.known else ("–", ""),
         "predicted_spread": _ends(show, told.quantity, told.predicted_spread, guessed) if told.known else "–",
-        "difference": _gap(show, told.quantity, told.measured[0] - told.predicted[0], min(seen, guessed))
+        "difference": gap_text(show, told.quantity, told.measured[0] - told.predicted[0], min(seen, guessed))
         if told.known
         else "–",
         "agrees": told.agrees,
@@ -254,12 +256,12 @@ def beside_row(show: Shown, told: Beside) -> dict[str, Any]:
 
 def _range(show: Shown, quantity: str, ends: tuple[float, float, float], decimals: int) -> tuple[str, str]:
     """A mean, and its range in words, "" where it has none."""
-    mean = _value(show, quantity, ends[0], decimals)
-    low, high = (_value(show, quantity, end, decimals) for end in ends[1:])
+    mean = value_text(show, quantity, ends[0], decimals)
+    low, high = (value_text(show, quantity, end, decimals) for end in ends[1:])
     _ = _texts(show)
     return mean, "" if "–" in (low[:1], high[:1]) else _("{} to {}").format(low, high)
 
 
 def _ends(show: Shown, quantity: str, ends: tuple[float, float], decimals: int) -> str:
     _ = _texts(show)
-    return _("{} to {}").format(*(_value(show, quantity, end, decimals) for end in ends))
+    return _("{} to {}").format(*(value_text(show, quantity, end, decimals) for end in ends))

@@ -12,6 +12,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from nestwright.errors import FileError, InputError
+from nestwright.units import shown
 from nestwright.web.render import faults_of, page
 
 __all__ = ["add_faults", "wants_json"]
@@ -31,12 +32,10 @@ def add_faults(app: FastAPI) -> None:
         return _answer(request, 422, "That cannot be used", faults_of(error))
 
     async def bad_request(request: Request, error: Any) -> Response:
-        told = [
-            {"message": one["msg"], "field": str(one["loc"][-1]), "found": "", "allowed": "", "line": "", "file": "",
-             "nearest": "", "text": f"{one['loc'][-1]}: {one['msg']}"}
-            for one in error.errors()
-        ]  # fmt: skip
-        return _answer(request, 422, "That cannot be used", told)
+        found = error.errors()
+        if any(one["loc"][:1] == ("path",) for one in found):
+            return _answer(request, 404, TITLES[404], [])
+        return _answer(request, 422, "That cannot be used", faults_of(FileError([_refused(one) for one in found[:20]])))
 
     async def other(request: Request, error: Any) -> Response:
         title = TITLES.get(error.status_code, str(error.detail))
@@ -51,6 +50,41 @@ def add_faults(app: FastAPI) -> None:
     app.add_exception_handler(RequestValidationError, bad_request)
     app.add_exception_handler(HTTPException, other)
     app.add_exception_handler(Exception, fault)
+
+
+_SORTS = {
+    "int": "a whole number",
+    "float": "a number",
+    "bool": "true or false",
+    "string": "a text",
+    "dict": "a table of names and values",
+    "list": "a list",
+    "model": "a table of names and values",
+    "datetime": "a moment as 2026-03-01T08:00:00Z",
+    "date": "a day as 2026-03-01",
+}
+"""First word of a kind of fault, as pydantic names them, to what may stand there."""
+
+
+def _refused(found: dict[str, Any]) -> InputError:
+    """A value of an address or of a form that is none, in this tool's words."""
+    field, kind, context = str(found["loc"][-1])[:80], str(found["type"]), found.get("ctx") or {}
+    if kind == "missing":
+        return InputError("is missing", field=field)
+    if kind == "json_invalid":
+        return InputError("is not JSON", field="the body")
+    ends = (("at least", "ge", "min_length"), ("above", "gt", ""), ("at most", "le", "max_length"), ("below", "lt", ""))
+    allowed = " and ".join(f"{word} {context[key]}" for word, *keys in ends for key in keys if key in context)
+    if "length" in kind or kind.startswith("too_"):
+        sort = "long" if kind.endswith("too_long") else "short"
+        return InputError(f"is too {sort}", field=field, allowed=allowed)
+    if kind == "literal_error":
+        return InputError("is none of the words", field=field, found=shown(found.get("input")),
+                          allowed=str(context.get("expected", "")))  # fmt: skip
+    if allowed:
+        return InputError("is out of range", field=field, found=shown(found.get("input")), allowed=allowed)
+    sort = _SORTS.get(kind.split("_")[0], "")
+    return InputError("is of the wrong sort", field=field, found=shown(found.get("input")), allowed=sort)
 
 
 def _answer(

@@ -16,6 +16,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from nestwright.errors import FileError, InputError
 from nestwright.web.named import step
 from nestwright.web.preferences import preferences_of
+from nestwright.web.sentences import said
 from nestwright.web.shown import Shown
 from nestwright.web.typeset import typeset
 from nestwright.web.words import words_of
@@ -47,6 +48,7 @@ def _environment(language: str) -> Environment:
     )
     made.install_gettext_translations(words_of(language), newstyle=True)  # type: ignore[attr-defined]
     made.globals["asset"] = _asset
+    made.filters["said"] = said
     made.filters["step"] = step
     made.filters["typeset"] = typeset
     return made

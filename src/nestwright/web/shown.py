@@ -112,15 +112,23 @@ class Shown:
         return datetime.fromtimestamp(at / 1000, self.zone).strftime("%H:%M")
 
     def ago(self, at: int | None, now: int) -> str:
-        """How long ago a moment was: "4 min", "3 h", "12 days"."""
+        """How long ago a moment was: "4 min", "3 h", "12 days"; in full in other languages (CLDR)."""
         if at is None:
             return "–"
         minutes = max(0.0, (now - at) / 60_000)
         if minutes < 90:
-            return f"{minutes:.0f} min"
-        if minutes < 48 * 60:
-            return f"{minutes / 60:.0f} h"
-        return f"{minutes / 1440:.0f} d"
+            told, unit, english = minutes, "minute", "min"
+        elif minutes < 48 * 60:
+            told, unit, english = minutes / 60, "hour", "h"
+        else:
+            told, unit, english = minutes / 1440, "day", "days"
+        if self.choice.language == ENGLISH:
+            return f"{told:.0f} {english}"
+        from babel.units import format_unit
+
+        text = str(format_unit(round(told), unit, "long", locale=self.choice.language))
+        # "vor 3 Tagen": the word that stands before it wants the dative, in which alone "Tage" differs
+        return re.sub(r"\bTage$", "Tagen", text)
 
     def number(self, value: float | None, digits: int = 2) -> str:
         return self._parted(significant(value, digits, none="–"))

@@ -11,7 +11,7 @@ from nestwright.errors import InputError
 from nestwright.units import shown
 from nestwright.workshop.visits import COUNTED, Count, EventEntry, Feeding, VisitEntry, check_health
 
-__all__ = ["Told", "entry_of"]
+__all__ = ["Told", "entry_of", "event_told"]
 
 Place = Callable[[str], dict[str, Any]]
 FEEDING = re.compile(r"\s*(?P<amount>[\d.,]+\s*[A-Za-z]+2?)\s*(?:of\s+)?(?P<plant>.*?)\s*")
@@ -90,7 +90,7 @@ def entry_of(told: Told, place: Place) -> VisitEntry:
         leaves_taken_unit=None if form.leaves_taken is None else form.leaves_taken.unit,
         waste_g=form.waste,
         health=check_health(told.health, place),
-        events=tuple(_event(text, form.date, place) for text in told.events),
+        events=tuple(event_told(text, form.date, place) for text in told.events),
         note=form.note,
         at=told.at,
         **rest,
@@ -193,8 +193,14 @@ def _with_point(text: str, read: Callable[[str], object]) -> str:
     return meant
 
 
-def _event(text: str, day: Any, place: Place) -> EventEntry:
-    """An event told in one line: what, how much, from or to whom; "garden added 20 mL from Thistle"."""
+def event_told(text: str, day: Any, place: Place) -> EventEntry:
+    """An event told in one line: what, how much, from or to whom; "garden added 20 mL from Thistle".
+
+    Raises
+    ------
+    InputError
+        With what was found, what is allowed and the nearest word; `place` gives its `file`, `line` and `field`.
+    """
     from nestwright.colony.form import EVENTS, nearest_event
     from nestwright.colony.occurrences import event_of
 
@@ -220,7 +226,7 @@ def _event(text: str, day: Any, place: Place) -> EventEntry:
     try:
         form = _formed("EventForm", {**tables, "note": "" if plant else left}, lambda _: place("event"))
     except InputError as error:
-        error.nearest = error.nearest or _with_point(text, lambda meant: _event(meant, day, place))
+        error.nearest = error.nearest or _with_point(text, lambda meant: event_told(meant, day, place))
         for one in getattr(error, "errors", ())[:1]:
             one.nearest = error.nearest
         raise

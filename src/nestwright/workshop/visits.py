@@ -26,6 +26,7 @@ __all__ = [
     "add_visit",
     "check_health",
     "donations",
+    "events_between",
     "read_visits",
     "replace_visit",
 ]
@@ -216,6 +217,17 @@ def add_event(
         mirrored = told | {"what": MIRRORED[entry.what], "plant": ""}
         done.add(event, {"uid": f"{uid}-other", "colony_id": other, **mirrored, "other_id": colony_id, "note": ""})
     return row
+
+
+def events_between(connection: Connection, colony_id: int) -> list[tuple[str, EventEntry]]:
+    """What was recorded of a colony by itself and at no visit, the newest first: (day, event). What another colony's
+    visit shows here of garden that was given is among them."""
+    names = {int(i): str(n) for i, n in connection.execute(select(colony.c.id, colony.c.name))}
+    alone = select(event).where(event.c.colony_id == colony_id, event.c.visit_id.is_(None))
+    return [
+        (e["day"], EventEntry(e["what"], e["amount"], e["plant"], names.get(e["other_id"], ""), e["note"]))
+        for e in connection.execute(alone.order_by(event.c.day.desc(), event.c.id.desc())).mappings()
+    ]
 
 
 def donations(connection: Connection, colony_id: int) -> list[tuple[str, str, str, str]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Request
@@ -20,6 +21,7 @@ from nestwright.workshop.colonies import (
     add_colony,
     colony_tables,
     find_colony,
+    kept_colonies,
     model_colony,
     move_in,
     stays,
@@ -28,7 +30,7 @@ from nestwright.workshop.database import reading, writing
 from nestwright.workshop.glimpses import glimpses
 from nestwright.workshop.photos import find_photos
 from nestwright.workshop.tables import build
-from nestwright.workshop.visits import donations, read_visits
+from nestwright.workshop.visits import add_event, donations, events_between, read_visits
 
 router = APIRouter(prefix="/colonies")
 LAST = 30
@@ -104,6 +106,8 @@ def colony(request: Request, name: Named, all_visits: bool = False, doubt: str =
 
 def _colony(request: Request, name: str, status: int = 200, *, all_visits: bool = False, **more: Any) -> Response:
     from nestwright.cli.visit import visit_line
+    from nestwright.colony.form import EVENTS
+    from nestwright.units import parse_quantity
     from nestwright.workshop.parcels import parcels
 
     with reading(workshop_at(request).engine) as connection:
@@ -117,9 +121,14 @@ def _colony(request: Request, name: str, status: int = 200, *, all_visits: bool 
             "given": donations(connection, kept.id),
             "photos": find_photos(connection, colony_id=kept.id)[-6:],
             "builds": _serials(connection),
+            "happened": events_between(connection, kept.id),
+            "others": [one.name for one in kept_colonies(connection) if one.name != kept.name],
+            "events": EVENTS,
         }
     lines = [(id_, entry.day, _without_day(visit_line(entry))) for id_, entry in reversed(visits)]
     shown = lines if all_visits else lines[:LAST]
+    volumes = [parse_quantity(one["usable"], "volume") * 1e6 if "usable" in one else None for one in tables["bell"]]
+    values["bells"] = list(zip(tables["bell"], volumes, strict=True))
     told = {"faults": [], "form": "", "entry": {}, "doubt": ""} | more
     return page(request, "colony.html", status, kept=kept, tables=tables, row=row, visits=shown,
                 total=len(lines), address=address_of(kept.name), **values, **told)  # fmt: skip
@@ -195,6 +204,38 @@ def move(
         return done
 
     return _changing(request, name, "move", {"build": build, "day": day}, write)
+
+
+@router.post("/{name}/event")
+def event(
+    request: Request,
+    name: Named,
+    what: Annotated[str, Form()] = "",
+    amount: Annotated[str, Form()] = "",
+    other: Annotated[str, Form()] = "",
+    day: Annotated[str, Form()] = "",
+    note: Annotated[str, Form()] = "",
+) -> Response:
+    """Record what was done to a colony, or befell it, at no visit."""
+    from nestwright.cli.record import day_of, lines_of_text
+    from nestwright.workshop.entries import event_told
+
+    amount = typed(request, amount)
+
+    def write(connection: Connection, kept: Kept) -> Act:
+        on = day_of(day.strip() or None, workshop_at(request), "day")
+        told = f"{what} {amount.strip()}" + (f" from {other}" if other else "")
+        entry = event_told(told, on.isoformat(), lambda _: {"field": "amount"})
+        if entry.other != other:
+            raise InputError("is told where nothing goes from one colony to another", field="other", found=other[:80])
+        done = act(connection, f"event of {kept.name} on {on}")
+        add_event(done, kept.id, on, replace(entry, note=lines_of_text(note, "note")))
+        if other:
+            model_colony(connection, find_colony(connection, other))
+        return done
+
+    entry = {"what": what, "amount": amount, "other": other, "day": day, "note": note}
+    return _changing(request, name, "event", entry, write)
 
 
 @router.post("/{name}/end")

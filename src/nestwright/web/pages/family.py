@@ -6,6 +6,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from nestwright.web.colony_work import address_of
+from nestwright.web.family_tree import Gift, tree_of
 from nestwright.web.named import Named
 from nestwright.web.render import page, workshop_at
 from nestwright.workshop.colonies import find_colony, kept_colonies
@@ -29,7 +30,15 @@ def family(request: Request, name: Named) -> Response:
         for depth, other, day, what, amount in _walk(kept.name, gave, came, 0, {kept.name})
     ]
     came, went = ([line for line in lines if line[4] is which] for which in (True, False))
-    return page(request, "family.html", kept=kept, address=address_of(kept.name), came=came, went=went)
+    gifts = {
+        Gift(other, one, day, f"{what} {amount}".strip())
+        if what.endswith("added")
+        else Gift(one, other, day, f"{what} {amount}".strip().replace("taken", "added").replace("given", "added"))
+        for one, given in gave.items()
+        for day, what, amount, other in given
+    }
+    tree = tree_of(kept.name, sorted(gifts, key=lambda one: (one.day, one.giver, one.taker, one.what)))
+    return page(request, "family.html", kept=kept, address=address_of(kept.name), came=came, went=went, tree=tree)
 
 
 def _walk(

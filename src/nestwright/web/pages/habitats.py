@@ -16,11 +16,12 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from nestwright.document import Document, load_document
 from nestwright.errors import FileError, InputError
+from nestwright.web.design_words import beside_units, limit_name, now_rows, water_lines
 from nestwright.web.habitat_files import Overtaken, file_of, habitat_files, room_names, room_of, save, sum_of
 from nestwright.web.habitat_text import groups_of, slides_of
 from nestwright.web.jobs import Job
 from nestwright.web.live_design import Clock, Opened, Opener, Overtook, Turns
-from nestwright.web.render import faults_of, page, workshop_at
+from nestwright.web.render import faults_of, page, shown_for, workshop_at
 
 router = APIRouter()
 ROOM = "21 degC, 45 %"
@@ -125,6 +126,7 @@ def shown_design(request: Request, stem: str, text: str, base: str, status: int 
         faults=faults,
         rooms=room_names(workshop),
         room=ROOM,
+        beside=beside_units(shown_for(request)),
         others=[s for s in habitat_files(workshop) if s != stem],
         **values,
     )
@@ -181,8 +183,6 @@ def live(request: Request, change: Change) -> Response:
     """The steady climate of a habitat as it is being changed: `text` with the values in it, `proof` as
     `nestwright climate --json` gives it (without intervals when `light`) and `html` of its tables. The header
     `server-timing` says what took how long."""
-    from nestwright.cli.proof_text import water_and_heat
-
     clock = Clock()
     going = TURNS.take(change.page) if change.light else TURNS.watch(change.page)
     opened = OPENER.changed(change.text, change.values)
@@ -192,7 +192,16 @@ def live(request: Request, change: Change) -> Response:
     except Overtook:
         return Response(status_code=204)
     clock("solve")
-    html = page(request, "live.html", proof=proof, light=change.light, water=water_and_heat(proof)).body
+    show = shown_for(request)
+    html = page(
+        request,
+        "live.html",
+        proof=proof,
+        light=change.light,
+        first=limit_name(show, proof.first_limit.name) if proof.first_limit else "",
+        limits=now_rows(show, proof, light=change.light),
+        water=water_lines(show, proof),
+    ).body
     clock("tables")
     told = json.dumps({"text": opened.text, "proof": proof.to_dict(), "html": bytes(html).decode()})
     clock("json")
@@ -231,7 +240,10 @@ def window_map(request: Request, change: Change) -> dict[str, Any]:
     from nestwright.habitat.file import with_values
 
     document = OPENER.changed(change.text, change.values).document
-    return dict(window(with_values(document, {}), None, points=change.points).to_dict())
+    told = dict(window(with_values(document, {}), None, points=change.points).to_dict())
+    # as the page calls them; what a program reads is `limits`
+    show = shown_for(request)
+    return told | {"limits_said": [limit_name(show, name) for name in told["limits"]]}
 
 
 @router.get("/compare")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter, Request
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
 from nestwright.web.named import Row
@@ -15,10 +17,10 @@ MOST = 200
 
 
 @router.get("")
-def history(request: Request) -> Response:
-    """The last acts."""
+def history(request: Request, most: Annotated[int, Query(ge=1, le=5000)] = MOST) -> Response:
+    """The last acts, `most` of them."""
     with reading(workshop_at(request).engine) as connection:
-        return page(request, "history.html", steps=steps(connection, MOST), most=MOST)
+        return page(request, "history.html", steps=steps(connection, most), most=most)
 
 
 @router.post("/{step}/undo")

@@ -45,6 +45,24 @@ OF_COLONY = {
 """Kind of a task to its one step: the words of the link and where under the colony's page it leads; else a visit."""
 OF_LOGGER = {"calibration": "Calibrate it", "bring_in": "Bring in its readings"}
 
+JUDGED = {
+    "limit_time": "how long a garden bears air outside its band",
+    "silent_factor": "how many missed readings are a silence",
+    "bring_in": "how often files are brought in",
+    "dying_chance": "which chance of loss calls for help",
+    "shrink_share": "which loss of garden is worth an alarm",
+    "fill_high of its card": "how full a bell may be",
+    "full_within": "how long before a bell is full the next is begun",
+    "leaves_days": "over how many days leaves are averaged",
+    "visit_after": "how soon to look after donor garden was given",
+    "visit_usual": "how often a colony is looked at",
+    "brood_days": "how long without brood is too long",
+    "waste_factor": "how late a clearing of waste may be",
+    "calibration_days": "how long a calibration is good for",
+    "parcel_days": "how long a live parcel takes",
+}
+"""Values of judgement that a task rests on, in plain words."""
+
 
 @dataclass(frozen=True)
 class Step:
@@ -67,6 +85,10 @@ class Line:
     @property
     def key(self) -> str:
         return hashlib.sha256(self.task.finding.key.encode()).hexdigest()[:8]
+
+    @property
+    def judged(self) -> tuple[str, ...]:
+        return tuple(JUDGED.get(one, one.replace("_", " ")) for one in self.task.finding.rests_on)
 
     @property
     def since(self) -> int | None:

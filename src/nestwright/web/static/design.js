@@ -12,6 +12,11 @@ const spans = (window.spans = []);  // ms from a change to its picture, and its 
 let busy = false, again = false, pause = 0, since = 0, room = { t: 21, h: 45 };
 
 const name = Math.random().toString(36).slice(2);  // of this page, so that its newest change ends its older ones
+// Figures of this page itself, as the reader writes them.
+const fahrenheit = form.dataset.temperature === "degF";
+const figure = (value, digits) => String(+value.toPrecision(digits)).replace(".", form.dataset.comma);
+const degrees = (celsius) => fahrenheit ? celsius * 1.8 + 32 : celsius;
+
 const spec = () => `${room.t} degC, ${room.h} %`;
 
 const send = (address, more, signal) => fetch(address, {
@@ -188,9 +193,10 @@ function paint(map) {
   const y = (v) => h - low - (v - r[0]) / (r.at(-1) - r[0]) * (h - low - 8);
   pen.strokeStyle = ink; pen.fillStyle = ink; pen.lineWidth = 1.5; pen.font = "15px Letters, sans-serif";
   pen.strokeRect(left, 8, w - left - 8, h - low - 8);
-  for (let v = Math.ceil(t[0] / 5) * 5; v <= t.at(-1); v += 5) { pen.textAlign = "center"; pen.fillText(v, x(v), h - low + 20); }
+  const step = fahrenheit ? 10 : 5, celsius = (v) => fahrenheit ? (v - 32) / 1.8 : v;
+  for (let v = Math.ceil(degrees(t[0]) / step) * step; v <= degrees(t.at(-1)); v += step) { pen.textAlign = "center"; pen.fillText(v, x(celsius(v)), h - low + 20); }
   for (let v = Math.ceil(r[0] / 20) * 20; v <= r.at(-1); v += 20) { pen.textAlign = "right"; pen.fillText(v, left - 8, y(v) + 5); }
-  pen.textAlign = "center"; pen.fillText("°C", w - 24, h - 6); pen.textAlign = "left"; pen.fillText("% RH", 4, 20);
+  pen.textAlign = "center"; pen.fillText(fahrenheit ? "°F" : "°C", w - 24, h - 6); pen.textAlign = "left"; pen.fillText("% RH", 4, 20);
   pen.lineWidth = 3;
   pen.beginPath(); pen.arc(x(room.t), y(room.h), 8, 0, 7); pen.stroke();
   legend.replaceChildren(...[...seen].sort().map((k) => {
@@ -201,7 +207,7 @@ function paint(map) {
     small.fillStyle = `hsl(${HUES[k % HUES.length]})`;
     small.fillRect(0, 0, 16, 16);
     if (k % 2) { small.fillStyle = "rgba(0,0,0,.5)"; for (const a of [3, 9]) for (const b of [3, 9]) small.fillRect(a, b, 3, 3); }
-    item.append(patch, map.limits[k]);
+    item.append(patch, map.limits_said[k]);
     return item;
   }));
 }
@@ -212,12 +218,20 @@ for (const slide of document.querySelectorAll("[data-slide]")) {
     values.set(slide.dataset.slide, slide.dataset.unit ? `${value} ${slide.dataset.unit}` : `${value}`);
     changed();
   };
-  slide.addEventListener("input", () => { number.value = +(+slide.value).toPrecision(4); set(number.value); });
-  number.addEventListener("input", () => { slide.value = number.value; if (number.value) set(number.value); });
+  const other = number.parentElement.querySelector("output");
+  const beside = () => { if (other) other.textContent = `${figure(+number.value * slide.dataset.factor, 3)} ${slide.dataset.other}`; };
+  slide.addEventListener("input", () => { number.value = +(+slide.value).toPrecision(4); beside(); set(number.value); });
+  number.addEventListener("input", () => {
+    slide.value = number.value;
+    beside();
+    if (number.value) set(number.value);
+    else { values.delete(slide.dataset.slide); changed(); }  // an empty field tells nothing: what stands in the text holds
+  });
 }
 for (const slide of document.querySelectorAll("[data-room]")) slide.addEventListener("input", () => {
   room[slide.dataset.room] = +slide.value;
-  document.querySelector(`output[for="${slide.id}"]`).textContent = `${slide.value} ${slide.dataset.room === "t" ? "°C" : "%"}`;
+  document.querySelector(`output[for="${slide.id}"]`).textContent = slide.dataset.room === "t"
+    ? `${degrees(+slide.value).toFixed(1).replace(".", form.dataset.comma)} ${fahrenheit ? "°F" : "°C"}` : `${slide.value} %`;
   if (last) paint(last);
   changed();
 });
@@ -226,7 +240,14 @@ for (const field of document.querySelectorAll("[data-value]")) field.addEventLis
   changed();
 });
 text.addEventListener("focus", () => { if (coming !== null) { text.value = coming; coming = null; } });
-text.addEventListener("input", () => { values.clear(); changed(); });
+// Each letter typed would be a whole text to read and to prove: it is asked for when the hand rests for a moment.
+let typing = 0;
+text.addEventListener("input", () => {
+  values.clear();
+  calm?.abort();
+  clearTimeout(typing);
+  typing = setTimeout(changed, 200);
+});
 // Enter in the bounds begins the search, and does not save
 document.getElementById("sizing")?.addEventListener("keydown", (event) => {
   if (event.key !== "Enter" || event.target.type === "submit" || event.target.tagName === "SUMMARY") return;

@@ -1,0 +1,94 @@
+"""The steady climate of a design as rows of the designer, in the reader's units and language."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from nestwright.cli.proof_text import QUANTITY_DECIMALS
+from nestwright.climate.results import DAY, LimitResult, Proof
+from nestwright.web.climate_words import gap_text, value_text
+from nestwright.web.shown import FLUID_OUNCE, INCH, OUNCE, Shown
+from nestwright.web.words import words_of
+
+__all__ = ["beside_units", "limit_name", "now_rows", "water_lines"]
+
+BESIDE = {
+    "mm": (1 / INCH, "in"),
+    "cm": (10 / INCH, "in"),
+    "mL": (1 / FLUID_OUNCE, "fl oz"),
+    "L": (1000 / FLUID_OUNCE, "fl oz"),
+    "g": (1 / OUNCE, "oz"),
+    "cm2": (100 / INCH**2, "sq in"),
+}
+"""Unit in a habitat's file to what one of it is in the other system."""
+
+
+def limit_name(show: Shown, name: str) -> str:
+    """A limit's name with its quantity in the reader's language: chambers are called as the file calls them."""
+    _ = words_of(show.choice.language).gettext
+    quantities = {
+        "temperature": _("temperature"),
+        "humidity": _("humidity"),
+        "drip on the garden": _("drip on the garden"),
+        "garden's water": _("garden’s water"),
+    }
+    where, mark, quantity = name.rpartition(": ")
+    return f"{where}{mark}{quantities.get(quantity, quantity)}"
+
+
+def now_rows(show: Shown, proof: Proof, *, light: bool) -> list[dict[str, Any]]:
+    """One row a limit, the least margin first; without an interval when `light`."""
+    _ = words_of(show.choice.language).gettext
+    rows = []
+    for limit in sorted(proof.limits, key=lambda one: one.scaled_margin):
+        places, quantity = QUANTITY_DECIMALS.get(limit.quantity, 2), limit.quantity
+        low, high = (value_text(show, quantity, end, places) for end in (limit.low_value, limit.high_value))
+        rows.append(
+            {
+                "name": limit_name(show, limit.name),
+                "value": value_text(show, quantity, limit.value, places),
+                "interval": "" if light else _("{} to {}").format(low, high),
+                "margin": gap_text(show, quantity, limit.margin, places),
+                "held": limit.held,
+                "says": _says(show, limit, light=light),
+            }
+        )
+    return rows
+
+
+def _says(show: Shown, limit: LimitResult, *, light: bool) -> str:
+    _ = words_of(show.choice.language).gettext
+    if light or limit.sure:
+        return _("holds") if limit.held else _("fails")
+    return _("holds, but could fail") if limit.held else _("fails, but could hold")
+
+
+def water_lines(show: Shown, proof: Proof) -> list[str]:
+    """Sentences on water used, refilling, drip and heater."""
+    _ = words_of(show.choice.language).gettext
+    used, drip = proof.water_rate * 1000 * DAY, proof.drip_rate * 1000 * DAY
+    if used >= 0:
+        lines = [_("Water used: {} a day").format(show.mass(used))]
+    else:
+        lines = [_("Water used: none; the water bodies gain {} a day").format(show.mass(-used))]
+    if proof.refill_time is None:
+        lines.append(_("Refill: never dry"))
+    else:
+        lines.append(_("Refill: every {} days").format(show.number(proof.refill_time / DAY)))
+    # as the command has it: less than a hundredth of a gram a day is no drip
+    lines.append(
+        _("Drip onto the garden: no")
+        if drip < 0.01
+        else _("Drip onto the garden: yes, {} a day").format(show.mass(drip))
+    )
+    if proof.heater_duty is None:
+        lines.append(_("Heater: none"))
+    else:
+        power, duty = show.number(proof.heater_power), f"{show.decimal(proof.heater_duty * 100, 0)} %"
+        lines.append(_("Heater: {} W on average, {} of its power").format(power, duty))
+    return lines
+
+
+def beside_units(show: Shown) -> dict[str, tuple[float, str]]:
+    """What is told beside a value in its file's unit: factor and unit, for readers of the other system."""
+    return BESIDE if show.choice.sizes == "imperial" else {}

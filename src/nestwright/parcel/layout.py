@@ -164,8 +164,6 @@ class _Laying:
             b.connect(node, wall[0], self.p("contact") * 0.3 * area)
         self._films(shell[0], wall, garden, cup_area)
         leaks = self._openings()
-        # sources of heat by a pack, stepped from outside; without a pack of nought
-        b.heater("pack", pack, 0.0, "constant", 0.0, 1.0, pack)
         return Layout(
             b.finish(like), pack, garden, wall[0], leaks, through, near, near_values, self.g("water_activity")
         )

@@ -19,7 +19,7 @@ from nestwright.parcel.rust import energy_per_gram_of_iron, energy_per_mol_oxyge
 from nestwright.parcel.travel import COLD, HEAT, KEPT, travel_all
 from nestwright.physics import air
 
-__all__ = ["COARSE", "FINE", "HALF", "Runs", "Way", "run_parcels", "times_of"]
+__all__ = ["COARSE", "FINE", "HALF", "Runs", "Way", "run_parcels", "start_of", "times_of"]
 
 Array = NDArray[np.float64]
 JUMP = 30.0
@@ -83,7 +83,7 @@ def run_parcels(
     links, openings = factors_on(layout, at["box.leak_factor"], at["box.conductance_factor"])
     if layout.near >= 0:
         links[:, layout.near] = pack_link(layout, np.maximum(parcel.cup.position, at["cup.position"]))
-    start = _start(parcel, layout)
+    start = start_of(parcel, layout)
     pack, watts = _packs(parcel, at, time, rust_share or read_values("parcel.toml")["rust_share"].value)
     out, drip = np.zeros((n, time.size, KEPT)), np.zeros(n)
     nodes = np.array([layout.pack, layout.garden, layout.wall], dtype=float)
@@ -93,7 +93,7 @@ def run_parcels(
     return Runs(time, out, drip)
 
 
-def _start(parcel: Parcel, layout: Layout) -> Array:
+def start_of(parcel: Parcel, layout: Layout) -> Array:
     """All at the temperature of packing, the cup's air near saturation, cold packs at their own temperature."""
     network, kelvin = layout.network, parcel.packed_at
     saturated = float(air.saturation_pressure(kelvin))

@@ -204,6 +204,7 @@ def test_the_risk_by_the_other_command(shop, capsys, monkeypatch):
         (["cold.toml", "--cost", "pack=much"], "is not a number"),
         (["cold.toml", "--route", "north"], "is no route of the record"),
         (["cold.toml", "--parcels", "3"], "is too small"),
+        (["cold.toml", "--learned"], "nothing was learned yet"),
     ],
 )
 def test_a_risk_that_cannot_be_asked(shop, capsys, words, says):
@@ -237,4 +238,19 @@ def test_what_was_computed_at_dispatch_is_kept_and_a_log_teaches(shop, capsys):
         "pack.power_factor", "pack.start_factor", "box.leak_factor", "box.conductance_factor", "outside.offset",
     }  # fmt: skip
     assert boxes["off_after_K"] < boxes["off_before_K"]
-    assert "heat of the packs" in run(capsys, "parcels", "learn")[1]
+    with_boxes = told(capsys, "parcels", "risk", "cold.toml", "--parcels", "100", "--learned")["risk"]["garden_lost"]
+    assert with_boxes != told(capsys, "parcels", "risk", "cold.toml", "--parcels", "100")["risk"]["garden_lost"]
+
+
+def test_what_was_learned_of_boxes_in_words(capsys):
+    from nestwright.cli.parcels_text import print_boxes
+    from nestwright.parcel.learning import Learned, LearnedValue
+
+    rows = [
+        LearnedValue("pack.power_factor", 0.6, 0.5, 0.72, 1.0, 0.8, 1.25, 0.5),
+        LearnedValue("box.leak_factor", 1.0, 0.55, 1.8, 1.0, 0.53, 1.9, 0.98),
+    ]
+    print_boxes(Learned(2, 90, tuple(rows), 3.0, 0.6, 1.5, (("pack.power_factor", "box.leak_factor", 0.9),)), ["P1"])
+    out = capsys.readouterr().out
+    for said in ("0.60", "0.50 to 0.72", "nothing learned", "Not told apart: heat of the packs; leaks", "widened 1.5"):
+        assert said in out

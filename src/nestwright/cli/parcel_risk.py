@@ -49,6 +49,9 @@ def risk(
             show_default=False,
         ),
     ] = None,
+    learned: Annotated[
+        bool, typer.Option("--learned", help="Let packs and boxes be as the loggers inside taught (parcels learn).")
+    ] = False,
     parcels: Annotated[
         int,
         typer.Option("--parcels", parser=whole("--parcels", 100, 100_000), metavar="N", help="Parcels drawn."),
@@ -75,7 +78,7 @@ def risk(
     from nestwright.parcel.sending import risk_by_day, risk_now, sending, ways
 
     days, costs = parse_days(by_day), parse_costs(cost or [])
-    delays, learned = known_delays(folder)
+    delays, boxes = known(folder, learned)
     if route and route not in delays.counts:
         from nestwright.errors import nearest_name
 
@@ -84,7 +87,7 @@ def risk(
             allowed=", ".join(sorted(delays.counts))[:300] or "none yet", nearest=nearest_name(route, delays.counts),
         )  # fmt: skip
     document = read_document(file)
-    one = sending(document, delays, route, learned=learned, parcels=parcels)
+    one = sending(document, delays, route, learned=boxes, parcels=parcels)
     result: dict[str, Any] = {"name": str(document.tables["name"]), "route": route, "parcels": one.draws.days_late.size}
     with progress_bar(json) as bar:
         task = bar.add_task("drawing parcels", total=1.0)
@@ -92,7 +95,7 @@ def risk(
         def progress(share: float) -> None:
             bar.update(task, completed=share)
 
-        now = risk_now(one)
+        now = risk_now(one, progress)
         per_day = risk_by_day(one, days, progress) if days else ()
         weighed = ways(one, costs, budget=budget, progress=progress) if change else None
     result["risk"] = now.to_dict()
@@ -115,21 +118,30 @@ def judged() -> list[str]:
     return [k for k, v in read_values("parcel_risk.toml").items() if v.mark == "judgement"]
 
 
-def known_delays(folder: Path | None) -> tuple[DelayBelief, Learned | None]:
-    """Delays learned of a workshop; of none, where there is none and none was named."""
+def known(folder: Path | None, learned: bool) -> tuple[DelayBelief, Learned | None]:
+    """Delays learned of a workshop, and with `learned` packs and boxes; the prior where there is none and none named.
+
+    Raises InputError, also where packs and boxes are asked for and no parcel teaches them.
+    """
     from nestwright.parcel.delay import learn_delays
     from nestwright.workshop.database import reading
     from nestwright.workshop.folder import find_workshop
+    from nestwright.workshop.parcel_predictions import box_runs, learned_of
     from nestwright.workshop.parcels import kept_parcels, sent_parcels
 
     try:
         workshop = find_workshop(folder)
     except InputError:
-        if folder is not None:
+        if folder is not None or learned:
             raise
         return learn_delays([]), None
     with reading(workshop.engine) as connection:
-        return learn_delays(sent_parcels(kept_parcels(connection, workshop.zone))), None
+        every = kept_parcels(connection, workshop.zone)
+        runs = box_runs(connection, every, workshop.folder, workshop.zone) if learned else []
+    if learned and not runs:
+        allowed = "a parcel of the record with a parcel file, dispatch, arrival, and a logger that was inside"
+        raise InputError("nothing was learned yet", field="--learned", allowed=allowed)
+    return learn_delays(sent_parcels(every)), learned_of(runs)
 
 
 def parse_days(text: str | None) -> list[date]:

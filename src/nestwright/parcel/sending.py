@@ -99,7 +99,7 @@ def promise_of(parcel: Parcel) -> tuple[date, float]:
     return due, 24.0 * (due - promised.date()).days
 
 
-def carried(parcel: Parcel) -> Carry:
+def carried(parcel: Parcel, progress: Progress | None = None) -> Carry:
     """What becomes of many parcels like this one."""
     from nestwright.parcel.carry import carry_many
 
@@ -111,18 +111,21 @@ def carried(parcel: Parcel) -> Carry:
         causes: tuple[str, ...] = ()
         # parcels of like delays together: the whole course of each is held for as long as the longest goes
         order = np.argsort(late, kind="stable")
-        for part in np.array_split(order, max(1, late.size // PIECE)):
+        parts = np.array_split(order, max(1, late.size // PIECE))
+        for k, part in enumerate(parts):
             found = carry_many(parcel, {k: v[part] for k, v in drawn.items()}, waits + late[part])
             garden[part], colony[part], cause[part], causes = found.garden, found.colony, found.cause, found.causes
+            if progress:
+                progress((k + 1) / len(parts))
         return Carried(garden, colony, cause, causes)
 
     return carry
 
 
-def risk_now(one: Sending) -> Risk:
+def risk_now(one: Sending, progress: Progress | None = None) -> Risk:
     """The risk of the parcel as the file tells it."""
     parcel = parcel_from(one.document)
-    return risk_of(carried(parcel), one.draws, parcel.dispatch.date(), promise_of(parcel)[0])
+    return risk_of(carried(parcel, progress), one.draws, parcel.dispatch.date(), promise_of(parcel)[0])
 
 
 def risk_by_day(one: Sending, days: Iterable[date], progress: Progress | None = None) -> tuple[Risk, ...]:

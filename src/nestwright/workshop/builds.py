@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from nestwright.errors import InputError, nearest_name
-from nestwright.units import shown
+from nestwright.units import UnitProblem, has_unit_of, parse_quantity, shown
 from nestwright.workshop.changes import Act
 from nestwright.workshop.tables import build, colony, measured, quality, stay
 
@@ -94,7 +94,15 @@ def add_build(done: Act, values: Mapping[str, Any]) -> int:
 
 
 def measure_build(done: Act, build_id: int, what: str, value: str, day: str | None, note: str = "") -> int:
-    """A value that was measured on a build, as text with its unit."""
+    """A value that was measured on a build, as text with its unit, or in words. Raises InputError for a size, volume,
+    mass or power below zero, or beyond what anything of a habitat has."""
+    for kind in ("height", "water", "power"):
+        if has_unit_of(value, kind):
+            try:
+                parse_quantity(value, kind)
+            except UnitProblem as problem:
+                raise InputError(problem.message, field="value", found=problem.found, allowed=problem.allowed) from None
+            break
     return done.add(measured, {"build_id": build_id, "what": what, "value": value, "day": day, "note": note})
 
 

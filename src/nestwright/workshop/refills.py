@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from nestwright.errors import InputError
+from nestwright.units import UnitProblem, parse_quantity
 from nestwright.workshop.builds import Made, measure_build
 from nestwright.workshop.changes import Act
 
@@ -45,7 +46,13 @@ def told_lasts(done: Act, made: Made, every: tuple[float, float], day: date, not
 
 
 def told_filled(done: Act, made: Made, day: date, amount: str = "") -> None:
-    """Record that the water of a build was filled."""
+    """Record that the water of a build was filled. Raises InputError for an amount that is none of water."""
+    if amount:
+        try:
+            parse_quantity(amount, "water")
+        except UnitProblem as problem:
+            raise InputError(problem.message, field="amount", found=problem.found, allowed=problem.allowed,
+                             nearest=problem.nearest) from None  # fmt: skip
     measure_build(done, made.id, FILLED, amount or "full", day.isoformat())
 
 

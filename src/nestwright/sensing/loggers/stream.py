@@ -123,13 +123,28 @@ def _read(source: Any, count: int, shown: str) -> tuple[bytes, bool]:
 
 
 def head_of(path: str | Path, size: int = 1 << 18) -> bytes:
-    """First bytes of the file, unpacked. Raises InputError as `open_bytes`, and for an empty file."""
+    """First bytes of the file, unpacked. Raises InputError as `open_bytes`, and for a file that is empty or no text."""
     source, raw, _ = open_bytes(path)
     with raw:
         data, _ = _read(source, size, str(path))
-    if not data.strip(b"\0 \t\r\n\xff\xfe\xef\xbb\xbf"):
+    if not data.strip(b" \t\r\n\xff\xfe\xef\xbb\xbf"):
         raise InputError("the file is empty", file=str(path))
+    if _is_no_text(data):
+        raise InputError("is no text", file=str(path), found=f"{len(data)} bytes as of a picture or a program",
+                         allowed="a table as text (CSV), as the logger's own program exports it")  # fmt: skip
     return data
+
+
+_CONTROLS = bytes(set(range(32)) - set(b"\0\t\n\v\f\r\x1a\x1b"))
+
+
+def _is_no_text(head: bytes) -> bool:
+    """Whether a file holds what no text does: nothing but zeros, or many control characters (ISO/IEC 6429, C0)."""
+    if not head.strip(b"\0"):
+        return True
+    if head.startswith(tuple(_MARKS)) or head.count(0) > len(head) // 5:  # text of two bytes a letter, perhaps
+        return False
+    return len(head) - len(head.translate(None, _CONTROLS)) > len(head) // 20
 
 
 def encoding_of(head: bytes) -> tuple[str, str, str]:

@@ -83,7 +83,7 @@ def test_draws_follow_the_chances():
 
 def test_intervals_hold_the_truth_as_often_as_they_say():
     """Truths drawn from the prior: its 80 % intervals hold the route's chance in 8 of 10 (SBC, Talts et al. 2018)."""
-    v, rng, n = values(), np.random.default_rng(3), 200
+    v, rng, n = values(), np.random.default_rng(3), 120
     held = 0
     for _ in range(n):
         m = rng.beta(v["late_prior_a"], v["late_prior_b"])

@@ -55,6 +55,8 @@ def change_text(one: Change) -> str:
     """What is done otherwise, in words."""
     if one.key == "day" and one.figures["days"] == 1:
         return "a day later"
+    if one.key == "packs" and one.figures["number"] == 1:
+        return "one pack"
     return WORDS[one.key].format(**one.figures)
 
 
@@ -117,7 +119,7 @@ def print_ways(weighed: Weighed, changes: Mapping[str, Change]) -> None:
 
 def _row(one: Choice, change: Change, weighed: Weighed) -> list[str]:
     mark = ">" if one.key == weighed.best else "=" if one.as_good else ""
-    saved = "" if abs(one.saved) < 2 * one.saved_error or one.saved == 0 else f"{100 * one.saved:+.1f} %"
+    saved = "" if abs(one.saved) < max(2 * one.saved_error, 5e-4) else f"{100 * one.saved:+.1f} %"
     return [
         mark, change_text(change), f"{one.cost:+.2f}" if one.cost else "0", chance_text(one.risk.garden),
         chance_text(one.risk.colony), saved, f"{one.expected:.2f}",

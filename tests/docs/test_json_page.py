@@ -197,6 +197,7 @@ sensor list
 sensor show pot.humidity
 sensor want pot.humidity 2%
 today --no-forecast
+calendar --no-forecast
 alarms check --no-forecast
 alarms list
 alarms ack 1

@@ -41,6 +41,7 @@ COMMANDS = {
     "sales": "Keep sales: buyers, what they have and say, returns, recalls, stock; export or erase a buyer.",
     "visit": "Record a visit to a colony in one line.",
     "today": "Say what to do today over all colonies and builds, in order and why.",
+    "calendar": "Write tasks, refills, visits due and forecast dates as a file for any calendar.",
     "serve": "Serve the workshop as a page: bench on a large screen, visit in the hand.",
     "alarms": "Check for alarms and send them; list them, acknowledge them, put them off.",
     "backup": "Copy the whole workshop into one verified file, or restore it.",

@@ -20,6 +20,7 @@ __all__ = ["PAGES", "create_app"]
 
 PAGES = (
     "today",
+    "calendar",
     "alarms",
     "history",
     "search",

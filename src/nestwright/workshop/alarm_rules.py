@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
-from math import log
+from math import ceil, log
 from statistics import median
 from typing import Any, Literal
 
@@ -49,7 +49,8 @@ class Finding:
 
     `key` names the alarm: one open alarm a key. `says`: the reason with its number. `do` and `command`: what to do and
     how it is recorded. `severity` grows as it gets worse; an alarm is told again when it has grown by `step`. `value`
-    with `low` and `high` is the number behind it, in `unit`.
+    with `low` and `high` is the number behind it, in `unit`. `due`: the day on which it is to be done, also while that
+    is still to come; None for what has no such day.
     """
 
     key: str
@@ -69,6 +70,7 @@ class Finding:
     colony: int | None = None
     build: int | None = None
     logger: int | None = None
+    due: date | None = None
 
     def to_dict(self) -> dict[str, Any]:
         names = ("key", "kind", "subject", "do", "says", "value", "low", "high", "unit", "command")
@@ -246,7 +248,7 @@ def part_due(
     return Finding(
         key, "part", state, subject, reason, f"begin the next {part}", f"nestwright plan {shlex.quote(subject)}",
         float(late), alarm_value("part_step"), float((full.early - today).days), unit="days",
-        rests_on=() if making is not None else ("full_within",), **of,
+        rests_on=() if making is not None else ("full_within",), due=begin, **of,
     )  # fmt: skip
 
 
@@ -294,7 +296,7 @@ def visit_due(
         key, "visit", _state(ago, allowed, allowed), subject, f"{seen}; {why}", "visit it",
         f'nestwright visit {shlex.quote(subject)} --fill "... %" --workers "about ..."', float(ago), interval,
         float(ago), unit="days", rests_on=("visit_after",) if soon else () if usual is not None else ("visit_usual",),
-        **of,
+        due=(last or since) + timedelta(days=ceil(allowed)), **of,
     )  # fmt: skip
 
 
@@ -352,7 +354,8 @@ def refill_due(
         says = f"last filled {days_text(ago)} ago ({last}); its water lasts {span}"
     return Finding(
         key, "refill", _state(ago, low, low), subject, says, "fill its water", command, ago / low,
-        alarm_value("refill_step"), ago, unit="days", **of,
+        alarm_value("refill_step"), ago, unit="days",
+        due=today if last is None else last + timedelta(days=ceil(low)), **of,
     )  # fmt: skip
 
 

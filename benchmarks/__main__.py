@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 HERE = Path(__file__).parent
-NAMES = ("climate", "year", "colony", "readings", "nesting")
+NAMES = ("climate", "year", "colony", "readings", "nesting", "parcel")
 
 
 def main() -> None:

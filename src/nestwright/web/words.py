@@ -5,8 +5,9 @@ from __future__ import annotations
 import gettext
 import re
 from functools import cache
-from io import BytesIO
 from pathlib import Path
+
+from nestwright.translations import read_catalogue
 
 __all__ = ["ENGLISH", "FOLDER", "comma_of", "language_names", "languages", "pointed", "preferred", "words_of"]
 
@@ -44,15 +45,7 @@ def words_of(language: str) -> gettext.NullTranslations:
     """The translations of a language; English stands in the pages themselves. A word without one stays English."""
     if language == ENGLISH or language not in languages():
         return gettext.NullTranslations()
-    from babel.messages.mofile import write_mo
-    from babel.messages.pofile import read_po
-
-    with _file(language).open("rb") as stream:
-        catalogue = read_po(stream, locale=language)
-    compiled = BytesIO()
-    write_mo(compiled, catalogue)
-    compiled.seek(0)
-    return gettext.GNUTranslations(compiled)
+    return read_catalogue(_file(language), language)
 
 
 def preferred(header: str) -> str:

@@ -1,0 +1,1 @@
+"""Papers: care sheet, labels, calendar, dossier; each made from results and the record, computing nothing itself."""

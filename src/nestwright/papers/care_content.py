@@ -1,0 +1,157 @@
+"""What a buyer has to know of one habitat, out of its proof, its window, its card and its colony's forecast."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import numpy as np
+
+from nestwright.climate.results import CELSIUS, Proof, WindowMap
+from nestwright.data import SpeciesCard
+from nestwright.habitat.model import Habitat
+
+__all__ = ["Care", "Stand", "care_of"]
+
+HUMIDITIES = (0.3, 0.45, 0.6)
+"""Room humidities that are told: a heated room in winter, the middle, a damp summer."""
+GARDENS = (25.0, 50.0, 100.0, 200.0, 400.0)
+"""Gardens, mL, for which leaves are told."""
+DAY = 86400.0
+LEAF_WATER = 0.7
+"""Share of water in a fresh leaf, as the cards take it."""
+
+
+@dataclass(frozen=True)
+class Stand:
+    """At a room humidity (0 to 1) the habitat holds from `low` to `high`, degC; None where it never does."""
+
+    humidity: float
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True)
+class Care:
+    """Figures of a care sheet. water g a day and refill days by room humidity (None = never dry); heater W mean, set
+    point degC or None; leaves: garden mL to fresh g a day, low, middle, high; bells mL, the smallest first; `full`:
+    first and last day between which the bell is full (8 in 10), None where no colony is told."""
+
+    habitat: str
+    revision: str
+    serial: str
+    species: str
+    room_temperature: float
+    room_humidity: float
+    holds: bool
+    first_limit: str
+    share: float
+    stands: tuple[Stand, ...]
+    best: tuple[float, float] | None
+    water: tuple[tuple[float, float, float | None], ...]
+    store: float
+    heater: float | None
+    set_point: float | None
+    leaves: tuple[tuple[float, float, float, float], ...]
+    bells: tuple[float, ...]
+    fill_high: float
+    colony: str
+    full: tuple[date, date] | None
+    judgements: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        known = {
+            k: getattr(self, k) for k in ("habitat", "revision", "serial", "species", "holds", "first_limit", "colony")
+        }
+        return known | {
+            "room_temperature_degC": self.room_temperature,
+            "room_relative_humidity_pct": 100 * self.room_humidity,
+            "share_of_map_pct": 100 * self.share,
+            "stands": [
+                {"relative_humidity_pct": 100 * s.humidity, "low_degC": s.low, "high_degC": s.high} for s in self.stands
+            ],
+            "best": None if self.best is None else {"degC": self.best[0], "relative_humidity_pct": 100 * self.best[1]},
+            "water": [
+                {"relative_humidity_pct": 100 * h, "g_per_day": rate, "refill_days": days}
+                for h, rate, days in self.water
+            ],
+            "store_g": self.store,
+            "heater_W": self.heater,
+            "set_point_degC": self.set_point,
+            "leaves": [
+                {"garden_mL": v, "low_g": low, "middle_g": middle, "high_g": high}
+                for v, low, middle, high in self.leaves
+            ],
+            "bells_mL": list(self.bells),
+            "fill_high_pct": 100 * self.fill_high,
+            "full": None if self.full is None else [d.isoformat() for d in self.full],
+            "judgements": list(self.judgements),
+        }
+
+
+def care_of(
+    habitat: Habitat,
+    card: SpeciesCard,
+    window: WindowMap,
+    proof: Proof,
+    by_humidity: Sequence[tuple[float, Proof]],
+    *,
+    serial: str = "",
+    colony: str = "",
+    full: tuple[date, date] | None = None,
+) -> Care:
+    """Figures of a care sheet.
+
+    Parameters
+    ----------
+    window : map of the rooms in which the habitat holds.
+    proof : in the buyer's room.
+    by_humidity : room humidity (0 to 1) and the proof at it, for the days between fillings.
+    """
+    inside = window.worst >= 0
+    leaf = card.garden["leaf_water"]
+    heaters = [h for h in habitat.heaters if h.control != "constant"]
+    best = None
+    if inside.any():
+        at = np.unravel_index(int(window.worst.argmax()), window.worst.shape)
+        best = (float(window.temperature[at[0]] - CELSIUS), float(window.relative_humidity[at[1]]))
+    first = proof.first_limit
+    return Care(
+        habitat.name, habitat.revision, serial, habitat.species,
+        proof.room_temperature - CELSIUS, proof.room_relative_humidity, proof.holds, first.name if first else "",
+        float(inside.mean()), tuple(_stand(window, inside, h) for h in HUMIDITIES), best,
+        tuple((h, 1000 * DAY * p.water_rate, _days(p)) for h, p in by_humidity),
+        1000 * sum(w.store for w in habitat.waters),
+        proof.heater_power if habitat.heaters else None,
+        heaters[0].set_point - CELSIUS if heaters else None,
+        tuple(_leaves(v, (leaf.low, leaf.value, leaf.high)) for v in GARDENS),
+        tuple(sorted(1e6 * b.shape.volume for b in habitat.bells)),
+        card.growth["fill_high"].value, colony, full, proof.judgements,
+    )  # fmt: skip
+
+
+def _stand(window: WindowMap, inside: Any, humidity: float) -> Stand:
+    """The longest run of temperatures that holds at the humidity of the map next to that told."""
+    column = inside[:, int(np.abs(window.relative_humidity - humidity).argmin())]
+    runs: list[tuple[int, int]] = []
+    for k in np.flatnonzero(column):
+        if runs and runs[-1][1] == k - 1:
+            runs[-1] = (runs[-1][0], int(k))
+        else:
+            runs.append((int(k), int(k)))
+    if not runs:
+        return Stand(humidity, None, None)
+    a, b = max(runs, key=lambda r: r[1] - r[0])
+    return Stand(humidity, float(window.temperature[a] - CELSIUS), float(window.temperature[b] - CELSIUS))
+
+
+def _days(proof: Proof) -> float | None:
+    return None if proof.refill_time is None else proof.refill_time / DAY
+
+
+def _leaves(volume: float, water: tuple[float, float, float]) -> tuple[float, float, float, float]:
+    """Fresh leaves a day whose water a garden of `volume` mL takes in."""
+    low, middle, high = (1000 * DAY * w * volume * 1e-6 / LEAF_WATER for w in water)
+    return volume, low, middle, high

@@ -13,6 +13,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import ezdxf
+import numpy as np
 import pytest
 
 from nestwright.cli import main
@@ -147,7 +148,7 @@ def test_dxf_is_sound_and_a_cut_of_this_width_leaves_the_part(written):
     grid = ezdxf.readfile(next(path for name, path in found if name == "garden pot grid")).modelspace()
     (outline,) = grid.query('CIRCLE[layer=="CUT_OUTSIDE"]')
     assert outline.dxf.radius * 2 == pytest.approx(148.2)
-    assert len(grid.query("CIRCLE")) == 301
+    assert len(grid.query("CIRCLE")) == 1 + len(parts["garden pot grid"].sheet.openings)
 
 
 def _area(points):
@@ -240,12 +241,12 @@ def test_the_command_lists_checks_and_writes(capsys, tmp_path):
 
 
 def test_one_part_alone(capsys, tmp_path):
-    code, text, _ = run(capsys, "parts", HABITATS / "single-pot.toml", "--only", "grid/pot grid", "--json")
+    code, text, _ = run(capsys, "parts", HABITATS / "single-pot.toml", "--only", "lid/pot lid", "--json")
     assert code == 0
-    assert [p["name"] for p in json.loads(text)["parts"]] == ["pot grid"]
-    code, _, err = run(capsys, "parts", HABITATS / "single-pot.toml", "--only", "gird")
+    assert [p["name"] for p in json.loads(text)["parts"]] == ["pot lid"]
+    code, _, err = run(capsys, "parts", HABITATS / "single-pot.toml", "--only", "ldi")
     assert code == 2
-    assert "did you mean 'grid'" in err
+    assert "did you mean 'lid'" in err
 
 
 @pytest.mark.parametrize(
@@ -273,7 +274,7 @@ def test_nothing_is_left_of_a_refused_or_stopped_folder(capsys, tmp_path, monkey
     assert code == 2
     assert "not empty" in err
 
-    def stop(*_):
+    def stop(*_, **__):
         raise KeyboardInterrupt
 
     monkeypatch.setattr(folder, "svg_text", stop)
@@ -314,3 +315,32 @@ def test_listing_and_sums_need_no_modeller():
 
 def test_measures_of_a_fitting_are_nothing():
     assert measured_from_sizes(Part("probe", "fitting", "sensor.probe", "bought", "PVC", 1, {})).mass == 0
+
+
+@pytest.mark.parametrize("name", ["pot lid", "Größe 12/B", "forage front"])
+def test_names_are_engraved_clear_of_every_cut(name):
+    # reference: ezdxf's test of points in polygons, which knows nothing of how the place was found
+    from ezdxf.math import Vec2, is_point_in_polygon_2d
+
+    def along(line, closed=False):
+        pairs = pairwise((*line, line[0]) if closed else line)
+        return [(a[0] + (b[0] - a[0]) * k / 20, a[1] + (b[1] - a[1]) * k / 20) for a, b in pairs for k in range(21)]
+
+    for outline in (circle(0, 0, 0.1), rectangle(0, 0, 0.08, 0.05)):
+        openings = (circle(0, -0.012, 0.02), rectangle(0, 0.012, 0.03, 0.01))
+        part = Part(name, "lid", "", "laser", "acrylic", 1, {}, sheet=Sheet(outline, openings, (), 0.003))
+        lines = cuts_of(part, 0.0, named=True).engraved
+        drawn = np.array([p for line in lines for p in along(line)])
+        rings = [[(1e3 * x, 1e3 * y) for x, y in ring] for ring in (outline, *openings)]
+        for x, y in drawn:
+            inside = [is_point_in_polygon_2d(Vec2(x, y), [Vec2(p) for p in ring]) > 0 for ring in rings]
+            assert inside == [True, False, False]
+        rims = np.array([p for ring in rings for p in along(ring, closed=True)])
+        assert np.hypot(*(drawn[:, None] - rims[None]).transpose(2, 0, 1)).min() > 0.9
+        assert np.ptp(drawn[:, 1]) == pytest.approx(3.0)
+        doc = ezdxf.read(io.StringIO(dxf_bytes(part, 0.0, named=True).decode()))
+        assert doc.audit().errors == []
+        assert len(doc.modelspace().query('LWPOLYLINE[layer=="ENGRAVE"]')) == len(lines)
+    assert cuts_of(part, 0.0).engraved == ()
+    small = replace(part, sheet=Sheet(circle(0, 0, 0.012), (), (), 0.003))
+    assert cuts_of(small, 0.0, named=True).engraved == ()

@@ -44,6 +44,7 @@ def batch(
         Path | None,
         typer.Option("--workshop", help="Its folder; else the one that the first file is in.", show_default=False),
     ] = None,
+    unmarked: Annotated[bool, typer.Option("--unmarked", help="Engrave no names on what the laser cuts.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print the plan as JSON.")] = False,
 ) -> None:
     """Plan a batch: plates, sheets, machines by day, purchases, serial numbers, a quality sheet for every build."""
@@ -72,7 +73,11 @@ def batch(
         plan = plan_batch(products, count, machines_for(machines, files[0], needed=True), list_, _taken(workshop))
         if out is not None:
             fresh = stack.enter_context(new_folder(out, "a batch", "batch"))
-            _write(plan, habitats, fresh, lambda done, of: bar.update(task, description=f"writing file {done} of {of}"))
+
+            def told(done: int, of: int) -> None:
+                bar.update(task, description=f"writing file {done} of {of}")
+
+            _write(plan, habitats, fresh, told, named=not unmarked)
         if record and workshop is not None:
             _record(workshop, plan, habitats)
     if as_json:
@@ -103,11 +108,11 @@ def _taken(workshop: Workshop | None) -> list[str]:
         return [one.serial for one in kept_builds(connection)]
 
 
-def _write(plan: BatchPlan, habitats: dict[str, Habitat], folder: Path, told: Any) -> None:
+def _write(plan: BatchPlan, habitats: dict[str, Habitat], folder: Path, told: Any, *, named: bool) -> None:
     from nestwright.cli.output import CAUTIONS, as_json
     from nestwright.parts.batch_files import write_batch
 
-    write_batch(plan, habitats, folder, as_json(plan.to_dict()), (*plan.cautions, CAUTIONS["law"]), told)
+    write_batch(plan, habitats, folder, as_json(plan.to_dict()), (*plan.cautions, CAUTIONS["law"]), told, named=named)
 
 
 def _record(workshop: Workshop, plan: BatchPlan, habitats: dict[str, Habitat]) -> None:

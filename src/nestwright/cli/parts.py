@@ -41,6 +41,7 @@ def parts(
             show_default=False,
         ),
     ] = None,
+    unmarked: Annotated[bool, typer.Option("--unmarked", help="Engrave no names on what the laser cuts.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
     """Turn a habitat into its parts: list, checks against what was proved, cautions, and files to make them by.
@@ -75,7 +76,7 @@ def parts(
             from nestwright.parts.folder import write_parts
 
             index = write_parts(
-                made, out, formats=formats, standard=step, kerf=width, processes=rules,
+                made, out, formats=formats, standard=step, kerf=width, named=not unmarked, processes=rules,
                 report=lambda share: bar.update(task, completed=0.5 + share / 2, description="writing the files"),
             )  # fmt: skip
     broken = broken_rules(made.assembly, rules, made.measured)

@@ -29,6 +29,8 @@ def write_batch(
     document: Mapping[str, Any],
     cautions: tuple[str, ...] = (),
     told: Callable[[int, int], object] = lambda done, of: None,
+    *,
+    named: bool = True,
 ) -> list[str]:
     """Write everything into a folder that is there and empty; names of the files, in order.
 
@@ -40,6 +42,8 @@ def write_batch(
         What plan.json holds.
     told : callable
         Is called with how many files are written, of how many.
+    named : bool
+        Whether what a laser cuts has its name engraved.
 
     Raises
     ------
@@ -62,9 +66,9 @@ def write_batch(
     put("jobs.csv", _table(document["jobs"]))
     for number, one in enumerate(plan.layouts, 1):
         name = f"layouts/{number:02d}-{plain_name(one.name)}"
-        put(f"{name}.svg", layout_svg(one))
+        put(f"{name}.svg", layout_svg(one, named=named))
         if one.thickness:
-            write_layout_dxf(one, folder / f"{name}.dxf")
+            write_layout_dxf(one, folder / f"{name}.dxf", named=named)
             names.append(f"{name}.dxf")
             told(len(names), whole)
     assemblies = {p.assembly.habitat: p.assembly for p in plan.products}
@@ -87,7 +91,7 @@ def _plain(value: Any) -> Any:
     return f"'{value}" if isinstance(value, str) and value[:1] in "=+-@\t\r" else value
 
 
-def placed_cut(placed: Placed, kerf: float) -> Cut | None:
+def placed_cut(placed: Placed, kerf: float, *, named: bool = True) -> Cut | None:
     """Lines of a flat piece where it lies, mm, with half the cut of `kerf` m taken off; None of a piece that is not
     cut from a sheet.
 
@@ -107,19 +111,19 @@ def placed_cut(placed: Placed, kerf: float) -> Cut | None:
         # a quarter turn to the left, back into the first quadrant
         return (x0 + w - y, y0 + x) if placed.turned else (x0 + x, y0 + y)
 
-    return laid(cuts_of(part, kerf), to)
+    return laid(cuts_of(part, kerf, named=named), to)
 
 
 _STROKES = {"engrave": "#0000c0", "cut": "#c00000", "box": "#404040"}
 
 
-def layout_svg(layout: Layout) -> str:
+def layout_svg(layout: Layout, *, named: bool = True) -> str:
     """A plate or sheet, one unit a millimetre: cuts red, engraving blue, names grey and on a layer of their own."""
     w, d = 1000 * layout.bed.width, 1000 * layout.bed.depth
     groups: dict[str, list[str]] = {layer: [] for layer in _STROKES}
     names = []
     for placed in layout.pieces:
-        cut = placed_cut(placed, layout.kerf)
+        cut = placed_cut(placed, layout.kerf, named=named)
         if cut is None:
             x, y = 1000 * placed.x, d - 1000 * (placed.y + placed.depth)
             size = f'width="{1000 * placed.width:.3f}" height="{1000 * placed.depth:.3f}"'
@@ -161,7 +165,7 @@ def _fitting(placed: Placed) -> tuple[str, float]:
     return (name, size) if size >= 1.2 else ("", 0.0)
 
 
-def write_layout_dxf(layout: Layout, path: Path) -> None:
+def write_layout_dxf(layout: Layout, path: Path, *, named: bool = True) -> None:
     """A sheet as DXF R2010 in mm, layers as of a single part and SHEET; its rim is for the eye, not to be cut."""
     import ezdxf
 
@@ -172,7 +176,7 @@ def write_layout_dxf(layout: Layout, path: Path) -> None:
     w, d = 1000 * layout.bed.width, 1000 * layout.bed.depth
     space.add_lwpolyline([(0, 0), (w, 0), (w, d), (0, d)], close=True, dxfattribs={"layer": "SHEET"})
     for placed in layout.pieces:
-        cut = placed_cut(placed, layout.kerf)
+        cut = placed_cut(placed, layout.kerf, named=named)
         if cut is not None:
             draw_cut(space, cut)
     drawing.saveas(path)

@@ -16,6 +16,7 @@ from nestwright.errors import InputError
 from nestwright.parts.model import Part, Ring, Sheet
 from nestwright.parts.rings import as_circle, box_of
 from nestwright.parts.sizes import size
+from nestwright.parts.strokes import marked
 
 __all__ = ["LAYERS", "Cut", "cuts_of", "draw_cut", "dxf_bytes", "laid", "moved_ring", "svg_text"]
 
@@ -39,11 +40,12 @@ class Cut:
     engraved: tuple[Line, ...]
 
 
-def cuts_of(part: Part, kerf: float) -> Cut:
+def cuts_of(part: Part, kerf: float, *, named: bool = False) -> Cut:
     """What a beam of width `kerf` m is to follow so that the part comes out at its size.
 
     The outside is moved out and openings in by half the kerf. A part with a side below that of data/parts.toml
-    would tip into the bed: it is held by two tabs in its outline.
+    would tip into the bed: it is held by two tabs in its outline. `named`: what a laser cuts has its name engraved
+    where there is room.
 
     Raises
     ------
@@ -80,6 +82,8 @@ def cuts_of(part: Part, kerf: float) -> Cut:
         ring = _mm(moved_ring(sheet.outline, kerf / 2))
         outside = tuple(_split(ring, tabs)) if tabs else ((*ring, ring[0]),)
     engraved = tuple(_mm((*ring, ring[0])) for ring in sheet.engraved)
+    if named and part.way == "laser":
+        engraved += tuple(_mm(stroke) for stroke in marked(sheet, part.name))
     return Cut(tuple(circles), tuple((*r, r[0]) for r in inside), outside, outer_circle, tabs, engraved)
 
 
@@ -158,12 +162,12 @@ def _along(a: tuple[float, float], b: tuple[float, float], share: float, more: f
     return a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])
 
 
-def dxf_bytes(part: Part, kerf: float) -> bytes:
+def dxf_bytes(part: Part, kerf: float, *, named: bool = False) -> bytes:
     """DXF R2010 in mm of one flat part. Raises InputError as `cuts_of`."""
     import ezdxf
     from ezdxf import units
 
-    cut = cuts_of(part, kerf)
+    cut = cuts_of(part, kerf, named=named)
     before = ezdxf.options.write_fixed_meta_data_for_testing
     ezdxf.options.write_fixed_meta_data_for_testing = True  # no clock, no random numbers
     try:
@@ -173,7 +177,7 @@ def dxf_bytes(part: Part, kerf: float) -> bytes:
         space = doc.modelspace()
         draw_cut(space, cut)
         a, b, _, _ = box_of(part.sheet.outline)  # type: ignore[union-attr]
-        note = space.add_text(_note(part, kerf), height=3, dxfattribs={"layer": "NOTE"})
+        note = space.add_text(_note(part, kerf, cut), height=3, dxfattribs={"layer": "NOTE"})
         note.set_placement((a * 1e3, b * 1e3 - 8))
         out = io.StringIO()
         doc.write(out)
@@ -215,16 +219,19 @@ def laid(cut: Cut, to: Callable[[float, float], tuple[float, float]]) -> Cut:
     )  # fmt: skip
 
 
-def _note(part: Part, kerf: float) -> str:
+def _note(part: Part, kerf: float, cut: Cut) -> str:
     thick = part.sheet.thickness * 1e3 if part.sheet else 0.0
-    return f"{part.name}: {part.material} {thick:.3g} mm, {part.quantity} x, cut {kerf * 1e3:.3g} mm wide taken off"
+    deep = f", engrave {size('engrave_depth') * 1e3:.2g} mm deep" if cut.engraved else ""
+    return (
+        f"{part.name}: {part.material} {thick:.3g} mm, {part.quantity} x, cut {kerf * 1e3:.3g} mm wide taken off{deep}"
+    )
 
 
-def svg_text(part: Part, kerf: float) -> str:
+def svg_text(part: Part, kerf: float, *, named: bool = False) -> str:
     """SVG of one flat part at its true size in mm. Raises InputError as `cuts_of`."""
     from xml.sax.saxutils import escape
 
-    cut = cuts_of(part, kerf)
+    cut = cuts_of(part, kerf, named=named)
     a, b, c, d = (v * 1e3 for v in box_of(part.sheet.outline))  # type: ignore[union-attr]
     edge = 2 + kerf * 1e3
     x0, y0, width, height = a - edge, b - edge, c - a + 2 * edge, d - b + 2 * edge
@@ -247,7 +254,7 @@ def svg_text(part: Part, kerf: float) -> str:
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_short(width)}mm" height="{_short(height)}mm" '
-        f'viewBox="0 0 {_short(width)} {_short(height)}">\n<title>{escape(_note(part, kerf))}</title>\n'
+        f'viewBox="0 0 {_short(width)} {_short(height)}">\n<title>{escape(_note(part, kerf, cut))}</title>\n'
         f'<g id="engrave" {style} stroke="#0000ff">{engraved}</g>\n'
         f'<g id="cut-inside" {style} stroke="#ff0000">{inside}</g>\n'
         f'<g id="cut-outside" {style} stroke="#ff0000">{outside}</g>\n</svg>\n'

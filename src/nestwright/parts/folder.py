@@ -49,6 +49,7 @@ def write_parts(
     formats: Sequence[str] = FORMATS,
     standard: str = "242",
     kerf: float | None = None,
+    named: bool = True,
     processes: Processes | None = None,
     report: Callable[[float], None] = lambda _: None,
 ) -> dict[str, Any]:
@@ -63,6 +64,8 @@ def write_parts(
     kerf : float, optional
         Width of a laser's cut, m; else that of `processes`. What is cut by hand or milled is
         drawn at its size.
+    named : bool
+        Whether what a laser cuts has its name engraved.
 
     Returns
     -------
@@ -76,7 +79,7 @@ def write_parts(
     """
     rules = processes or shipped_processes()
     with new_folder(out, "a habitat's parts", "parts") as folder:
-        writer = _Writer(made, folder, tuple(formats), standard, kerf, rules)
+        writer = _Writer(made, folder, tuple(formats), standard, kerf, rules, named)
         writer.write(report)
         index = writer.index()
         (folder / "parts.json").write_text(json.dumps(index, indent=1, ensure_ascii=False) + "\n", "utf-8")
@@ -102,10 +105,17 @@ def _placed(part: Part, mesh: Triangles) -> Triangles:
 
 class _Writer:
     def __init__(
-        self, made: Made, folder: Path, formats: tuple[str, ...], standard: str, kerf: float | None, rules: Processes
+        self,
+        made: Made,
+        folder: Path,
+        formats: tuple[str, ...],
+        standard: str,
+        kerf: float | None,
+        rules: Processes,
+        named: bool,
     ) -> None:
         self.made, self.folder, self.formats, self.standard = made, folder, formats, standard
-        self.kerf, self.rules = kerf, rules
+        self.kerf, self.rules, self.named = kerf, rules, named
         self.files: list[dict[str, Any]] = []
         self.taken: set[str] = set()
         self.stems: dict[str, str] = {}
@@ -154,9 +164,9 @@ class _Writer:
         if part.sheet is not None and part.kind != "mesh" and part.way in ("laser", "milled", "cut"):
             kerf = self.width(part)
             if "dxf" in self.formats:
-                self.put("dxf", stem, "dxf", dxf_bytes(part, kerf), part.name, "cut")
+                self.put("dxf", stem, "dxf", dxf_bytes(part, kerf, named=self.named), part.name, "cut")
             if "svg" in self.formats:
-                self.put("svg", stem, "svg", svg_text(part, kerf).encode(), part.name, "cut")
+                self.put("svg", stem, "svg", svg_text(part, kerf, named=self.named).encode(), part.name, "cut")
         if "drawing" in self.formats and part.way != "bought":
             self.drawings(part, solid, stem)
 

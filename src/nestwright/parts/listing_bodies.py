@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Literal
 
 from nestwright.habitat.model import Chamber, Pattern
@@ -208,7 +209,9 @@ def _panels(draft: Draft, chamber: Chamber, way: Way, material: str, note: str, 
         for o, ring in zip(mine, rings, strict=True):
             a, b, c, d = box_of(ring)
             found.append(Feature(o.kind, o.name, o.width, ((a + c) / 2, 0.0, (b + d) / 2), "ants"))
-        found += [*_land_feature(rings), edge_feature()]
+        # a panel stands: what is up on its sheet is up in its own frame
+        found += [replace(f, at=(f.at[0], 0.0, f.at[1])) for f in _land_feature(rings)]
+        found.append(edge_feature())
         out = (math.cos(angle), math.sin(angle))
         place = (x + (reach + t) * out[0], y + (reach + t) * out[1], z, angle + math.pi / 2)
         names[panel] = f"{chamber.name} {panel}"

@@ -183,6 +183,7 @@ def test_a_late_parcel_waits_in_the_leg_that_says_so():
         ('width = "200 mm"', 'width = "-200 mm"', "box.width", "is negative"),
         ('volume = "250 mL"', 'volume = "6 L"', "cup.volume", "the cup is larger than the box"),
         ('garden = "60 mL"', 'garden = "249 mL"', "cup.garden", "no air in the cup"),
+        ('iron = "40 g"', 'number = 20\niron = "400 g"', "pack[0].number", "the packs do not fit"),
         ('"30 mm EPS"', '"30 mm ESP"', "box.layers[1]", "no such material"),
         ('outside = "5 degC, 70 %"', 'outside = "wintervan"', "leg[0].outside", "did you mean 'winter van'?"),
         ('iron = "40 g"', 'curve = "none.csv"', "pack[0].curve", "cannot be read"),

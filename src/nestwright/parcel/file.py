@@ -94,6 +94,7 @@ class _Reading:
             self._material(("filler", "material"), form.filler.material)
             filler = Filler(form.filler.material, min(form.filler.share, MOST_FILL))
         packs = tuple(self._pack(k, one, filler) for k, one in enumerate(form.pack))
+        self._packs_fit(box, cup, packs)
         if len({one.kind for one in packs}) > 1:
             self.fault(("pack", 1, "kind"), "a heat pack and a cold pack in one box", allowed="packs of one kind")
         if form.promised is not None and form.promised <= form.dispatch:
@@ -152,6 +153,15 @@ class _Reading:
             found = f"{cup.volume * 1e6:.4g} mL, about {size * 1e3:.0f} mm wide and high"
             allowed = f"within {smallest * 1e3:.4g} mm, the box's smallest inside size"
             self.fault(("cup", "volume"), "the cup is larger than the box", found=found, allowed=allowed)
+
+    def _packs_fit(self, box: Box, cup: Cup, packs: tuple[Pack, ...]) -> None:
+        # a gram of pack takes about a millilitre
+        share = read_values("parcel.toml")["mix_iron_share"].value
+        taken = sum(k.number * max(k.gel, k.iron / share) for k in packs) / 1000
+        left = max(box.volume - cup.volume, 0.0)
+        if taken > left > 0:
+            found, allowed = f"{taken * 1e3:.3g} kg of packs", f"at most {left * 1e3:.3g} kg, a litre for each"
+            self.fault(("pack", 0, "number"), "the packs do not fit beside the cup", found=found, allowed=allowed)
 
     def _material(self, path: Steps, name: str) -> None:
         known = all_materials()

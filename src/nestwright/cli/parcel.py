@@ -22,6 +22,10 @@ def parcel(
     out: Annotated[
         Path | None, typer.Option("--out", help="Draw the journey, as .svg or .png.", show_default=False)
     ] = None,
+    papers: Annotated[
+        Path | None,
+        typer.Option("--papers", help="Write packing instruction, label and card, as .pdf.", show_default=False),
+    ] = None,
     risk: Annotated[
         bool, typer.Option("--risk", help="Its risk over many parcels instead, as `nestwright parcels risk`.")
     ] = False,
@@ -39,15 +43,20 @@ def parcel(
     if risk or by_day:
         from nestwright.cli.parcel_risk import risk as over_many
 
-        if delay or out is not None:
-            flag = "--delay" if delay else "--out"
+        if delay or out is not None or papers is not None:
+            flag = "--delay" if delay else "--out" if out is not None else "--papers"
             raise InputError("goes with one parcel, not with many", field=flag, allowed="without --risk and --by-day")
         over_many(file, by_day=by_day, json=json)
         return
     from nestwright.cli.pictures import check_picture_name, write_picture
+    from nestwright.files import check_place, write_whole
 
     if out is not None:
         check_picture_name(out)
+    if papers is not None:
+        if papers.suffix.lower() != ".pdf":
+            raise InputError("is written in one form", field="--papers", found=str(papers), allowed=".pdf")
+        check_place(papers)
 
     from nestwright.cli.progress import progress_bar
     from nestwright.parcel.carry import carry
@@ -61,6 +70,10 @@ def parcel(
         from nestwright.charts.parcel import parcel_chart
 
         write_picture(parcel_chart(passage), out)
+    if papers is not None:
+        from nestwright.papers.parcel import parcel_papers
+
+        write_whole(papers, parcel_papers(read, passage))
     if json:
         from nestwright.cli.output import print_json
 
@@ -69,5 +82,6 @@ def parcel(
     from nestwright.cli.parcel_text import print_passage
 
     print_passage(passage)
-    if out is not None:
-        print(f"\nWritten: {out}")
+    for written in (out, papers):
+        if written is not None:
+            print(f"\nWritten: {written}")

@@ -2,7 +2,8 @@
 
 from pathlib import Path
 
-from nestwright.workshop.tables import SAYS, metadata
+from nestwright.workshop.table_words import SAYS
+from nestwright.workshop.tables import metadata
 
 PAGE = Path(__file__).with_name("record.md")
 BEGIN, END = "<!-- tables: made by docs/make_record.py -->\n", "<!-- end of tables -->"

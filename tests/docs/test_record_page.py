@@ -3,7 +3,8 @@
 import importlib.util
 from pathlib import Path
 
-from nestwright.workshop.tables import SAYS, metadata
+from nestwright.workshop.table_words import SAYS
+from nestwright.workshop.tables import metadata
 
 ROOT = Path(__file__).parents[2]
 

@@ -48,7 +48,7 @@ $(VENV)/browser.stamp: $(VENV)/dev.stamp
 	@touch $@
 
 test: $(VENV)/browser.stamp
-	$(BIN)/python -m pytest -n $(N)
+	$(BIN)/python -m pytest -n $(N) --dist worksteal
 
 lint: $(VENV)/dev.stamp
 	$(BIN)/ruff check .

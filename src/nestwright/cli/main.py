@@ -39,6 +39,7 @@ COMMANDS = {
     "cost": "Say what a habitat costs to make in batches, its price, and what moves it most.",
     "batch": "Plan a batch: plates, sheets, machines by day, purchases, serials, quality sheets.",
     "caresheet": "Write a care sheet for a buyer, from a design's own figures, in their language.",
+    "dossier": "Write a design's dossier: drawing, proof, and the record of its builds and colonies.",
     "sales": "Keep sales: buyers, what they have and say, returns, recalls, stock; export or erase a buyer.",
     "visit": "Record a visit to a colony in one line.",
     "today": "Say what to do today over all colonies and builds, in order and why.",

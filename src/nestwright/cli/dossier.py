@@ -1,0 +1,67 @@
+"""`nestwright dossier`: a design, its proof and the record of its builds as one paper."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from nestwright.cli.record import AsJson, InWorkshop, workshop_of
+from nestwright.errors import InputError
+
+__all__ = ["dossier"]
+
+
+def dossier(
+    habitat: Annotated[str, typer.Argument(help="The design's file in the workshop.", show_default=False)],
+    build: Annotated[
+        list[str] | None, typer.Option("--build", help="This build only; may be given again.", show_default=False)
+    ] = None,
+    room: Annotated[str, typer.Option("--room", help="Room of the proof.")] = "21 degC, 45 %",
+    out: Annotated[Path, typer.Option("--out", help="The PDF to write.")] = Path("dossier.pdf"),
+    folder: InWorkshop = None,
+    json: AsJson = False,
+) -> None:
+    """Write a design's dossier: drawing, proof, builds, dry runs, colonies, failures, judgements, files."""
+    from datetime import datetime
+
+    from nestwright.charts.section import section_svg
+    from nestwright.cli.output import print_json
+    from nestwright.cli.proof_text import limit_rows
+    from nestwright.climate.proof import prove
+    from nestwright.climate.rooms import read_room
+    from nestwright.files import check_place, write_whole
+    from nestwright.habitat.file import read_habitat
+    from nestwright.papers.dossier import dossier_pdf
+    from nestwright.papers.dossier_content import record_of_design
+    from nestwright.workshop.database import reading
+
+    if out.suffix.lower() != ".pdf":
+        raise InputError("is written in one form", field="--out", found=str(out), allowed="a name that ends in .pdf")
+    workshop = workshop_of(folder)
+    check_place(out)
+    file = _under(habitat, workshop.folder)
+    design = read_habitat(workshop.folder / file)
+    with reading(workshop.engine) as connection:
+        record = record_of_design(workshop, connection, file, build or ())
+    proof = prove(design, read_room(room))
+    day = datetime.now(workshop.zone).date()
+    write_whole(out, dossier_pdf(design, section_svg(design), proof, limit_rows(proof, year=False), record, day))
+    if json:
+        print_json({"file": str(out), "day": day.isoformat(), "proof": proof.to_dict(), **record.to_dict()})
+        return
+    verdict = "holds" if proof.holds else "does not hold"
+    print(f"{design.name}, revision {design.revision or 'none told'}: {verdict} in {proof.room}")
+    print(f"Written: {out}")
+
+
+def _under(told: str, folder: Path) -> str:
+    """The design's file as builds name it, under the workshop. Raises InputError for one that is not there."""
+    name = told if told.endswith(".toml") else f"habitats/{told}.toml"
+    for place in (folder / name, folder / "habitats" / name, Path(name)):
+        if place.is_file() and place.resolve().is_relative_to(folder.resolve()):
+            return place.resolve().relative_to(folder.resolve()).as_posix()
+    raise InputError(
+        "is no design of this workshop", field="habitat", found=repr(told[:60]), allowed="a file in habitats/"
+    )

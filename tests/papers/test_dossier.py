@@ -1,0 +1,108 @@
+"""The dossier: what stands in it is what proof and record say; what is missing says so; no text becomes markup."""
+
+import hashlib
+from datetime import date
+from io import BytesIO
+
+import pytest
+from pypdf import PdfReader
+
+from nestwright.charts.section import section_svg
+from nestwright.cli import demo
+from nestwright.cli.proof_text import limit_rows
+from nestwright.climate.proof import prove
+from nestwright.climate.rooms import read_room
+from nestwright.errors import InputError
+from nestwright.habitat.file import read_habitat
+from nestwright.papers.dossier import dossier_pdf
+from nestwright.papers.dossier_content import record_of_design
+from nestwright.workshop.builds import add_build, check_build, find_build, measure_build
+from nestwright.workshop.changes import act
+from nestwright.workshop.database import reading, writing
+from nestwright.workshop.folder import create_workshop
+
+FILE = "habitats/pot.toml"
+MADE = date(2031, 3, 10)
+HOSTILE = '#pagebreak() *bold* $x$ "] \\ @ref <label> \u202egnirts #read("/etc/hosts")'
+
+
+@pytest.fixture(scope="module")
+def proved(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("dossier") / "shop"
+    workshop = create_workshop(folder, "UTC")
+    (folder / FILE).write_text((demo.example_workshop() / demo.HABITAT).read_text())
+    habitat = read_habitat(folder / FILE)
+    with writing(workshop.engine) as connection:
+        done = act(connection, "builds")
+        for serial in ("P-001", "P-002"):
+            row = add_build(done, {"serial": serial, "habitat": FILE, "revision": "3", "made": None})
+            measure_build(done, row, "height", "118.4 mm", "2031-02-01", HOSTILE)
+        check_build(done, row, "mesh", False, "", "2031-02-02", "torn at the edge")
+    return workshop, habitat, prove(habitat, read_room("21 degC, 45 %"))
+
+
+def paper(proved, serials=()):
+    workshop, habitat, proof = proved
+    with reading(workshop.engine) as connection:
+        record = record_of_design(workshop, connection, FILE, serials)
+    return dossier_pdf(habitat, section_svg(habitat), proof, limit_rows(proof, year=False), record, MADE), record
+
+
+def text_of(pdf):
+    return " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(pdf)).pages).split())
+
+
+def test_each_limit_stands_with_the_figures_of_the_proof(proved):
+    told = text_of(paper(proved)[0])
+    rows = limit_rows(proved[2], year=False)[1]
+    assert len(rows) > 4
+    for row in rows:
+        assert " ".join(" ".join(row).split()) in told
+    for name in proved[2].judgements:
+        assert name in told
+
+
+def test_record_checks_and_sums(proved):
+    pdf, record = paper(proved)
+    told = text_of(pdf)
+    assert "118.4 mm" in told
+    assert "build P-002 mesh 2031-02-02 torn at the edge" in told
+    sum_ = hashlib.sha256((proved[0].folder / FILE).read_bytes()).hexdigest()
+    assert sum_ in told.replace(" ", "")
+    assert record.to_dict()["files"] == [{"file": FILE, "sha256": sum_}]
+
+
+def test_what_is_missing_says_so(proved):
+    told = text_of(paper(proved)[0])
+    assert "made not recorded" in told
+    assert "Dry run: no dry run is kept." in told
+    assert "no colony" in told
+
+
+def test_text_of_a_user_is_never_markup(proved):
+    told = text_of(paper(proved)[0])
+    assert '#pagebreak() *bold* $x$ "] \\ @ref <label>' in told
+    assert '#read("/etc/hosts")' in told
+
+
+def test_same_bytes_and_one_build_alone(proved):
+    both, _ = paper(proved)
+    assert both == paper(proved)[0]
+    one = text_of(paper(proved, ["P-001"])[0])
+    assert "Build P-001" in one
+    assert "P-002" not in one
+
+
+def test_a_build_of_another_design_is_refused(proved):
+    with pytest.raises(InputError, match="no build of this design") as refused:
+        paper(proved, ["P-01"])
+    assert refused.value.nearest == "P-001"
+
+
+def test_a_file_that_is_gone_is_told(proved):
+    workshop, _, _ = proved
+    with reading(workshop.engine) as connection:
+        assert find_build(connection, "P-001").serial == "P-001"
+        record = record_of_design(workshop, connection, "habitats/gone.toml")
+    assert [one.sha256 for one in record.files] == [None]
+    assert record.builds == ()

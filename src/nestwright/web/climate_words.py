@@ -20,6 +20,7 @@ __all__ = [
     "gap_text",
     "how_text",
     "judged",
+    "limit_name",
     "limit_rows",
     "longest_outside",
     "margin_text",
@@ -60,6 +61,19 @@ def quantity_text(show: Shown, quantity: str) -> str:
     """A quantity in words."""
     _ = _texts(show)
     return {"temperature": _("temperature"), "relative_humidity": _("humidity"), "co2": "CO2"}[quantity]
+
+
+def limit_name(show: Shown, name: str) -> str:
+    """A limit's name with its quantity in the reader's language: chambers are called as the file calls them."""
+    _ = words_of(show.choice.language).gettext
+    quantities = {
+        "temperature": _("temperature"),
+        "humidity": _("humidity"),
+        "drip on the garden": _("drip on the garden"),
+        "garden's water": _("garden’s water"),
+    }
+    where, mark, quantity = name.rpartition(": ")
+    return f"{where}{mark}{quantities.get(quantity, quantity)}"
 
 
 def value_text(show: Shown, quantity: str, value: float | None, decimals: int) -> str:
@@ -103,7 +117,7 @@ def longest_outside(show: Shown, result: YearProof) -> tuple[str, str]:
     """Hours outside of the limit that is outside for longest, and its name, "" where all are held all the time."""
     counted = [(hours, one.name) for one in result.mean.limits if (hours := hours_outside(result, one))]
     hours, name = max(counted, default=(0.0, ""))
-    return outside_text(show, hours), name
+    return outside_text(show, hours), limit_name(show, name)
 
 
 def limit_rows(show: Shown, result: YearProof) -> list[dict[str, Any]]:
@@ -124,7 +138,7 @@ def limit_rows(show: Shown, result: YearProof) -> list[dict[str, Any]]:
         hours = hours_outside(result, limit)
         rows.append(
             {
-                "name": limit.name,
+                "name": limit_name(show, limit.name),
                 "band": _band(show, limit),
                 "value": value_text(show, quantity, limit.value, decimals),
                 "interval": _("{} to {}").format(low, high),
@@ -181,7 +195,7 @@ def week_rows(show: Shown, result: YearProof) -> list[list[str]]:
         at = clock_of(result, week.start)
         day = _("day {}").format(f"{week.start / DAY:.0f}") if at is None else _day(show, at)
         margin = margin_text(show, limits[week.limit], week.worst_margin)
-        rows.append([day, week.limit, outside_text(show, week.hours_outside), margin])
+        rows.append([day, limit_name(show, week.limit), outside_text(show, week.hours_outside), margin])
     return rows
 
 
@@ -215,13 +229,13 @@ def wall_rows(show: Shown, proof: Proof) -> tuple[list[list[str]], int]:
     return [row for _dry, _margin, row in sorted(rows, key=lambda one: one[:2])], wet_walls
 
 
-def judged(proof: Proof) -> tuple[list[list[str]], list[list[str]]]:
+def judged(show: Shown, proof: Proof) -> tuple[list[list[str]], list[list[str]]]:
     """Judgement values with the limits that they move, and bands that are a judgement with their reason."""
     moved: dict[str, list[str]] = {}
     for limit in proof.limits:
         for name in limit.rests_on:
-            moved.setdefault(name, []).append(limit.name)
-    bands = [[one.name, one.source] for one in proof.limits if one.mark == "judgement"]
+            moved.setdefault(name, []).append(limit_name(show, limit.name))
+    bands = [[limit_name(show, one.name), one.source] for one in proof.limits if one.mark == "judgement"]
     return [[name, "; ".join(limits)] for name, limits in moved.items()], bands
 
 

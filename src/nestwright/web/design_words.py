@@ -6,11 +6,11 @@ from typing import Any
 
 from nestwright.cli.proof_text import QUANTITY_DECIMALS
 from nestwright.climate.results import DAY, LimitResult, Proof
-from nestwright.web.climate_words import gap_text, value_text
+from nestwright.web.climate_words import gap_text, limit_name, value_text
 from nestwright.web.shown import FLUID_OUNCE, INCH, OUNCE, Shown
 from nestwright.web.words import words_of
 
-__all__ = ["beside_units", "limit_name", "now_rows", "water_lines"]
+__all__ = ["beside_units", "now_rows", "water_lines"]
 
 BESIDE = {
     "mm": (1 / INCH, "in"),
@@ -21,19 +21,6 @@ BESIDE = {
     "cm2": (100 / INCH**2, "sq in"),
 }
 """Unit in a habitat's file to what one of it is in the other system."""
-
-
-def limit_name(show: Shown, name: str) -> str:
-    """A limit's name with its quantity in the reader's language: chambers are called as the file calls them."""
-    _ = words_of(show.choice.language).gettext
-    quantities = {
-        "temperature": _("temperature"),
-        "humidity": _("humidity"),
-        "drip on the garden": _("drip on the garden"),
-        "garden's water": _("garden’s water"),
-    }
-    where, mark, quantity = name.rpartition(": ")
-    return f"{where}{mark}{quantities.get(quantity, quantity)}"
 
 
 def now_rows(show: Shown, proof: Proof, *, light: bool) -> list[dict[str, Any]]:

@@ -134,8 +134,8 @@ def _read_year(request: Request, told: Asked, parts: dict[str, Any] | None) -> d
     """The proof over the year as the page shows it."""
     from nestwright.cli.as_built import build_line, built_rows, built_verdict
     from nestwright.cli.output import CAUTIONS, share_text
-    from nestwright.cli.proof_text import water_and_heat
     from nestwright.web import climate_words as words
+    from nestwright.web.design_words import water_lines
 
     year: Year | None = None if parts is None else parts.get("built") or parts.get("year")
     cautions = [CAUTIONS["heater"]] if told.habitat.heaters else []
@@ -143,7 +143,7 @@ def _read_year(request: Request, told: Asked, parts: dict[str, Any] | None) -> d
     if year is None:
         return values
     show, proof = shown_for(request), year.proof.mean
-    values_judged, bands = words.judged(proof)
+    values_judged, bands = words.judged(show, proof)
     first = proof.first_limit
     limits = words.limit_rows(show, year.proof)
     walls, wet = words.wall_rows(show, proof)
@@ -152,6 +152,7 @@ def _read_year(request: Request, told: Asked, parts: dict[str, Any] | None) -> d
         "proof": proof,
         "run": year.proof,
         "hours": float(year.proof.time[-1]) / 3600,
+        "first_name": words.limit_name(show, first.name) if first else "",
         "first_margin": words.margin_text(show, first) if first else "",
         "failed": sum(not one.held for one in proof.limits),
         "sure": all(one.sure for one in proof.limits),
@@ -162,12 +163,12 @@ def _read_year(request: Request, told: Asked, parts: dict[str, Any] | None) -> d
         "air": words.air_rows(show, proof),
         "walls": walls,
         "wet": wet,
-        "water": water_and_heat(proof),
+        "water": water_lines(show, proof),
         "values_judged": values_judged,
         "bands": bands,
         "window": year.window,
         "inside": show.figures(share_text(100 * (year.window.share_inside or 0.0))),
-        "ends": list(year.window.ends.items()),
+        "ends": [(side, words.limit_name(show, name or "")) for side, name in year.window.ends.items()],
         "build_line": build_line(year.built, proof.revision) if year.built else "",
         "as_built": built_verdict(year.built),
         "built_limits": built_rows(year.built) if year.built else [],

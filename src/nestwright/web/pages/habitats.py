@@ -16,7 +16,8 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from nestwright.document import Document, load_document
 from nestwright.errors import FileError, InputError
-from nestwright.web.design_words import beside_units, limit_name, now_rows, water_lines
+from nestwright.web.climate_words import limit_name
+from nestwright.web.design_words import beside_units, now_rows, water_lines
 from nestwright.web.habitat_files import Overtaken, file_of, habitat_files, room_names, room_of, save, sum_of
 from nestwright.web.habitat_text import groups_of, slides_of
 from nestwright.web.jobs import Job

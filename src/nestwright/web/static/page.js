@@ -41,3 +41,8 @@ addEventListener("pageshow", () => document.querySelectorAll("form[data-sent]").
 if (document.querySelector("[data-chart]") && matchMedia("(min-width: 48rem)").matches) {
   import("./chart.js").then((chart) => chart.enliven(document));
 }
+
+// Pictures below the screen come after the rest, so that what is printed has them too.
+addEventListener("load", () => setTimeout(() => {
+  for (const image of document.querySelectorAll("main .chart img[loading=lazy]")) image.loading = "eager";
+}, 2000));

@@ -150,3 +150,16 @@ def test_a_bore_higher_than_its_wall_tells_both_sizes():
     habitat = with_values(HABITATS / "three-pot.toml", values)
     with pytest.raises(InputError, match=r"10 mm in a wall 11 mm high; allowed: at most 9 mm"):
         parts_of(habitat)
+
+
+def test_land_of_a_panel_that_stands_is_up_the_panel():
+    # it was told as if the panel lay flat: (across, up, 0)
+    found = parts_of(read_habitat(HABITATS / "glass-case.toml")).parts
+    panel = next(p for p in found if p.name == "case front")
+    lands = [f for f in panel.features if f.kind == "land"]
+    holes = [f.at for f in panel.features if f.kind in ("hole", "slot", "bore")]
+    assert lands
+    assert holes
+    for land in lands:
+        assert land.at[1] == 0
+        assert min(z for _, _, z in holes) <= land.at[2] <= max(z for _, _, z in holes)

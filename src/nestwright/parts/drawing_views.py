@@ -215,7 +215,9 @@ def _solid(part: Part, solid: Any) -> tuple[View, View]:
 def _sampled(edges: Any, shift: Point) -> tuple[tuple[Point, ...], ...]:
     lines = []
     for edge in edges:
-        count = 1 if str(edge.geom_type).endswith("LINE") and "B" not in str(edge.geom_type) else 24
+        straight = str(edge.geom_type).endswith("LINE") and "B" not in str(edge.geom_type)
+        # no corner of a large circle is seen, and a small hole does not fill the file
+        count = 1 if straight else min(max(12, math.ceil(edge.length)), _CORNERS)
         points = [edge.position_at(n / count) for n in range(count + 1)]
         lines.append(tuple((p.X + shift[0], p.Y + shift[1]) for p in points))
     return tuple(lines)

@@ -111,8 +111,8 @@ def sheet_source(serial: str, habitat: Habitat, assembly: Assembly, cautions: Se
             "",
             f"#text(size: 8pt)[Habitat file, SHA-256 #{_quoted(assembly.sha256)}]",
             "",
-            "Made by: #box(width: 5cm, repeat[.]) #h(6mm) Checked by: #box(width: 5cm, repeat[.]) "
-            "#h(6mm) Day: #box(width: 2.5cm, repeat[.])",
+            "Made by: #box(width: 42mm, repeat[.]) #h(6mm) Checked by: #box(width: 42mm, repeat[.]) "
+            "#h(6mm) Day: #box(width: 22mm, repeat[.])",
             "",
             "== Measure",
             "#table(columns: (1fr, auto, auto, 28mm), table.header([*what*], [*drawn*], [*why*], [*measured*]),",

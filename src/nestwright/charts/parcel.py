@@ -14,6 +14,8 @@ __all__ = ["parcel_chart"]
 MOST_POINTS = 240
 LEFT = 90
 """px that axes and titles take."""
+LETTER, SHORTEST = 7.0, 3
+"""px of a letter of a leg's name; letters below which it is left out."""
 
 
 def parcel_chart(passage: Passage) -> Any:
@@ -24,7 +26,11 @@ def parcel_chart(passage: Passage) -> Any:
     hours = c.time / 3600
     keep = np.unique(np.linspace(0, hours.size - 1, min(MOST_POINTS, hours.size)).astype(int))
     end = float(hours[-1])
-    starts = [{"h": begin, "leg": clean(name, 22)} for name, begin, _ in passage.legs]
+    room = [int((stop - begin) / end * (WIDTH - LEFT) / LETTER) for _, begin, stop in passage.legs]
+    starts = [
+        {"h": begin, "leg": clean(name, most) if most >= SHORTEST else ""}
+        for (name, begin, _), most in zip(passage.legs, room, strict=True)
+    ]
     x = alt.X("h:Q", scale=alt.Scale(domain=[0, end], nice=False), axis=alt.Axis(title=None))
     last = alt.X("h:Q", scale=alt.Scale(domain=[0, end], nice=False), axis=alt.Axis(title="hours from dispatch"))
 

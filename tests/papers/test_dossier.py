@@ -8,9 +8,10 @@ import pytest
 from pypdf import PdfReader
 
 from nestwright.charts.section import section_svg
-from nestwright.cli import demo
+from nestwright.cli import demo, main
 from nestwright.cli.proof_text import limit_rows
 from nestwright.climate.proof import prove
+from nestwright.climate.room_window import window
 from nestwright.climate.rooms import read_room
 from nestwright.errors import InputError
 from nestwright.habitat.file import read_habitat
@@ -38,14 +39,14 @@ def proved(tmp_path_factory):
             row = add_build(done, {"serial": serial, "habitat": FILE, "revision": "3", "made": None})
             measure_build(done, row, "height", "118.4 mm", "2031-02-01", HOSTILE)
         check_build(done, row, "mesh", False, "", "2031-02-02", "torn at the edge")
-    return workshop, habitat, prove(habitat, read_room("21 degC, 45 %"))
+    return workshop, habitat, prove(habitat, read_room("21 degC, 45 %")), window(habitat, points=12)
 
 
 def paper(proved, serials=()):
-    workshop, habitat, proof = proved
+    workshop, habitat, proof, field = proved
     with reading(workshop.engine) as connection:
         record = record_of_design(workshop, connection, FILE, serials)
-    return dossier_pdf(habitat, section_svg(habitat), proof, limit_rows(proof, year=False), record, MADE), record
+    return dossier_pdf(habitat, section_svg(habitat), proof, limit_rows(proof, year=False), field, record, MADE), record
 
 
 def text_of(pdf):
@@ -60,6 +61,22 @@ def test_each_limit_stands_with_the_figures_of_the_proof(proved):
         assert " ".join(" ".join(row).split()) in told
     for name in proved[2].judgements:
         assert name in told
+
+
+def test_the_share_of_rooms_that_hold_is_that_of_the_window(proved):
+    held = proved[3].worst >= 0
+    assert 0 < held.mean() < 1
+    assert f"Of this field {100 * held.sum() / held.size:.0f} % hold." in text_of(paper(proved)[0])
+
+
+def test_every_font_lies_in_the_file(proved):
+    fonts = {}
+    for page in PdfReader(BytesIO(paper(proved)[0])).pages:
+        fonts |= page["/Resources"].get("/Font", {})
+    assert fonts
+    for font in fonts.values():
+        inner = font.get_object()["/DescendantFonts"][0].get_object()["/FontDescriptor"].get_object()
+        assert {"/FontFile", "/FontFile2", "/FontFile3"} & set(inner)
 
 
 def test_record_checks_and_sums(proved):
@@ -100,9 +117,26 @@ def test_a_build_of_another_design_is_refused(proved):
 
 
 def test_a_file_that_is_gone_is_told(proved):
-    workshop, _, _ = proved
+    workshop = proved[0]
     with reading(workshop.engine) as connection:
         assert find_build(connection, "P-001").serial == "P-001"
         record = record_of_design(workshop, connection, "habitats/gone.toml")
     assert [one.sha256 for one in record.files] == [None]
     assert record.builds == ()
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["nothing"], "no design of this workshop"),
+        (["pot", "--out", "d.docx"], "ends in .pdf"),
+        (["../x.toml"], "design"),
+    ],
+)
+def test_what_cannot_be_is_refused_by_the_command(proved, words, told, capsys, monkeypatch):
+    monkeypatch.chdir(proved[0].folder)
+    with pytest.raises(SystemExit) as left:
+        main.run(["dossier", *words])
+    assert left.value.code == 2
+    assert told in capsys.readouterr().err
+    assert not [*proved[0].folder.glob("*.pdf"), *proved[0].folder.glob("*.docx")]

@@ -12,6 +12,9 @@ from nestwright.errors import InputError
 
 __all__ = ["dossier"]
 
+POINTS = 40
+"""Of the field of rooms along each side."""
+
 
 def dossier(
     habitat: Annotated[str, typer.Argument(help="The design's file in the workshop.", show_default=False)],
@@ -28,8 +31,10 @@ def dossier(
 
     from nestwright.charts.section import section_svg
     from nestwright.cli.output import print_json
+    from nestwright.cli.progress import progress_bar
     from nestwright.cli.proof_text import limit_rows
     from nestwright.climate.proof import prove
+    from nestwright.climate.room_window import window
     from nestwright.climate.rooms import read_room
     from nestwright.files import check_place, write_whole
     from nestwright.habitat.file import read_habitat
@@ -45,9 +50,16 @@ def dossier(
     design = read_habitat(workshop.folder / file)
     with reading(workshop.engine) as connection:
         record = record_of_design(workshop, connection, file, build or ())
-    proof = prove(design, read_room(room))
+    air = read_room(room)
+    with progress_bar(json) as bar:
+        task = bar.add_task("proving (the first time this takes a minute)", total=1.0)
+        proof = prove(design, air)
+        bar.update(task, completed=0.3, description="mapping its rooms")
+        field = window(design, points=POINTS)
+        bar.update(task, completed=1.0)
     day = datetime.now(workshop.zone).date()
-    write_whole(out, dossier_pdf(design, section_svg(design), proof, limit_rows(proof, year=False), record, day))
+    limits = limit_rows(proof, year=False)
+    write_whole(out, dossier_pdf(design, section_svg(design), proof, limits, field, record, day))
     if json:
         print_json({"file": str(out), "day": day.isoformat(), "proof": proof.to_dict(), **record.to_dict()})
         return

@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from nestwright.climate.results import Proof
+from nestwright.climate.results import CELSIUS, Proof, WindowMap
 from nestwright.habitat.model import Habitat
 from nestwright.papers.dossier_content import BuildRecord, ColonyRecord, DesignRecord
 from nestwright.papers.paper import set_paper
+from nestwright.papers.stand_picture import stand_svg
 
 __all__ = ["dossier_pdf", "dossier_sheet"]
 
@@ -25,14 +26,25 @@ Rows = Sequence[Sequence[str]]
 
 
 def dossier_pdf(
-    habitat: Habitat, section: str, proof: Proof, limits: tuple[Sequence[str], Rows], record: DesignRecord, made: date
+    habitat: Habitat,
+    section: str,
+    proof: Proof,
+    limits: tuple[Sequence[str], Rows],
+    window: WindowMap,
+    record: DesignRecord,
+    made: date,
 ) -> bytes:
     """PDF of the dossier; arguments as `dossier_sheet`."""
-    return set_paper("dossier", dossier_sheet(habitat, section, proof, limits, record), made)
+    return set_paper("dossier", dossier_sheet(habitat, section, proof, limits, window, record), made)
 
 
 def dossier_sheet(
-    habitat: Habitat, section: str, proof: Proof, limits: tuple[Sequence[str], Rows], record: DesignRecord
+    habitat: Habitat,
+    section: str,
+    proof: Proof,
+    limits: tuple[Sequence[str], Rows],
+    window: WindowMap,
+    record: DesignRecord,
 ) -> dict[str, Any]:
     """The dossier as headings, lines and tables.
 
@@ -40,11 +52,13 @@ def dossier_sheet(
     ----------
     section : SVG of the cross-section.
     limits : column names and rows of the proof's limits, each figure as it is shown elsewhere.
+    window : of the same design.
     """
     revision = habitat.revision or "none told"
     parts = [
         _design(habitat, section, revision),
         _climate(proof, limits),
+        _window(proof, window),
         *(_build(one) for one in record.builds),
         *(_colony(one) for one in record.colonies),
         _failures(record),
@@ -53,7 +67,7 @@ def dossier_sheet(
         _part("Take care", lines=CAUTIONS),
     ]
     if not record.builds:
-        parts.insert(2, _part("Builds", lines=["No build of this design is recorded: this is a proof on paper only."]))
+        parts.insert(3, _part("Builds", lines=["No build of this design is recorded: this is a proof on paper only."]))
     return {
         "lang": "en",
         "title": f"Dossier: {habitat.name}",
@@ -96,13 +110,25 @@ def _climate(proof: Proof, limits: tuple[Sequence[str], Rows]) -> dict[str, Any]
     verdict = "Every limit is held" if proof.holds else "Does not hold"
     first = proof.first_limit
     lines = [
-        f"Room {proof.room}: {proof.room_temperature - 273.15:.1f} °C, {100 * proof.room_relative_humidity:.0f} % in "
+        f"Room {proof.room}: {proof.room_temperature - CELSIUS:.1f} °C, {100 * proof.room_relative_humidity:.0f} % in "
         f"the mean. {verdict}" + ("." if first is None else f"; the first limit to go is {first.name}."),
         "Steady in that mean; a year with its hours is proved by the command climate. The interval is that of the "
         "uncertain inputs; a margin below nought lies outside the limit.",
         *proof.notes,
     ]
     return _part("Climate on paper", lines, [_table("", *limits)])
+
+
+def _window(proof: Proof, window: WindowMap) -> dict[str, Any]:
+    words = ("room temperature, °C", "room humidity, %", "room of the proof")
+    picture = stand_svg(window, (proof.room_temperature - CELSIUS, proof.room_relative_humidity), words)
+    alt = "Field of room temperatures and humidities; in the filled part every limit of the design is held."
+    held = 100 * float((window.worst >= 0).mean())
+    lines = [
+        "Rooms in which every limit is held are filled; its edge is good to one step of the field. Of this field "
+        f"{held:.0f} % hold."
+    ]
+    return _part("Rooms in which it holds", lines, picture={"svg": picture, "alt": alt})
 
 
 def _build(one: BuildRecord) -> dict[str, Any]:

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 import uuid
 from typing import Any
 
-from sqlalchemy import Connection, select, update
+from sqlalchemy import Connection, select
 
 from nestwright.errors import InputError, nearest_name
-from nestwright.workshop.changes import Act
+from nestwright.workshop.changes import Act, forget
 from nestwright.workshop.database import writing
 from nestwright.workshop.folder import Workshop
 from nestwright.workshop.sales import sales
-from nestwright.workshop.tables import buyer, change, feedback, sale
+from nestwright.workshop.tables import buyer, feedback, sale
 
 __all__ = ["about_buyer", "add_buyer", "buyers", "erase_buyer", "find_buyer"]
 
@@ -73,27 +72,10 @@ def erase_buyer(workshop: Workshop, name: str) -> int:
 
     Raises InputError for a name that is not there.
     """
-    from nestwright.workshop.changes import now
-
     with writing(workshop.engine) as connection:
         row = int(find_buyer(connection, name)["id"])
-        day = _today(workshop)
-        gone = {"name": f"{ERASED} {row}", "contact": "", "note": "", "erased": day}
-        connection.execute(update(buyer).where(buyer.c.id == row).values(**gone))
-        for one in connection.execute(
-            select(change.c.id, change.c.before, change.c.after).where(
-                change.c.of_table == "buyer", change.c.row == row
-            )
-        ).all():
-            kept = {k: _without(text, gone) for k, text in (("before", one.before), ("after", one.after))}
-            connection.execute(update(change).where(change.c.id == one.id).values(**kept))
-        last = connection.execute(select(change.c.step).order_by(change.c.step.desc()).limit(1)).scalar() or 0
-        step = int(last) + 1
-        # it stands as taking itself back, so that `undo` passes it by: there is nothing to go back to
-        told = {"step": step, "undoes": step, "at": now(), "act": "buyer erased on request", "of_table": "buyer"}
-        after = dict(connection.execute(select(buyer).where(buyer.c.id == row)).mappings().one())
-        text = json.dumps(after, ensure_ascii=False)
-        connection.execute(change.insert().values(**told, row=row, before=text, after=text))
+        gone = {"name": f"{ERASED} {row}", "contact": "", "note": "", "erased": _today(workshop)}
+        forget(connection, "buyer erased on request", buyer, row, gone)
     # the freed pages still hold the letters until the file is written anew
     link = sqlite3.connect(workshop.database)
     try:
@@ -102,12 +84,6 @@ def erase_buyer(workshop: Workshop, name: str) -> int:
     finally:
         link.close()
     return row
-
-
-def _without(text: str, gone: dict[str, Any]) -> str:
-    if not text:
-        return text
-    return json.dumps({**json.loads(text), **gone}, ensure_ascii=False)
 
 
 def _today(workshop: Workshop) -> str:

@@ -13,7 +13,7 @@ from sqlalchemy import Connection, Table, delete, func, insert, select, update
 from nestwright.errors import InputError
 from nestwright.workshop.tables import RECORD, alarm, change, metadata
 
-__all__ = ["Act", "Step", "act", "last_step", "now", "steps", "undo"]
+__all__ = ["Act", "Step", "act", "forget", "last_step", "now", "steps", "undo"]
 
 
 def now() -> int:
@@ -151,6 +151,25 @@ def undo(connection: Connection, step: int) -> str:
     for row in rows:
         _take_back(back, row)
     return words
+
+
+def forget(connection: Connection, words: str, table: Table, row: int, gone: Mapping[str, Any]) -> None:
+    """Give columns of a row other values, in the row and wherever the history has it: the old ones are nowhere then.
+
+    The act stands in the history as taking itself back, so that `undo` passes it by: there is nothing to go back to.
+    """
+    connection.execute(update(table).where(table.c.id == row).values(**gone))
+    of_row = (change.c.of_table == table.name, change.c.row == row)
+    for one in connection.execute(select(change.c.id, change.c.before, change.c.after).where(*of_row)).all():
+        kept = {k: _with(text, gone) for k, text in (("before", one.before), ("after", one.after))}
+        connection.execute(update(change).where(change.c.id == one.id).values(**kept))
+    last = act(connection, words).step
+    now_there = _row(connection, table, row)
+    Act(connection, last, words, last)._keep(table, row, now_there, now_there)
+
+
+def _with(text: str, values: Mapping[str, Any]) -> str:
+    return json.dumps({**json.loads(text), **values}, ensure_ascii=False) if text else text
 
 
 def _take_back(back: Act, row: Mapping[Any, Any]) -> None:

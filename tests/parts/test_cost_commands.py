@@ -148,8 +148,15 @@ def test_recorded_builds_have_their_checks_to_do_and_can_be_taken_back(shop, cap
     assert (new["habitat"], new["revision"], new["made"]) == ("habitats/three-pot.toml", "2", None)
     assert len(new["quality"]) > 5
     assert all(one["passed"] is None for one in new["quality"])
+    # what is looked at is no longer to do; a later look at the same point counts
+    point, left = new["quality"][0]["what"], len(new["quality"])
+    for outcome, state in (("--failed", "1 failed"), ("--passed", f"{left - 1} to do")):
+        assert run(capsys, "build", "check", "P-08", point, outcome)[0] == 0
+        assert state in next(line for line in run(capsys, "build", "list")[1].splitlines() if line.startswith("P-08"))
+    assert run(capsys, "build", "show", "P-08")[1].count("still to do") == left - 1
+    assert [run(capsys, "workshop", "undo")[0] for _ in range(2)] == [0, 0]
     steps = json.loads(run(capsys, "workshop", "history", "--json")[1])["steps"]
-    assert steps[0]["act"] == "batch of 3: Three pots in a row"
+    assert "batch of 3: Three pots in a row" in [one["act"] for one in steps]
     assert run(capsys, "workshop", "undo")[0] == 0
     builds = json.loads(run(capsys, "build", "list", "--json")[1])["builds"]
     assert [one["serial"] for one in builds] == ["P-07"]

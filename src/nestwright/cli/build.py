@@ -160,15 +160,16 @@ def show(serial: Serial, folder: InWorkshop = None, json: AsJson = False) -> Non
         out.print(heading("Measured"))
         rows = [[m["what"], m["value"], m["day"] or "", m["note"]] for m in one.measured]
         out.print(table(["what", "value", "day", ""], rows, left=(0, 2, 3)))
-    if one.quality:
+    if one.checks:
         out.print(heading("Quality"))
-        rows = [[q["what"], outcome(q["passed"]), q["value"], q["day"] or "", q["note"]] for q in one.quality]
+        rows = [[q["what"], outcome(q["passed"]), q["value"], q["day"] or "", q["note"]] for q in one.checks]
         out.print(table(["what", "outcome", "value", "day", ""], rows, left=(0, 1, 3, 4)))
 
 
 def checks_state(one: Made) -> str:
-    failed = sum(q["passed"] is not None and not q["passed"] for q in one.quality)
-    left = sum(q["passed"] is None for q in one.quality)
+    last = {q["what"]: q["passed"] for q in one.checks}  # a later look at the same point counts
+    failed = sum(passed is not None and not passed for passed in last.values())
+    left = sum(passed is None for passed in last.values())
     if failed:
         return f"{failed} failed"
     return f"{left} to do" if left else "passed" if one.quality else "none"

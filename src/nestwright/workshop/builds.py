@@ -30,6 +30,12 @@ class Made:
     def serial(self) -> str:
         return str(self.values["serial"])
 
+    @property
+    def checks(self) -> tuple[Mapping[str, Any], ...]:
+        """Its checks without those that were still to do and have been looked at since."""
+        looked = {q["what"] for q in self.quality if q["passed"] is not None}
+        return tuple(q for q in self.quality if q["passed"] is not None or q["what"] not in looked)
+
     def to_dict(self) -> dict[str, Any]:
         parts = {k: [_plain(one) for one in getattr(self, k)] for k in ("measured", "quality")}
         return {**_plain(self.values), **parts, "colony": self.colony}

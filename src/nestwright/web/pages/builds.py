@@ -107,7 +107,7 @@ def _build(request: Request, serial: str, status: int = 200, **more: Any) -> Res
         design=Path(str(made.values["habitat"])).stem, readings=readings, photos=photos,
         measured=[one for one in made.measured if one["what"] not in (LASTS, FILLED)],
         filled=[one for one in reversed(made.measured) if one["what"] == FILLED][:6],
-        checks=[one for one in made.quality if one["what"] != "dry run"],
+        checks=[one for one in made.checks if one["what"] != "dry run"],
         dry_runs=[one for one in reversed(made.quality) if one["what"] == "dry run"], **values,
     )  # fmt: skip
 

@@ -22,6 +22,7 @@ def dossier(
         list[str] | None, typer.Option("--build", help="This build only; may be given again.", show_default=False)
     ] = None,
     room: Annotated[str, typer.Option("--room", help="Room of the proof.")] = "21 degC, 45 %",
+    year: Annotated[bool, typer.Option("--year", help="Prove it through the room's whole record.")] = False,
     out: Annotated[Path, typer.Option("--out", help="The PDF to write.")] = Path("dossier.pdf"),
     folder: InWorkshop = None,
     json: AsJson = False,
@@ -30,6 +31,7 @@ def dossier(
     from datetime import datetime
 
     from nestwright.charts.section import section_svg
+    from nestwright.cli.climate import run_year
     from nestwright.cli.output import print_json
     from nestwright.cli.progress import progress_bar
     from nestwright.cli.proof_text import limit_rows
@@ -51,15 +53,17 @@ def dossier(
     with reading(workshop.engine) as connection:
         record = record_of_design(workshop, connection, file, build or ())
     air = read_room(room)
+    run = run_year(design, air, quiet=json) if year else None
     with progress_bar(json) as bar:
         task = bar.add_task("proving (the first time this takes a minute)", total=1.0)
-        proof = prove(design, air)
+        proof = prove(design, air) if run is None else run.mean
         bar.update(task, completed=0.3, description="mapping its rooms")
         field = window(design, points=POINTS)
         bar.update(task, completed=1.0)
     day = datetime.now(workshop.zone).date()
-    limits = limit_rows(proof, year=False)
-    write_whole(out, dossier_pdf(design, section_svg(design), proof, limits, field, record, day))
+    limits = limit_rows(proof, year=year)
+    hours = None if run is None else round(float(run.time[-1]) / 3600)
+    write_whole(out, dossier_pdf(design, section_svg(design), proof, limits, field, record, day, hours))
     if json:
         print_json({"file": str(out), "day": day.isoformat(), "proof": proof.to_dict(), **record.to_dict()})
         return

@@ -33,9 +33,10 @@ def dossier_pdf(
     window: WindowMap,
     record: DesignRecord,
     made: date,
+    hours: int | None = None,
 ) -> bytes:
     """PDF of the dossier; arguments as `dossier_sheet`."""
-    return set_paper("dossier", dossier_sheet(habitat, section, proof, limits, window, record), made)
+    return set_paper("dossier", dossier_sheet(habitat, section, proof, limits, window, record, hours), made)
 
 
 def dossier_sheet(
@@ -45,6 +46,7 @@ def dossier_sheet(
     limits: tuple[Sequence[str], Rows],
     window: WindowMap,
     record: DesignRecord,
+    hours: int | None = None,
 ) -> dict[str, Any]:
     """The dossier as headings, lines and tables.
 
@@ -53,11 +55,12 @@ def dossier_sheet(
     section : SVG of the cross-section.
     limits : column names and rows of the proof's limits, each figure as it is shown elsewhere.
     window : of the same design.
+    hours : length of the run whose mean `proof` is; None for a steady one.
     """
     revision = habitat.revision or "none told"
     parts = [
         _design(habitat, section, revision),
-        _climate(proof, limits),
+        _climate(proof, limits, hours),
         _window(proof, window),
         *(_build(one) for one in record.builds),
         *(_colony(one) for one in record.colonies),
@@ -106,17 +109,22 @@ def _design(habitat: Habitat, section: str, revision: str) -> dict[str, Any]:
     return _part("The design", ["Inner sizes, as designed."], [_table("", head, rows)], {"svg": section, "alt": alt})
 
 
-def _climate(proof: Proof, limits: tuple[Sequence[str], Rows]) -> dict[str, Any]:
+def _climate(proof: Proof, limits: tuple[Sequence[str], Rows], hours: int | None) -> dict[str, Any]:
     verdict = "Every limit is held" if proof.holds else "Does not hold"
     first = proof.first_limit
     lines = [
         f"Room {proof.room}: {proof.room_temperature - CELSIUS:.1f} °C, {100 * proof.room_relative_humidity:.0f} % in "
         f"the mean. {verdict}" + ("." if first is None else f"; the first limit to go is {first.name}."),
-        "Steady in that mean; a year with its hours is proved by the command climate. The interval is that of the "
-        "uncertain inputs; a margin below nought lies outside the limit.",
+        _run(hours) + " The interval is that of the uncertain inputs; a margin below nought lies outside the limit.",
         *proof.notes,
     ]
     return _part("Climate on paper", lines, [_table("", *limits)])
+
+
+def _run(hours: int | None) -> str:
+    if hours is None:
+        return "Steady in that mean; a year and its hours were not asked for."
+    return f"A run over {hours} hours of the room's record; each limit stands at its worst hour."
 
 
 def _window(proof: Proof, window: WindowMap) -> dict[str, Any]:

@@ -77,6 +77,7 @@ CLAUSES = (
     "calibrated {} ago ({}), due on {}",
     "failed: {}",
     "{} lives in it",
+    "its record ends {} ago, on {}: no forecast from that",
     "sent {} ago ({})",
     "sent {} ago ({}) by {}",
     "sent {} ago ({}), longer than a live parcel should take",

@@ -1,0 +1,44 @@
+"""Sentences of the record in the reader's language."""
+
+from __future__ import annotations
+
+from datetime import date
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from nestwright.web.preferences import Preferences
+from nestwright.web.sentences import said
+from nestwright.web.shown import Shown
+from nestwright.workshop.alarm_rules import Due as Full
+from nestwright.workshop.alarm_rules import brood_missing, part_due, refill_due, visit_due
+
+TODAY = date(2026, 3, 10)
+
+
+def shown(language: str) -> Shown:
+    return Shown(Preferences(language=language), ZoneInfo("UTC"), TODAY)
+
+
+@pytest.mark.parametrize(
+    "finding",
+    [
+        visit_due("k", "Thrift", date(2026, 3, 1), TODAY, 3.0, False, TODAY),
+        visit_due("k", "Thrift", None, date(2026, 3, 1), None, True, TODAY),
+        brood_missing("k", "Thrift", [(date(2026, 1, 1), True), (date(2026, 2, 1), False)], TODAY),
+        refill_due("k", "build P-1", date(2026, 3, 1), (8.0, 11.5), TODAY, serial="P-1"),
+        part_due("k", "Thrift", "bell", (0.5, 0.6, 0.72), Full(TODAY, date(2026, 3, 20), None, 0.8), 9.0, TODAY),
+        part_due("k", "Thrift", "chamber", None, Full(TODAY, date(2026, 3, 20), None, 0.8), None, TODAY),
+    ],
+)
+def test_what_a_rule_says_is_said_in_german_as_it_is_made_today(finding: object) -> None:
+    for text in (finding.says, finding.do):  # type: ignore[attr-defined]
+        told = said(text, shown("de"))
+        assert 'lang="en"' not in told, text
+        assert "days" not in told
+        assert "2026-" not in told
+
+
+def test_a_sentence_that_is_not_known_stays_english_as_a_whole() -> None:
+    text = "visited today; the moon <stood> high"
+    assert said(text, shown("de")) == '<span lang="en">visited today; the moon &lt;stood&gt; high</span>'

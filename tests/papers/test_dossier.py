@@ -15,7 +15,7 @@ from nestwright.climate.room_window import window
 from nestwright.climate.rooms import read_room
 from nestwright.errors import InputError
 from nestwright.habitat.file import read_habitat
-from nestwright.papers.dossier import dossier_pdf
+from nestwright.papers.dossier import dossier_pdf, dossier_sheet
 from nestwright.papers.dossier_content import record_of_design
 from nestwright.workshop.builds import add_build, check_build, find_build, measure_build
 from nestwright.workshop.changes import act
@@ -140,3 +140,16 @@ def test_what_cannot_be_is_refused_by_the_command(proved, words, told, capsys, m
     assert left.value.code == 2
     assert told in capsys.readouterr().err
     assert not [*proved[0].folder.glob("*.pdf"), *proved[0].folder.glob("*.docx")]
+
+
+@pytest.mark.parametrize(
+    ("hours", "told"), [(None, "a year and its hours were not asked for"), (8760, "over 8760 hours")]
+)
+def test_steady_or_through_a_record_is_said(proved, hours, told):
+    workshop, habitat, proof, field = proved
+    with reading(workshop.engine) as connection:
+        record = record_of_design(workshop, connection, FILE)
+    limits = limit_rows(proof, year=hours is not None)
+    sheet = dossier_sheet(habitat, section_svg(habitat), proof, limits, field, record, hours)
+    assert told in " ".join(sheet["parts"][1]["lines"])
+    assert sheet["parts"][1]["tables"][0]["rows"] == limits[1]

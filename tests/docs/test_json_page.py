@@ -177,6 +177,8 @@ build measure 0001 height 100mm
 build check 0001 leak --passed
 build list
 build show 0001
+build label 0001
+build certificate 0001
 colony add Aster --species Atta~sexdens --start 2026-01-01
 colony bell Aster --usable 200mL --date 2026-02-01
 colony set Aster --opening 60mm

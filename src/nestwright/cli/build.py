@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from nestwright.cli.options import whole
 from nestwright.cli.record import (
     AsJson,
     InWorkshop,
@@ -20,9 +21,11 @@ from nestwright.cli.record import (
     tell,
     workshop_of,
 )
+from nestwright.errors import InputError
 
 if TYPE_CHECKING:
     from nestwright.workshop.builds import Made
+    from nestwright.workshop.folder import Workshop
 
 __all__ = ["commands"]
 
@@ -173,3 +176,92 @@ def checks_state(one: Made) -> str:
     if failed:
         return f"{failed} failed"
     return f"{left} to do" if left else "passed" if one.quality else "none"
+
+
+@commands.command()
+def label(
+    serials: Annotated[list[str], typer.Argument(help="Serial numbers of builds.", show_default=False)],
+    sheet: Annotated[str, typer.Option("--sheet", help="Label paper: a4-8, a4-24, a4-40 or single-60x30.")] = "a4-24",
+    skip: Annotated[
+        int, typer.Option("--skip", parser=whole("--skip", 0, 999), metavar="N", help="Places already used up.")
+    ] = 0,
+    address: Annotated[
+        str, typer.Option("--address", help="Put before the serial in the code; else the code is text.")
+    ] = "",
+    out: Annotated[Path, typer.Option("--out", help="Written, as .pdf.")] = Path("labels.pdf"),
+    date: OnDay = None,
+    folder: InWorkshop = None,
+    json: AsJson = False,
+) -> None:
+    """Write labels of builds with a QR code on a sheet of label paper.
+
+    Print it at 100 %, on plain paper first.
+    """
+    from nestwright.cli.output import print_json
+    from nestwright.files import write_whole
+    from nestwright.papers.labels import labels_pdf, lay_labels, sheet_of
+    from nestwright.workshop.builds import find_build
+    from nestwright.workshop.database import reading
+
+    check_pdf(out)
+    paper, workshop = sheet_of(sheet), workshop_of(folder)
+    with reading(workshop.engine) as connection:
+        found = [find_build(connection, serial) for serial in serials]
+    facts = [
+        (one.serial, design_name(workshop, one), one.values["revision"] or "", one.values["made"] or "")
+        for one in found
+    ]
+    laid = lay_labels(facts, paper, address=line_of_text(address, "--address", needed=False), skip=skip)
+    write_whole(out, labels_pdf(laid, day_of(date, workshop)))
+    if json:
+        print_json({**laid.to_dict(), "file": str(out)})
+        return
+    print(f"Labels: {len(laid.labels)}, pages: {laid.pages}")
+    print(f"Written: {out}")
+
+
+@commands.command()
+def certificate(
+    serial: Serial,
+    out: Annotated[Path, typer.Option("--out", help="Written, as .pdf.")] = Path("certificate.pdf"),
+    date: OnDay = None,
+    folder: InWorkshop = None,
+    json: AsJson = False,
+) -> None:
+    """Write the certificate of a build: what was measured and checked."""
+    from nestwright.cli.output import print_json
+    from nestwright.files import write_whole
+    from nestwright.papers.certificate import certificate_of, certificate_pdf
+    from nestwright.workshop.builds import find_build
+    from nestwright.workshop.database import reading
+
+    check_pdf(out)
+    workshop = workshop_of(folder)
+    with reading(workshop.engine) as connection:
+        made = find_build(connection, serial)
+    found = certificate_of(made, design_name(workshop, made))
+    write_whole(out, certificate_pdf(found, day_of(date, workshop)))
+    if json:
+        print_json({**found.to_dict(), "file": str(out)})
+        return
+    print(f"Build {found.serial}: checks {checks_state(made)}")
+    print(f"Written: {out}")
+
+
+def check_pdf(out: Path) -> None:
+    from nestwright.files import check_place
+
+    if out.suffix.lower() != ".pdf":
+        raise InputError("is written in one form", field="--out", found=str(out), allowed=".pdf")
+    check_place(out)
+
+
+def design_name(workshop: Workshop, build: Made) -> str:
+    """The name in the file of a build's design; the file's own where it cannot be read now."""
+    from nestwright.habitat.file import read_habitat
+
+    file = str(build.values["habitat"])
+    try:
+        return read_habitat(workshop.folder / file).name
+    except InputError:
+        return Path(file).stem

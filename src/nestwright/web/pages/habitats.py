@@ -250,17 +250,17 @@ def window_map(request: Request, change: Change) -> dict[str, Any]:
 @router.get("/compare")
 def compare(request: Request, a: str, b: str, room: str = ROOM) -> Response:
     """Two habitats, or two revisions of one, side by side in one room."""
-    from nestwright.cli.proof_text import limit_rows, water_and_heat
-
-    workshop = workshop_at(request)
+    workshop, show = workshop_at(request), shown_for(request)
     where = room_of(workshop, room)
     sides = []
     for stem in (a, b):
         file = file_of(workshop, stem)
         habitat, proof = _proved(load_document(file.text, str(file.path)), where, light=False)
-        head, rows = limit_rows(proof, year=False)
-        sides.append({"stem": stem, "habitat": habitat, "proof": proof, "head": head, "rows": rows,
-                      "water": water_and_heat(proof), "text": file.text})  # fmt: skip
+        names = ("name", "value", "interval", "margin", "says")
+        rows = [[row[name] for name in names] for row in now_rows(show, proof, light=False)]
+        first = limit_name(show, proof.first_limit.name) if proof.first_limit else ""
+        sides.append({"stem": stem, "habitat": habitat, "proof": proof, "first": first, "rows": rows,
+                      "water": water_lines(show, proof), "text": file.text})  # fmt: skip
     change = list(
         difflib.unified_diff(sides[0]["text"].splitlines(), sides[1]["text"].splitlines(), a, b, lineterm="", n=1)
     )

@@ -13,6 +13,8 @@ from nestwright.habitat.model import Layer
 
 FOLDER = Path(__file__).parents[2] / "examples" / "workshop" / "habitats"
 EXAMPLES = sorted(FOLDER.glob("*.toml"))
+DESIGNS = sorted((Path(__file__).parent / "designs").glob("*.toml"))
+"""Slots as a grid stop no ant, so that no example has them; these files do."""
 
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.stem)
@@ -40,10 +42,10 @@ def _forms() -> dict[str, Any]:
 
 
 def _told() -> tuple[dict[str, set[str]], dict[str, set[Any]]]:
-    """Keys and words that the examples use, by table."""
+    """Keys and words that the examples and the tests' designs use, by table."""
     keys: dict[str, set[str]] = {name: set() for name in _forms()}
     keys["top"], words = set(), {}
-    for path in EXAMPLES:
+    for path in (*EXAMPLES, *DESIGNS):
         doc = tomllib.loads(path.read_text())
         keys["top"] |= set(doc)
         for table in TABLES:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from nestwright.data import Material, SpeciesCard, Value, assembly_values, constants, load_materials
 from nestwright.habitat.air_paths import AirPath, gap_path, grid_path, passage_path, pattern_path
 from nestwright.habitat.model import Bell, Chamber, Face, Garden, Habitat, Layer, Wall
-from nestwright.habitat.standing import share_under, standing_volume
+from nestwright.habitat.standing import port_recess, share_under, standing_volume
 from nestwright.network.builder import DRAIN, ROOM, Builder, Network
 from nestwright.physics import air
 
@@ -141,7 +141,7 @@ class _Assembler:
         self.roles: dict[str, str] = {}
         self.size: dict[int, float] = {}
         for chamber in h.chambers:
-            volume = chamber.shape.volume
+            volume = chamber.shape.volume + port_recess(h, chamber)
             bell = self.bells.get(chamber.name)
             taken = standing_volume(h, chamber)
             garden = self.gardens.get(chamber.name)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from nestwright.habitat.model import Bell, Chamber, Grid, Habitat, Shape, Water
+from nestwright.habitat.model import Bell, Chamber, Grid, Habitat, Pattern, Shape, Water
 from nestwright.habitat.sizes import size
 
 __all__ = [
@@ -18,6 +18,8 @@ __all__ = [
     "block_bulk",
     "bottle_of",
     "level_thickness",
+    "mesh_seat",
+    "port_recess",
     "share_under",
     "standing_volume",
     "tray_of",
@@ -119,6 +121,22 @@ def _bell_material(bell: Bell) -> float:
     if s.kind == "box":
         return wall + (s.width + 2 * thick) * (s.depth + 2 * thick) * thick + 4 * (foot + thick) * thick * gap
     return wall + math.pi / 4 * (s.top_width + 2 * level) ** 2 * thick + 3 * foot * level * gap
+
+
+def mesh_seat(pattern: Pattern, thickness: float) -> float:
+    """Depth of the seat that holds a mesh in the top of a plate, m; 0 where the plate is too thin for one."""
+    thick = min(2 * pattern.wire, thickness)
+    return thick if thickness - thick >= size("frame_cover") / 2 else 0.0
+
+
+def port_recess(habitat: Habitat, chamber: Chamber) -> float:
+    """Air in the port of a mesh above a chamber, below the mesh that lies in the plate's upper side, m3."""
+    total = 0.0
+    for grid in habitat.grids:
+        seat = mesh_seat(grid.pattern, grid.pattern.thickness) if grid.pattern.kind == "mesh" else 0.0
+        if grid.below == chamber.name and seat:
+            total += math.pi / 4 * grid.pattern.width**2 * (grid.pattern.thickness - seat)
+    return total
 
 
 def share_under(grid: Grid, bell: Bell | None, above: Chamber) -> float:

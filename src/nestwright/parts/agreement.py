@@ -117,6 +117,9 @@ def space_of(habitat: Habitat, chamber: Chamber, assembly: Assembly, stand: Mapp
             continue
         if _meet(box, solid.bounding_box()):
             tools.append(solid)
+    if above and above.pattern.kind == "mesh":  # the port ends the space: what is in it counts by itself
+        port = above.pattern.width * 500 + 0.01
+        tools.append(Pos(x, y, z + h) * turned([(0, 0), (port, 0), (port, top + 1), (0, top + 1)]))
     left = space.cut(*tools) if tools else space
     found = left.solids()
     # shreds between the middle of a wall and its outer side are no space
@@ -189,6 +192,7 @@ class _Comparison:
             told = f"{name}/bell"
             proved = self.air[told]
             yield self.row(f"{told}: air", "volume", proved, max(inside - garden, 0.05 * inside), key, bell.line)
+        volume += self.recess(name)
         left = max(volume - content, 0.05 * volume)
         yield self.row(f"{name}: air beside its contents", "volume", self.air[name], left, key, chamber.line)
 
@@ -225,6 +229,17 @@ class _Comparison:
                 around = self.of_kind(f"chamber.{other.name}", "body", "panel", "lid", "jacket")
                 around += self.of_kind(f"grid.{other.name}", "grid", "mesh frame", "mesh")
                 total += other.shape.volume + sum(self.stand[p.name].volume for p in around) * 1e-9
+        return total
+
+    def recess(self, name: str) -> float:
+        """Air in the ports of meshes above a chamber, below the mesh, m3."""
+        total = 0.0
+        for grid in self.habitat.grids:
+            for plate in self.of_kind(f"grid.{grid.above}", "mesh frame") if grid.below == name else []:
+                if plate.sizes.get("seat"):
+                    solid = self.stand[plate.name]
+                    high = solid.bounding_box().size.Z * 1e-3 - plate.sizes["seat_depth"]
+                    total += bore_area(solid) * high
         return total
 
     def bell_space(self, name: str) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from nestwright.habitat.model import Bell, Chamber, Grid
-from nestwright.habitat.standing import bell_gap, share_under
+from nestwright.habitat.standing import bell_gap, mesh_seat, share_under
 from nestwright.parts.draft import Draft, edge_feature, level_thickness, wall_of
 from nestwright.parts.listing_bodies import plate_features
 from nestwright.parts.model import Feature, Joint, Part, Ring, Sheet, Way
@@ -142,7 +142,7 @@ def _mesh_grid(draft: Draft, grid: Grid, outline: Ring, thickness: float, at: tu
     """Woven mesh in a frame: with a seat where the frame is thick enough, else flush in its port."""
     p = grid.pattern
     mesh_thick = min(2 * p.wire, thickness)
-    seated = thickness - mesh_thick >= size("frame_cover") / 2
+    seated = mesh_seat(p, thickness) > 0
     mesh_d = p.width + 2 * size("seat_width") if seated else p.width
     port = circle(0.0, 0.0, p.width)
     way, material, note = draft.way(f"grid {grid.above}", "plate", grid.material)

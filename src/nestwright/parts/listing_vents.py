@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Literal
 
 from nestwright.habitat.model import Chamber, Pattern, Vent
-from nestwright.parts.draft import Draft, WallOpening, outer_radius, radius_at, reach_of, wall_of
+from nestwright.parts.draft import Draft, WallOpening, level_thickness, outer_radius, radius_at, reach_of, wall_of
 from nestwright.parts.model import Feature, Part, Ring, Sheet
 from nestwright.parts.rings import box_of, circle
 from nestwright.parts.sizes import size
@@ -261,6 +261,8 @@ def _mesh_on_side(draft: Draft, vent: Vent, chamber: Chamber, opening: WallOpeni
     du, dv = shift.get(opening.panel, (0.0, 0.0))
     place = (x + reach * along[0] + du, y + reach * along[1] + dv, z + opening.v, angle)
     radius = 0.0 if chamber.shape.kind == "box" else outer_radius(chamber, opening.v)
+    lean = (chamber.shape.top_width - chamber.shape.width) / 2 / chamber.shape.height if radius else 0.0
+    level = level_thickness(chamber.shape, thick) if radius else thick
     disc = Sheet(circle(0.0, 0.0, d), (), (), thick)
     name = f"{vent.name} mesh"
     draft.add(
@@ -271,7 +273,14 @@ def _mesh_on_side(draft: Draft, vent: Vent, chamber: Chamber, opening: WallOpeni
             "cut",
             "stainless steel",
             1,
-            {"diameter": d, "thickness": thick, "solid_share": share, "on_wall": 1.0, "wall_radius": radius},
+            {
+                "diameter": d,
+                "thickness": level,
+                "solid_share": share,
+                "on_wall": 1.0,
+                "wall_radius": radius,
+                "lean": lean,
+            },
             place,
             pattern=p,
             sheet=disc,

@@ -59,7 +59,9 @@ def _round(part: Part) -> bool:
 
 def _one(part: Part, shape: Any) -> Any:
     """The only solid of a shape. Raises InputError where there is not exactly one, or it is not sound."""
-    solids = shape.solids()
+    # what two bodies share comes as a list
+    bodies = shape if isinstance(shape, list) else [shape]
+    solids = [solid for body in bodies for solid in body.solids()]
     if len(solids) != 1 or not solids[0].is_valid or solids[0].volume <= 0:
         raise InputError("its sizes make no single closed body", field=part.name, found=f"{len(solids)} bodies")
     return solids[0]
@@ -261,7 +263,9 @@ def _mesh_on_wall(part: Part) -> Any:
     disc = Rot(0, 90, 0) * Cylinder(d / 2, 2 * t if not r else d)
     if not r:
         return Pos(t / 2, 0, 0) * Rot(0, 90, 0) * Cylinder(d / 2, t)
-    return Pos(-r, 0, 0) * turned([(r, -d), (r + t, -d), (r + t, d), (r, d)]).intersect(Pos(r, 0, 0) * disc)
+    lean = part.sizes.get("lean", 0.0) * d
+    band = turned([(r - lean, -d), (r - lean + t, -d), (r + lean + t, d), (r + lean, d)])
+    return Pos(-r, 0, 0) * band.intersect(Pos(r, 0, 0) * disc)
 
 
 def _block(part: Part) -> Any:

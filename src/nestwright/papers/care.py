@@ -8,7 +8,7 @@ from html import escape
 from typing import Any
 
 from nestwright.climate.results import WindowMap
-from nestwright.papers.care_content import Care
+from nestwright.papers.care_content import Care, care_values
 from nestwright.papers.paper import readable, set_paper, shown_svg
 from nestwright.papers.stand_picture import stand_svg
 from nestwright.papers.words import decimal, words_of
@@ -152,7 +152,7 @@ def _water(care: Care, language: str, _: Say) -> list[str]:
         else:
             lines.append(
                 _("Room at {h} %: uses {g} g a day; fill it at least every {days} days.").format(
-                    h=room, g=used, days=_figure(max(1, min(days * 0.7, 30)), language)
+                    h=room, g=used, days=_figure(_told_days(days), language)
                 )
             )
     if care.store > 0:
@@ -171,6 +171,12 @@ def _water(care: Care, language: str, _: Say) -> list[str]:
             )
         )
     return lines
+
+
+def _told_days(days: float) -> float:
+    """Days between fillings that are told, with a reserve."""
+    v = care_values()
+    return max(1.0, min(days * v["fill_share"].value, v["fill_most"].value))
 
 
 def _feed(care: Care, language: str, _: Say) -> dict[str, Any]:

@@ -10,18 +10,21 @@ from typing import Any
 import numpy as np
 
 from nestwright.climate.results import CELSIUS, Proof, WindowMap
-from nestwright.data import SpeciesCard
+from nestwright.data import SpeciesCard, Value, read_values
 from nestwright.habitat.model import Habitat
 
-__all__ = ["Care", "Stand", "care_of"]
+__all__ = ["Care", "Stand", "care_of", "care_values"]
 
 HUMIDITIES = (0.3, 0.45, 0.6)
 """Room humidities that are told: a heated room in winter, the middle, a damp summer."""
 GARDENS = (25.0, 50.0, 100.0, 200.0, 400.0)
 """Gardens, mL, for which leaves are told."""
 DAY = 86400.0
-LEAF_WATER = 0.7
-"""Share of water in a fresh leaf, as the cards take it."""
+
+
+def care_values() -> dict[str, Value]:
+    """What a sheet tells beside the computed figures, by name."""
+    return read_values("care.toml")
 
 
 @dataclass(frozen=True)
@@ -153,5 +156,6 @@ def _days(proof: Proof) -> float | None:
 
 def _leaves(volume: float, water: tuple[float, float, float]) -> tuple[float, float, float, float]:
     """Fresh leaves a day whose water a garden of `volume` mL takes in."""
-    low, middle, high = (1000 * DAY * w * volume * 1e-6 / LEAF_WATER for w in water)
+    share = care_values()["leaf_water"].value
+    low, middle, high = (1000 * DAY * w * volume * 1e-6 / share for w in water)
     return volume, low, middle, high

@@ -1,4 +1,7 @@
-"""Pictures of a parcel's papers: the section of its box, to scale, and marks for its outside, drawn after ISO 780."""
+"""Pictures of a parcel's papers: the section of its box, to scale, and marks for its outside.
+
+The marks are our own drawings of what ISO 780 describes: from memory, not held against its text.
+"""
 
 from __future__ import annotations
 

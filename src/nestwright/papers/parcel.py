@@ -43,7 +43,8 @@ def parcel_papers(parcel: Parcel, passage: Passage) -> bytes:
     Notes
     -----
     What a file leaves open is shown as "not told". The drawing takes the cup as wide as high, and packs by place only.
-    The marks are our own drawings of what ISO 780 describes (from memory, not held against its text); whether a carrier asks for others is the carrier's to say.
+    The marks are our own drawings of what ISO 780 describes (from memory, not held against its text); whether a
+    carrier asks for others is the carrier's to say.
     """
     low, high = (_limit(passage, end) for end in ("low", "high"))
     band = [UNTOLD if x is None else f"{x.to_dict()['limit']:.3g} °C" for x in (low, high)]

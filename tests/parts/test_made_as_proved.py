@@ -86,13 +86,13 @@ def test_parts_in_one_place_and_a_part_that_cannot_come_out_are_told():
 
 def test_a_length_that_no_straight_tube_has_is_refused_before_a_file_is_written(tmp_path, capsys):
     file, out = tmp_path / "three-pot.toml", tmp_path / "parts"
-    file.write_text((HABITATS / "three-pot.toml").read_text().replace('length = "80 mm"', 'length = "82 mm"', 1))
+    file.write_text((HABITATS / "three-pot.toml").read_text().replace('length = "81.7 mm"', 'length = "84 mm"', 1))
     with pytest.raises(SystemExit) as caught:
         main.run(["parts", str(file), "--out", str(out)])
     assert caught.value.code == 2
     said = capsys.readouterr().err
     assert "passage.leaf way.length" in said
-    assert "80 mm made" in " ".join(said.split())
+    assert "81.733 mm made" in " ".join(said.split())
     assert not out.exists()
 
 

@@ -150,7 +150,9 @@ def test_sizes_are_searched_for_shown_with_their_margins_and_put_into_the_text(
     bench: Any, served: str, workshop: Path, until: Any
 ) -> None:
     file = workshop / "habitats" / "single-pot.toml"
-    before = file.read_text()
+    # far too many holes, so that the search has something to find
+    before = file.read_text().replace("count = 6\n", "count = 400\n")
+    file.write_text(before)
     bench.goto(served + POT)
     bench.wait_for_selector("#live table")
     # what is not saved yet goes with it
@@ -173,9 +175,9 @@ def test_sizes_are_searched_for_shown_with_their_margins_and_put_into_the_text(
     command = [sys.executable, "-m", "nestwright", "size", "habitats/single-pot.toml", *free]
     told = json.loads(subprocess.run(command, cwd=workshop, capture_output=True, text=True, check=True).stdout)
     best = told["free"][0]["best"]
-    assert best != "6", "the search has something to find"
+    assert 4 <= int(best) <= 40
     cells = bench.locator("main table").first.locator("tbody td").all_inner_texts()
-    assert cells[:3] == ["vent.crown.count", "6", best]
+    assert cells[:3] == ["vent.crown.count", "400", best]
     assert f"{told['worst_margin']:+.1f}" in bench.locator("main table").nth(1).inner_text().replace("−", "-")
     bench.click("text=Put these values into the text")
     bench.wait_for_selector("text=not saved yet")

@@ -167,7 +167,7 @@ def measured(part: Part, solid: Any) -> Measured:
     box = (size.X * 1e-3, size.Y * 1e-3, size.Z * 1e-3)
     if part.sizes.get("upright"):
         box = (box[0], box[2], box[1])
-    if part.kind in ("port", "plug"):  # as it stands on a printer's plate
+    if part.kind in ("port", "plug") or part.sizes.get("on_wall"):  # as it stands on a printer's plate
         box = (box[1], box[2], box[0])
     cut = engraved = footprint = 0.0
     if part.sheet is not None:

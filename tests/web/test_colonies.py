@@ -3,9 +3,18 @@
 from __future__ import annotations
 
 import io
+import time
+from pathlib import Path
 from typing import Any
 
 from PIL import Image
+
+from nestwright.web import colony_work
+from nestwright.web.jobs import Job, Jobs
+from nestwright.workshop.changes import act
+from nestwright.workshop.colonies import add_colony, find_colony
+from nestwright.workshop.database import reading, writing
+from nestwright.workshop.folder import create_workshop
 
 MARIGOLD = "/colonies/Marigold"
 
@@ -107,3 +116,32 @@ def test_an_event_is_recorded_between_visits_and_the_family_drawn(bench: Any, se
     assert names == ["Hollyhock", "Marigold"]
     assert boxes[0] < boxes[1], "who gave stands left of who received"
     assert unmet(bench) == []
+
+
+def test_stopped_work_is_not_begun_by_looking_at_its_page(tmp_path: Path, monkeypatch: Any) -> None:
+    shop = create_workshop(tmp_path / "shop", "Europe/Lisbon")
+    with writing(shop.engine) as connection:
+        row = {"name": "Heron", "species": "Acromyrmex echinatior", "start": "2026-01-01"}
+        add_colony(act(connection, "colony Heron"), row | {"queen": "laying", "leaves": "free"})
+    with reading(shop.engine) as connection:
+        kept = find_colony(connection, "Heron")
+
+    def work(_shop: Any, _kept: Any, job: Job) -> None:
+        while True:
+            job.report(0.5)
+            time.sleep(0.005)
+
+    monkeypatch.setitem(colony_work.KINDS, "forecast", ("Forecast of {}", work))
+    jobs = Jobs()
+    try:
+        first = colony_work.begin(jobs, shop, kept, "forecast")
+        first.stop()
+        while first.going:
+            time.sleep(0.005)
+        assert first.state == "stopped"
+        assert colony_work.begin(jobs, shop, kept, "forecast") is first
+        second = colony_work.begin(jobs, shop, kept, "forecast", again=True)
+        assert second is not first
+        assert second.going
+    finally:
+        jobs.close()

@@ -40,10 +40,14 @@ def record_key(workshop: Workshop, kept: Kept, kind: str) -> str:
     return f"{kind}/{hashlib.sha256(told.encode()).hexdigest()}"
 
 
-def begin(jobs: Jobs, workshop: Workshop, kept: Kept, kind: str) -> Job:
-    """Begin a forecast, plan or diagnosis, or find the one that is going or done."""
+def begin(jobs: Jobs, workshop: Workshop, kept: Kept, kind: str, *, again: bool = False) -> Job:
+    """Begin a forecast, plan or diagnosis, or find the one that is there; one that was stopped or failed begins anew
+    only when asked `again`."""
     title, work = KINDS[kind]
     key = record_key(workshop, kept, kind)
+    there = jobs.last(key)
+    if there is not None and there.state in ("stopped", "failed") and not again:
+        return there
     return jobs.start(
         key, title.format(kept.name), f"{address_of(kept.name)}/{kind}", lambda job: work(workshop, kept, job)
     )

@@ -44,7 +44,7 @@ def outlook(request: Request, name: Named, kind: Kind) -> Response:
 def anew(request: Request, name: Named, kind: Kind) -> Response:
     """Begin again after the work failed or was stopped."""
     kept = _kept(request, name)
-    begin(request.app.state.jobs, workshop_at(request), kept, kind)
+    begin(request.app.state.jobs, workshop_at(request), kept, kind, again=True)
     return RedirectResponse(f"{address_of(kept.name)}/{kind}", 303)
 
 

@@ -7,6 +7,9 @@ import hashlib
 import io
 import json
 import math
+import os
+import subprocess
+import sys
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from itertools import pairwise
@@ -149,6 +152,26 @@ def test_dxf_is_sound_and_a_cut_of_this_width_leaves_the_part(written):
     (outline,) = grid.query('CIRCLE[layer=="CUT_OUTSIDE"]')
     assert outline.dxf.radius * 2 == pytest.approx(148.2)
     assert len(grid.query("CIRCLE")) == 1 + len(parts["garden pot grid"].sheet.openings)
+
+
+def test_dxf_has_the_same_bytes_in_every_process():
+    """Regression: the library's list of classes came from a set, whose order changes with the seed of the hashes."""
+    source = (
+        "import hashlib\n"
+        "from nestwright.parts.files_flat import dxf_bytes\n"
+        "from nestwright.parts.model import Part, Sheet\n"
+        "from nestwright.parts.rings import rectangle\n"
+        "sheet = Sheet(rectangle(0, 0, 0.06, 0.04), (), (), 0.003)\n"
+        "part = Part('plate', 'panel', 'c', 'laser', 'acrylic', 1, {}, sheet=sheet)\n"
+        "print(hashlib.sha256(dxf_bytes(part, 0.0002)).hexdigest())"
+    )
+    told = {
+        subprocess.run(
+            [sys.executable, "-c", source], env={**os.environ, "PYTHONHASHSEED": seed}, capture_output=True, check=True
+        ).stdout
+        for seed in ("1", "2", "3")
+    }
+    assert len(told) == 1
 
 
 def _area(points):

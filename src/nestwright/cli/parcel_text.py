@@ -108,7 +108,11 @@ def _verdict(passage: Passage) -> None:
             f"The packs take the oxygen: after {significant(passage.starved)} h the box holds half of what it had."
         )
     if passage.heat_ends is not None:
-        out.print(f"The packs are spent after {significant(passage.heat_ends)} h.")
+        why = (
+            "are spent" if passage.starved is None
+            else "get no more air, and may heat again when the box is opened,"
+        )  # fmt: skip
+        out.print(f"The packs {why} after {significant(passage.heat_ends)} h.")
 
 
 def _course(passage: Passage) -> None:

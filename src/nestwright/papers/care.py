@@ -36,9 +36,12 @@ def care_sheet(care: Care, window: WindowMap, language: str = "en") -> dict[str,
         "signs": {
             "title": _("What you see, and what to do"),
             "head": [_("you see"), _("do")],
-            "rows": [[_(a), _(b)] for a, b in SIGNS],
+            "rows": [[_(row[0]), _(row[1])] for row in SIGNS if care.dump or row is not WASTE],
         },
-        "safe": {"title": _("Take care"), "lines": [_(one) for one in SAFE]},
+        "safe": {
+            "title": _("Take care"),
+            "lines": [_(one) for one in SAFE if care.heater is not None or one is not MAINS],
+        },
         "rests": _rests(care, _),
     }
 
@@ -240,6 +243,12 @@ def N_(text: str) -> str:  # noqa: N802 - gettext's usual mark
     return text
 
 
+WASTE = (N_("Waste is piled near the garden"), N_("Empty the dump chamber; wear gloves, and wash your hands."))
+MAINS = N_(
+    "Electric parts and water are close together: use only the supply that came with it, behind "
+    "a residual current device, and unplug "
+    "before you fill or clean. Do not cover the heater."
+)
 SIGNS = (
     (N_("The garden is grey-white and soft, ants on it everywhere"), N_("Nothing: that is well.")),
     (
@@ -259,14 +268,10 @@ SIGNS = (
         N_("It is too warm, too dry or too wet where it stands. Read temperature and humidity."),
     ),
     (N_("Leaves are left lying"), N_("Fewer leaves, another plant. Take old ones away each day.")),
-    (N_("Waste is piled near the garden"), N_("Empty the dump chamber; wear gloves, and wash your hands.")),
+    WASTE,
 )
 SAFE = (
-    N_(
-        "Electric parts and water are close together: use only the supply that came with it, behind "
-        "a residual current device, and unplug "
-        "before you fill or clean. Do not cover the heater."
-    ),
+    MAINS,
     N_(
         "The ants must not escape. Close every lid and plug, and look at the barrier each week. "
         "Never set them free, nor throw living "

@@ -63,6 +63,8 @@ class Care:
     colony: str
     full: tuple[date, date] | None
     judgements: tuple[str, ...]
+    dump: bool = True
+    """Whether it has a chamber for waste."""
 
     def to_dict(self) -> dict[str, Any]:
         known = {
@@ -132,6 +134,7 @@ def care_of(
         tuple(_leaves(v, (leaf.low, leaf.value, leaf.high)) for v in GARDENS),
         tuple(sorted(1e6 * b.shape.volume for b in habitat.bells)),
         card.growth["fill_high"].value, colony, full, proof.judgements,
+        any(c.role == "dump" for c in habitat.chambers),
     )  # fmt: skip
 
 

@@ -25,9 +25,11 @@ PASSED = "On paper a limit of the garden is passed on this way: change box, pack
 RECEIVING = (
     "Open the box indoors and at once, over a tray with a rim: nothing that lives in it may get out.",
     "Take the packs out first. They may be hot; do not lay them on skin, cloth or plastic.",
-    "Do not warm the cup by lamp, radiator or water. Let it stand closed in the room, in the dark.",
+    "Leave the box open a hand's width for a quarter of an hour, so that air comes in. A pack that ran out of air in a "
+    "closed box may grow hot again when it is opened.",
+    "Do not warm the cup by lamp, radiator or water. Let it stand in the room, in the dark, with its own lid on.",
     "Look before opening the cup: is the garden whole, wet, brown? Write it down, with a photograph and the hour.",
-    "Put garden and ants into the damp, dry-run habitat; give no leaves until the garden is settled.",
+    "Put garden and ants into the damp, dry-run habitat; the first few leaves after about six hours.",
     "If much is dead or something got out, tell the sender today, and the authority where your rules ask for it.",
 )
 
@@ -128,11 +130,13 @@ def _journey(passage: Passage) -> list[list[str]]:
     lost, least, most = (f"{100 * x:.0f}" for x in (loss.share, loss.share_low, loss.share_high))
     went = "every limit holds on paper" if passage.holds else "a limit is passed on paper"
     spent = "not before the end" if passage.heat_ends is None else f"after about {passage.heat_ends:.0f} h"
+    if passage.heat_ends is not None and passage.starved is not None:
+        spent += ": the box is out of air, and they may heat again when it is opened"
     return [
         ["On the way", f"{passage.hours + passage.delay:.0f} h"],
         ["Limits of the garden", went + ("" if first.sure else "; not sure")],
         ["Garden between", f"{cup.min():.1f} and {cup.max():.1f} °C, computed"],
-        ["Packs spent", spent],
+        ["Packs give no more heat", spent],
         [
             "Garden lost, computed",
             f"{lost} % ({least} to {most} %, rates are judgement)",

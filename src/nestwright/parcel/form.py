@@ -5,9 +5,10 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictBool
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, StrictBool
 
 from nestwright.habitat.form import LayerText, Quantity
+from nestwright.letters import one_line
 from nestwright.units import UnitProblem, shown
 
 __all__ = ["TABLES", "ParcelForm"]
@@ -15,11 +16,13 @@ __all__ = ["TABLES", "ParcelForm"]
 Length = Annotated[float, Quantity("length")]
 Layers = Annotated[list[Annotated[tuple[float, str], LayerText()]], Field(min_length=1, max_length=8)]
 Number = Annotated[float, Field(strict=True, ge=0, le=1e6)]
-Text = Annotated[str, Field(strict=True, min_length=1, max_length=200)]
+Text = Annotated[str, Field(strict=True, min_length=1, max_length=200), AfterValidator(one_line)]
 
 
 def _moment(value: Any) -> datetime:
     if isinstance(value, datetime) and value.tzinfo is None:
+        if not 2000 <= value.year <= 2100:
+            raise UnitProblem("is no day of this time", shown(value), "a year from 2000 to 2100")
         return value
     raise UnitProblem("is no day with an hour", shown(value), "a day with its hour, as 2027-01-13T16:00:00, no zone")
 

@@ -13,7 +13,7 @@ from typing import Any
 from nestwright.files import plain_name
 from nestwright.habitat.model import Habitat
 from nestwright.parts.batch import BatchPlan
-from nestwright.parts.files_flat import LAYERS, Cut, cuts_of, draw_cut, laid
+from nestwright.parts.files_flat import LAYERS, Cut, cuts_of, draw_cut, laid, order_classes
 from nestwright.parts.layouts import Layout
 from nestwright.parts.nesting import Placed
 from nestwright.parts.quality import quality_pdf
@@ -179,4 +179,5 @@ def write_layout_dxf(layout: Layout, path: Path, *, named: bool = True) -> None:
         cut = placed_cut(placed, layout.kerf, named=named)
         if cut is not None:
             draw_cut(space, cut)
+    order_classes(drawing)
     drawing.saveas(path)

@@ -18,7 +18,7 @@ from nestwright.parts.rings import as_circle, box_of
 from nestwright.parts.sizes import size
 from nestwright.parts.strokes import marked
 
-__all__ = ["LAYERS", "Cut", "cuts_of", "draw_cut", "dxf_bytes", "laid", "moved_ring", "svg_text"]
+__all__ = ["LAYERS", "Cut", "cuts_of", "draw_cut", "dxf_bytes", "laid", "moved_ring", "order_classes", "svg_text"]
 
 Line = tuple[tuple[float, float], ...]
 LAYERS = (("CUT_INSIDE", 1), ("CUT_OUTSIDE", 1), ("ENGRAVE", 5))
@@ -180,10 +180,17 @@ def dxf_bytes(part: Part, kerf: float, *, named: bool = False) -> bytes:
         note = space.add_text(_note(part, kerf, cut), height=3, dxfattribs={"layer": "NOTE"})
         note.set_placement((a * 1e3, b * 1e3 - 8))
         out = io.StringIO()
+        order_classes(doc)
         doc.write(out)
     finally:
         ezdxf.options.write_fixed_meta_data_for_testing = before
     return out.getvalue().encode("utf-8")
+
+
+def order_classes(doc: Any) -> None:
+    """Have a DXF list its classes by name: the library takes them from a set, whose order changes with each process."""
+    doc.classes.add_required_classes(doc.dxfversion)
+    doc.classes.classes = dict(sorted(doc.classes.classes.items()))
 
 
 def draw_cut(space: Any, cut: Cut) -> None:

@@ -155,6 +155,8 @@ def parse_days(text: str | None) -> list[date]:
     except ValueError:
         raise InputError("is no span of days", field="--by-day", found=repr(text[:60]), allowed=allowed) from None
     n = (end - begin).days + 1
+    if not (2000 <= begin.year <= 2100 and 2000 <= end.year <= 2100):
+        raise InputError("is of no year of this time", field="--by-day", found=repr(text[:60]), allowed="2000 to 2100")
     if not 1 <= n <= MOST_DAYS:
         said = "ends before it begins" if n < 1 else "is too long"
         raise InputError(said, field="--by-day", found=repr(text[:60]), allowed=allowed)

@@ -54,3 +54,13 @@ def test_what_cannot_be_is_refused_and_nothing_written(shop, tmp_path, capsys):
     code, _, err = done(capsys, "calendar", "--hour", "24")
     assert (code, "0 to 23" in err) == (2, True)
     assert not list((tmp_path / "shop").glob("*.ics"))
+
+
+def test_nothing_but_a_calendar_is_written_over(shop, tmp_path, capsys):
+    """Regression: --out workshop.db replaced the record."""
+    database = tmp_path / "shop" / "workshop.db"
+    before = database.read_bytes()
+    code, _, said = done(capsys, "calendar", "--out", database)
+    assert code == 2
+    assert ".ics" in said
+    assert database.read_bytes() == before

@@ -41,3 +41,24 @@ def test_a_delay_that_cannot_be_is_refused(delay, capsys):
     code, said = told(capsys, "parcel", example_workshop() / "parcels/winter.toml", "--delay", delay)
     assert code == 2
     assert "--delay" in said.err
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("dispatch = 9999-12-31T20:00:00", "a year from 2000 to 2100"),
+        ('name = "a\\u001b[2Jb"', "cannot be seen"),
+        ('name = "a\\u202eb"', "cannot be seen"),
+    ],
+)
+def test_what_no_parcel_has_is_refused_with_its_line(tmp_path, capsys, line, words):
+    """Regression: a year that no date reaches was a fault of the program; a name could steer the terminal."""
+    text = (example_workshop() / "parcels/winter.toml").read_text()
+    key = line.split(" = ")[0]
+    lines = [line if one.startswith(f"{key} = ") else one for one in text.splitlines()]
+    file = tmp_path / "p.toml"
+    file.write_text("\n".join(lines))
+    code, said = told(capsys, "parcel", file)
+    assert code == 2
+    assert f"p.toml:{lines.index(line) + 1}: {key}" in said.err
+    assert words in said.err

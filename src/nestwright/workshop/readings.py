@@ -13,7 +13,7 @@ from sqlalchemy import Connection, Table, func, select
 
 from nestwright.errors import InputError, nearest_name
 from nestwright.workshop.changes import Act
-from nestwright.workshop.tables import channel, logger, reading, rollup
+from nestwright.workshop.tables import channel, logger
 
 Moments = NDArray[np.int64]
 Values = NDArray[np.float64]
@@ -31,6 +31,7 @@ __all__ = [
     "find_logger",
     "keep_channel",
     "keep_logger",
+    "newest_of",
     "read_hours",
     "read_own",
     "read_raw",
@@ -260,7 +261,7 @@ def _summed(at: Moments, value: Values) -> list[Any]:
 
 def arriving_channels(connection: Connection) -> dict[int, int]:
     """Channels for which readings of a whole file are arriving, and the hidden channel of each."""
-    told = connection.execute(select(logger.c.mapping).where(logger.c.id == ARRIVING)).scalar()
+    told = _single(connection, f"SELECT mapping FROM logger WHERE id = {ARRIVING}")
     return {int(k): int(v) for k, v in json.loads(told).items()} if told else {}
 
 
@@ -329,18 +330,31 @@ def _columns(connection: Connection, query: str, kinds: Sequence[type]) -> list[
     return [np.ascontiguousarray(rows[f"c{i}"]) for i in range(len(kinds))]
 
 
+def newest_of(connection: Connection, channel_id: int) -> int:
+    """Moment of the newest reading, UTC ms; 0 for none."""
+    return _end(connection, "max", with_arriving(connection, channel_id))
+
+
+def _end(connection: Connection, which: str, channels: Sequence[int]) -> int:
+    """The "min" or "max" moment of channels; each by itself is one step down the tree."""
+    every = (_single(connection, f"SELECT {which}(at) FROM reading WHERE channel_id = {int(c)}") for c in channels)
+    there = [int(at) for at in every if at is not None]
+    return (min if which == "min" else max)(there, default=0)
+
+
+def _single(connection: Connection, query: str) -> Any:
+    """The first value of a query, through the driver: pages ask hundreds of these."""
+    raw: Any = connection.connection.driver_connection
+    found = raw.execute(query).fetchone()
+    return None if found is None else found[0]
+
+
 def span_of(connection: Connection, channel_id: int) -> tuple[int, int, int]:
     """First and last moment, UTC ms, and how many readings; zeros for none."""
     every = with_arriving(connection, channel_id)
-    # each end by itself is one step down the tree; both in one query would read every row
-    ends = [
-        connection.execute(select(end(reading.c.at)).where(reading.c.channel_id == one)).scalar()
-        for end in (func.min, func.max)
-        for one in every
-    ]
-    there = [int(at) for at in ends if at is not None]
     if len(every) > 1:
         n = read_hours(connection, channel_id).n.sum()
     else:
-        n = connection.execute(select(func.sum(rollup.c.n)).where(rollup.c.channel_id == channel_id)).scalar() or 0
-    return min(there, default=0), max(there, default=0), int(n)
+        n = _single(connection, f"SELECT sum(n) FROM rollup WHERE channel_id = {int(channel_id)}") or 0
+    # both ends in one query would read every row
+    return _end(connection, "min", every), _end(connection, "max", every), int(n)

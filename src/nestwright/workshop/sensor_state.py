@@ -12,7 +12,7 @@ from sqlalchemy import Connection
 
 from nestwright.sensing.drift import DriftRate, drift_rate, due
 from nestwright.workshop.corrected import correction
-from nestwright.workshop.readings import HOUR, Channel, channels_of, read_hours
+from nestwright.workshop.readings import HOUR, Channel, channels_of, newest_of, read_hours
 from nestwright.workshop.sensors import (
     KeptCalibration,
     Scale,
@@ -99,9 +99,13 @@ def sensor_state(connection: Connection, channel: Channel, scale: Scale, now: in
 
 def _level(connection: Connection, channel: Channel, kept: tuple[KeptCalibration, ...], scale: Scale) -> float | None:
     """Raw level that matters: the mean of the last seven days of readings; else the highest calibrated."""
-    hours = read_hours(connection, channel.id)
-    used = np.flatnonzero(~at_reference(spans_at_references(connection, channel.logger), hours.hour * HOUR))
-    if len(used):
-        recent = used[hours.hour[used] > hours.hour[used[-1]] - RECENT_HOURS]
-        return float(np.average(hours.mean[recent], weights=hours.n[recent]))
+    away = spans_at_references(connection, channel.logger)
+    newest = newest_of(connection, channel.id) // HOUR
+    # the last hours are enough, but for a sensor that has stood at its references since
+    for begin in (newest - 2 * RECENT_HOURS, None):
+        hours = read_hours(connection, channel.id, None if begin is None else begin * HOUR)
+        used = np.flatnonzero(~at_reference(away, hours.hour * HOUR))
+        if len(used) and (begin is None or hours.hour[used[-1]] - RECENT_HOURS >= begin):
+            recent = used[hours.hour[used] > hours.hour[used[-1]] - RECENT_HOURS]
+            return float(np.average(hours.mean[recent], weights=hours.n[recent]))
     return float(scale.shown(kept[-1].calibration.high)) if kept else None

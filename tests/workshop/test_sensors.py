@@ -387,3 +387,17 @@ def test_channels_of_other_quantities_have_no_state(shop):
     with reading(shop.engine) as connection:
         assert not sensor_states(connection, ms("2026-03-02"), UTC)
         assert len(channels_of(connection)) == 1
+
+
+@pytest.mark.parametrize("days", [0, 3, 10, 30])
+def test_the_level_is_that_of_the_last_week_before_the_references(shop, monkeypatch, days):
+    """However long a sensor has stood at its references since: the short look back must not change what is told."""
+    at = ms("2026-01-01") + 3_600_000 * np.arange(60 * 24)
+    value = 50.0 + np.arange(len(at)) * 0.01
+    put(shop, "humidity", "humidity", "%", at, value)
+    away = [(int(at[-1]) - days * 86_400_000, int(at[-1]) + 1)] if days else []
+    monkeypatch.setattr("nestwright.workshop.sensor_state.spans_at_references", lambda *_: away)
+    used = value[at < away[0][0]] if away else value
+    with reading(shop.engine) as connection:
+        told = sensor_states(connection, ms("2026-03-05"), UTC)[0].level
+    assert told == pytest.approx(used[-168:].mean(), abs=0.02)

@@ -42,17 +42,23 @@ def replacing(path: str | Path) -> Iterator[Path]:
         scratch.unlink(missing_ok=True)
 
 
-def check_place(path: str | Path) -> Path:
-    """The path, if a file can be written there; to be asked before long work.
+def check_place(path: str | Path, *endings: str, field: str = "--out") -> Path:
+    """The path, if a file can be written there and, where `endings` are told, its name has one; asked before long work.
+
+    What has another ending may be another file of the user's, as the record or a design. `field` names the option.
 
     A scratch file is made beside it and taken away again: permissions alone do not tell what a file system takes.
 
     Raises
     ------
     InputError
-        As `replacing`.
+        As `replacing`; for a name with another ending.
     """
     target = Path(path)
+    if endings and target.suffix.lower() not in endings:
+        said = "is written in one form" if len(endings) == 1 else "is written in other forms"
+        allowed = f"a name that ends in {' or '.join(endings)}"
+        raise InputError(said, field=field, found=str(path), allowed=allowed)
     _scratch(target).unlink(missing_ok=True)
     return target
 

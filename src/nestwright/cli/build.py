@@ -251,9 +251,7 @@ def certificate(
 def check_pdf(out: Path) -> None:
     from nestwright.files import check_place
 
-    if out.suffix.lower() != ".pdf":
-        raise InputError("is written in one form", field="--out", found=str(out), allowed=".pdf")
-    check_place(out)
+    check_place(out, ".pdf")
 
 
 def design_name(workshop: Workshop, build: Made) -> str:

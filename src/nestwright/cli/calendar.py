@@ -32,7 +32,6 @@ def calendar(
     """
     from nestwright.cli.looking import look_at
     from nestwright.cli.output import print_json
-    from nestwright.errors import InputError
     from nestwright.files import check_place, write_whole
     from nestwright.letters import count_of
     from nestwright.workshop.alarms import open_keys
@@ -42,9 +41,7 @@ def calendar(
     from nestwright.workshop.todo import today_of
 
     workshop = workshop_of(folder)
-    if out.suffix.lower() != ".ics":
-        raise InputError("is written in one form", field="--out", found=str(out), allowed="a name that ends in .ics")
-    check_place(out)
+    check_place(out, ".ics")
     found = look_at(workshop, forecasts=not no_forecast, quiet=json)
     with reading(workshop.engine) as connection:
         alarms = open_keys(connection)

@@ -42,9 +42,7 @@ def caresheet(
     from nestwright.papers.care_content import HUMIDITIES, care_of
     from nestwright.papers.words import words_of
 
-    if out.suffix.lower() not in (".pdf", ".html"):
-        raise InputError("is written in one of two forms", field="--out", found=str(out), allowed=".pdf or .html")
-    check_place(out)
+    check_place(out, ".pdf", ".html")
     words_of(language)
     habitat, serial, colony, full = _found(of, folder)
     air = read_room(room)

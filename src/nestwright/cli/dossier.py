@@ -44,10 +44,8 @@ def dossier(
     from nestwright.papers.dossier_content import record_of_design
     from nestwright.workshop.database import reading
 
-    if out.suffix.lower() != ".pdf":
-        raise InputError("is written in one form", field="--out", found=str(out), allowed="a name that ends in .pdf")
     workshop = workshop_of(folder)
-    check_place(out)
+    check_place(out, ".pdf")
     file = _under(habitat, workshop.folder)
     design = read_habitat(workshop.folder / file)
     with reading(workshop.engine) as connection:

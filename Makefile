@@ -67,8 +67,8 @@ bench: $(VENV)/dev.stamp
 	$(BIN)/python -m benchmarks
 
 lock:
-	uv pip compile pyproject.toml --extra parts --group build --universal --fork-strategy fewest --python-version 3.11 --generate-hashes --no-header -q -o requirements.lock
-	uv pip compile pyproject.toml --extra parts --group build --group dev -c requirements.lock --universal --fork-strategy fewest --python-version 3.11 --generate-hashes --no-header -q -o requirements-dev.lock
+	uv pip compile pyproject.toml --all-extras --group build --universal --fork-strategy fewest --python-version 3.11 --generate-hashes --no-header -q -o requirements.lock
+	uv pip compile pyproject.toml --all-extras --group build --group dev -c requirements.lock --universal --fork-strategy fewest --python-version 3.11 --generate-hashes --no-header -q -o requirements-dev.lock
 
 clean:
 	rm -rf $(VENV) out dist build .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache

@@ -35,12 +35,26 @@ def names(requirements):
     return {re.match(r"[\w.-]+", line).group().lower().replace("_", "-") for line in requirements}
 
 
+def extras(project):
+    """What the extras bring, but for the one that names the others."""
+    return [
+        line for name, lines in project["project"]["optional-dependencies"].items() if name != "all" for line in lines
+    ]
+
+
+def test_the_extra_of_all_names_each():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())
+    optional = project["project"]["optional-dependencies"]
+    (line,) = optional["all"]
+    assert set(re.search(r"\[(.*)\]", line).group(1).split(",")) == set(optional) - {"all"}
+
+
 @pytest.mark.parametrize(
     ("lock", "groups"), [("requirements.lock", ("build",)), ("requirements-dev.lock", ("build", "dev"))]
 )
 def test_the_lock_holds_every_requirement_with_hashes(lock, groups):
     project = tomllib.loads((ROOT / "pyproject.toml").read_text())
-    wanted = names(project["project"]["dependencies"])
+    wanted = names([*project["project"]["dependencies"], *extras(project)])
     for group in groups:
         wanted |= names(project["dependency-groups"][group])
     text = (ROOT / lock).read_text()
@@ -63,7 +77,8 @@ def test_every_dependency_stands_in_the_decisions():
     project = tomllib.loads((ROOT / "pyproject.toml").read_text())
     text = (ROOT / "docs/decisions.md").read_text().lower()
     groups = project["dependency-groups"]
-    for name in names([*project["project"]["dependencies"], *groups["dev"], *groups["build"]]):
+    needed = [*project["project"]["dependencies"], *extras(project)]
+    for name in names([*needed, *groups["dev"], *groups["build"]]):
         assert name in text, name
 
 

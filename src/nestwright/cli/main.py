@@ -17,6 +17,7 @@ import typer
 from typer.core import TyperGroup
 
 from nestwright.errors import InputError, nearest_name
+from nestwright.extras import missing
 
 __all__ = ["COMMANDS", "app", "load", "run"]
 
@@ -137,6 +138,12 @@ def _outcome(arguments: list[str] | None) -> int:
         return _stopped() if code == 130 else code if isinstance(code, int) else 0
     except InputError as error:
         _say(str(error))
+        return 2
+    except ModuleNotFoundError as error:
+        absent = missing(error.name or "")
+        if absent is None:
+            return _fault(error)
+        _say(str(absent))
         return 2
     except (KeyboardInterrupt, typer.Abort):
         return _stopped()

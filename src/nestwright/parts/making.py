@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from nestwright.errors import FileError, InputError, nearest_name
+from nestwright.extras import missing
 from nestwright.habitat.model import Habitat
 from nestwright.parts.listing import parts_of
 from nestwright.parts.measure import measured
@@ -137,9 +138,7 @@ def _modeller() -> None:
     import importlib.util
 
     if importlib.util.find_spec("build123d") is None:
-        raise InputError(
-            "the solid modeller is not installed", found="no build123d", allowed="pip install 'nestwright[parts]'"
-        )
+        raise missing("build123d") or AssertionError("no extra brings the solid modeller")
 
 
 def chosen(assembly: Assembly, only: str) -> Assembly:

@@ -12,7 +12,7 @@ endif
 # Workers of pytest.
 N ?= 2
 
-.PHONY: help demo test lint docs bench lock clean
+.PHONY: help demo test lint docs bench lock inventory audit clean
 
 help:
 	@echo "make demo    prove the shipped example and draw it"
@@ -21,6 +21,8 @@ help:
 	@echo "make docs    pictures and pages that are made by the program"
 	@echo "make bench   speed against reference solvers (docs/speed.md)"
 	@echo "make lock    resolve the lock files anew (needs uv)"
+	@echo "make inventory  what is inside, as CycloneDX, to out/inventory.cdx.json"
+	@echo "make audit   known weaknesses of what is inside (asks the package index)"
 	@echo "make clean   remove the environment and what tools left behind"
 
 # The stamp is newer than everything that decides what is installed, so a second call costs nothing.
@@ -69,6 +71,12 @@ bench: $(VENV)/dev.stamp
 lock:
 	uv pip compile pyproject.toml --all-extras --group build --universal --fork-strategy fewest --python-version 3.11 --generate-hashes --no-header -q -o requirements.lock
 	uv pip compile pyproject.toml --all-extras --group build --group dev -c requirements.lock --universal --fork-strategy fewest --python-version 3.11 --generate-hashes --no-header -q -o requirements-dev.lock
+
+inventory: $(VENV)/dev.stamp
+	@$(BIN)/python docs/make_inventory.py out/inventory.cdx.json
+
+audit: $(VENV)/dev.stamp
+	$(BIN)/pip-audit --requirement requirements.lock --no-deps --disable-pip --strict
 
 clean:
 	rm -rf $(VENV) out dist build .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache

@@ -221,7 +221,7 @@ class _Reading:
         try:
             with open(file, encoding="utf-8-sig", newline="") as text:
                 lines = [(n, row) for n, row in enumerate(csv.reader(text), 1) if row and not row[0].startswith("#")]
-        except (OSError, ValueError):
+        except (OSError, ValueError, csv.Error):
             self.fault(path, "cannot be read", found=repr(name), allowed="a CSV of hours and W beside this file")
             return None
         allowed = "a header 'hours,W', then rising hours from 0 and W from 0 to 200"

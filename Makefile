@@ -60,6 +60,7 @@ lint: $(VENV)/dev.stamp
 
 docs: $(VENV)/browser.stamp
 	$(BIN)/python docs/make_commands.py
+	$(BIN)/python docs/make_api.py
 	$(BIN)/python docs/make_words.py
 	$(BIN)/python docs/make_record.py
 	$(BIN)/python docs/make_figures.py

@@ -5,8 +5,9 @@
 
 Works on a copy of FOLDER. First every page, once cold and then warm, as a browser on this computer asks for it; then
 SECONDS (600) in which each of PHONES (50) sends a visit every few seconds, one in five twice with the same number as
-after a lost answer, while CHANNELS (200) are posted once a second to `nestwright listen` and a bench asks for pages. At
-the end the record is counted: every visit once, every reading once. Only addresses of this computer are asked.
+after a lost answer, while CHANNELS (200) are posted once a second to `nestwright listen` and a bench asks for pages.
+Then all phones send in the same moment. At the end the record is counted: every visit once, every reading once. Only
+addresses of this computer are asked.
 """
 
 import json
@@ -76,7 +77,7 @@ class Crowd:
         self.lock = threading.Lock()
         self.visits: list[str] = []
         self.readings: list[tuple[int, int]] = []
-        self.times: dict[str, list[float]] = {"visit": [], "readings": [], "page": []}
+        self.times: dict[str, list[float]] = {"visit": [], "readings": [], "page": [], "visit at once": []}
         self.faults: list[str] = []
 
     def took(self, what: str, ms: float) -> None:
@@ -89,30 +90,36 @@ class Crowd:
 
 
 def phone(crowd: Crowd, address: str, number: int, end: float) -> None:
-    """One phone: a visit every 5 to 15 s, one in five sent again."""
+    """One phone: a visit every 5 to 15 s."""
     draw = random.Random(number)
-    sent = 0
-    while time.time() < end:
-        time.sleep(min(draw.uniform(5, 15), max(end - time.time(), 0)))
-        uid = str(uuid.UUID(int=draw.getrandbits(128), version=4))
-        sent += 1
-        body = urllib.parse.urlencode(
-            {
-                "uid": uid, "colony": f"Colony {1 + draw.randrange(40):02d}", "day": date.today().isoformat(),
-                "garden": f"{draw.randrange(20, 150)} mL", "note": "load",
-            }
-        ).encode()  # fmt: skip
-        for _ in range(2 if draw.random() < 0.2 else 1):
-            try:
-                took, text = asked(
-                    f"{address}/api/visits", body, Origin=address, Content_Type="application/x-www-form-urlencoded"
-                )
-                assert json.loads(text)["visit"] > 0
-                crowd.took("visit", took)
-            except Exception as error:
-                crowd.fault("visit", error)
-        with crowd.lock:
-            crowd.visits.append(uid)
+    # the first within ten seconds, so that they do not begin in step
+    pause = draw.uniform(0, 10)
+    while time.time() + pause < end:
+        time.sleep(pause)
+        pause = draw.uniform(5, 15)
+        visit(crowd, address, draw, "visit")
+
+
+def visit(crowd: Crowd, address: str, draw: random.Random, called: str) -> None:
+    """One visit, in one of five cases sent again as after a lost answer."""
+    uid = str(uuid.UUID(int=draw.getrandbits(128), version=4))
+    body = urllib.parse.urlencode(
+        {
+            "uid": uid, "colony": f"Colony {1 + draw.randrange(40):02d}", "day": date.today().isoformat(),
+            "garden": f"{draw.randrange(20, 150)} mL", "note": "load",
+        }
+    ).encode()  # fmt: skip
+    for _ in range(2 if draw.random() < 0.2 else 1):
+        try:
+            took, text = asked(
+                f"{address}/api/visits", body, Origin=address, Content_Type="application/x-www-form-urlencoded"
+            )
+            assert json.loads(text)["visit"] > 0
+            crowd.took(called, took)
+        except Exception as error:
+            crowd.fault(called, error)
+    with crowd.lock:
+        crowd.visits.append(uid)
 
 
 def sensors(crowd: Crowd, address: str, token: str, channels: int, end: float) -> None:
@@ -204,6 +211,12 @@ def main(folder: str, seconds: str = "600", phones: str = "50", channels: str = 
             free.bind(("127.0.0.1", 0))
             port = free.getsockname()[1]
         door = subprocess.Popen([*NUMBER, "listen", "--http", str(port), *at], stdout=subprocess.DEVNULL)
+        for _ in range(600):
+            try:
+                socket.create_connection(("127.0.0.1", port), 1).close()
+                break
+            except OSError:
+                time.sleep(0.1)
         try:
             first, _ = asked(address + "/")
             print(
@@ -232,11 +245,21 @@ def load(
         one.start()
     for one in threads:
         one.join()
+    # and all phones in the same moment, as when the network comes back
+    threads = [
+        threading.Thread(target=visit, args=(crowd, address, random.Random(1000 + n), "visit at once"))
+        for n in range(phones)
+    ]
+    for one in threads:
+        one.start()
+    for one in threads:
+        one.join()
     for what, times in crowd.times.items():
         if times:
             print(
                 f"{what}: {len(times)} answers, median {statistics.median(times):.0f} ms, "
-                f"95 % within {percentile(times, 0.95):.0f} ms, worst {max(times):.0f} ms"
+                f"95 % within {percentile(times, 0.95):.0f} ms, 99 % within {percentile(times, 0.99):.0f} ms, "
+                f"worst {max(times):.0f} ms"
             )
     print(f"the page's memory {before} MB before, {memory(page)} MB after")
     counted(folder, crowd)

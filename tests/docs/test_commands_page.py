@@ -10,14 +10,16 @@ import pytest
 from nestwright.cli.main import COMMANDS, load
 
 ROOT = Path(__file__).parents[2]
-PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").rglob("*.md"))]
+# what is shown how to add does not exist yet: test_adding runs that page
+PAGES = [ROOT / "README.md", *(p for p in sorted((ROOT / "docs").rglob("*.md")) if p.name != "adding.md")]
 
 
-def test_the_page_is_up_to_date():
-    spec = importlib.util.spec_from_file_location("make_commands", ROOT / "docs/make_commands.py")
-    maker = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(maker)
-    assert (ROOT / "docs/guide/commands.md").read_text() == maker.page(), "run `make docs`"
+@pytest.mark.parametrize(("maker", "page"), [("make_commands", "guide/commands.md"), ("make_api", "api.md")])
+def test_the_page_is_up_to_date(maker, page):
+    spec = importlib.util.spec_from_file_location(maker, ROOT / f"docs/{maker}.py")
+    made = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(made)
+    assert (ROOT / "docs" / page).read_text() == made.page(), "run `make docs`"
 
 
 @pytest.mark.parametrize("name", COMMANDS)

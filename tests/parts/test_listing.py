@@ -78,6 +78,11 @@ def test_a_make_table_is_judged(make, said):
         _with("single-pot", make=[make])
 
 
+def test_only_sheets_are_laser_cut():
+    with pytest.raises(InputError, match=r"make\.tile\.way: only a flat part.*'tile'"):
+        parts_of(_with("single-pot", make=[{"part": "tile", "way": "laser"}]))
+
+
 @pytest.mark.parametrize(
     ("name", "values", "sizes"),
     [

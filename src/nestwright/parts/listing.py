@@ -83,10 +83,27 @@ def parts_of(habitat: Habitat) -> Assembly:
                 line=heater.line,
             )
         )
+    _only_sheets_are_cut(habitat, draft)
     _named(draft)
     path = Path(habitat.path) if habitat.path else None
     digest = hashlib.sha256(path.read_bytes()).hexdigest() if path is not None and path.is_file() else ""
     return draft.done(digest)
+
+
+def _only_sheets_are_cut(habitat: Habitat, draft: Draft) -> None:
+    """A laser cuts sheets: every other part needs another way of making. Raises FileError, one for each such part."""
+    faults = []
+    for part in draft.parts:
+        if part.way == "laser" and part.sheet is None:
+            told = next((make for make in habitat.makes if make.part in part.name or make.part in part.serves), None)
+            field, line = (f"make.{told.part}.way", told.line) if told else (part.serves, part.line)
+            fault = InputError(
+                "only a flat part out of one sheet can be laser cut", file=habitat.path, line=line, field=field,
+                found=f"{part.name!r}, which is none", allowed="printed, resin, milled, turned, cast, cut",
+            )  # fmt: skip
+            faults.append(fault)
+    if faults:
+        raise FileError(faults)
 
 
 def _named(draft: Draft) -> None:

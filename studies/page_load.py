@@ -195,6 +195,14 @@ def memory(process: subprocess.Popen[str]) -> int:
     return int(text.split("VmRSS:")[1].split()[0]) // 1024
 
 
+def files(process: subprocess.Popen[str]) -> int:
+    """Open files, where the system tells."""
+    try:
+        return len(list(Path(f"/proc/{process.pid}/fd").iterdir()))
+    except OSError:
+        return 0
+
+
 def main(folder: str, seconds: str = "600", phones: str = "50", channels: str = "200") -> None:
     with tempfile.TemporaryDirectory() as name:
         copy = Path(name) / "workshop"
@@ -210,7 +218,7 @@ def main(folder: str, seconds: str = "600", phones: str = "50", channels: str = 
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))
             port = free.getsockname()[1]
-        door = subprocess.Popen([*NUMBER, "listen", "--http", str(port), *at], stdout=subprocess.DEVNULL)
+        door = subprocess.Popen([*NUMBER, "listen", "--http", str(port), *at], stdout=subprocess.DEVNULL, text=True)
         for _ in range(600):
             try:
                 socket.create_connection(("127.0.0.1", port), 1).close()
@@ -224,7 +232,8 @@ def main(folder: str, seconds: str = "600", phones: str = "50", channels: str = 
                 f"{first:.0f} ms after it was asked for"
             )
             pages(address)
-            load(copy, address, f"http://127.0.0.1:{port}", token, float(seconds), int(phones), int(channels), page)
+            told = (token, float(seconds), int(phones), int(channels))
+            load(copy, address, f"http://127.0.0.1:{port}", *told, {"page": page, "listen": door})
         finally:
             for one in (page, door):
                 one.send_signal(signal.SIGINT)
@@ -232,15 +241,25 @@ def main(folder: str, seconds: str = "600", phones: str = "50", channels: str = 
                 one.wait(30)
 
 
+def watch(processes: dict[str, subprocess.Popen[str]], end: float) -> None:
+    """Memory and open files of the processes, ten times over the whole."""
+    begun = time.time()
+    while time.time() < end:
+        told = ", ".join(f"{name} {memory(one)} MB, {files(one)} files" for name, one in processes.items())
+        print(f"after {time.time() - begun:6.0f} s: {told}", flush=True)
+        time.sleep(max(min((end - begun) / 10, end - time.time()), 0.1))
+
+
 def load(
     folder: Path, address: str, door: str, token: str, seconds: float, phones: int, channels: int,
-    page: subprocess.Popen[str],
+    processes: dict[str, subprocess.Popen[str]],
 ) -> None:  # fmt: skip
     """The crowd for so many seconds, and what it met."""
-    crowd, end, before = Crowd(), time.time() + seconds, memory(page)
+    crowd, end = Crowd(), time.time() + seconds
     threads = [threading.Thread(target=phone, args=(crowd, address, n, end)) for n in range(phones)]
     threads.append(threading.Thread(target=sensors, args=(crowd, door, token, channels, end)))
     threads.append(threading.Thread(target=bench, args=(crowd, address, end)))
+    threads.append(threading.Thread(target=watch, args=(processes, end)))
     for one in threads:
         one.start()
     for one in threads:
@@ -261,7 +280,7 @@ def load(
                 f"95 % within {percentile(times, 0.95):.0f} ms, 99 % within {percentile(times, 0.99):.0f} ms, "
                 f"worst {max(times):.0f} ms"
             )
-    print(f"the page's memory {before} MB before, {memory(page)} MB after")
+    print(f"at the end: {', '.join(f'{name} {memory(one)} MB' for name, one in processes.items())}")
     counted(folder, crowd)
 
 

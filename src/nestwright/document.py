@@ -9,11 +9,13 @@ from pathlib import Path
 from typing import Any
 
 from nestwright.errors import InputError
-from nestwright.positions import line_numbers
+from nestwright.positions import line_numbers, line_of
 from nestwright.units import shown
 
-__all__ = ["Document", "load_document", "read_document"]
+__all__ = ["FORM", "Document", "load_document", "read_document"]
 
+FORM = 1
+"""The latest form of the files that carry one (docs/formats.md)."""
 _LARGEST = 2_000_000
 """Bytes; such a file is some kilobytes, so a larger one is another file given by mistake."""
 
@@ -33,7 +35,7 @@ def read_document(path: str | Path) -> Document:
     Raises
     ------
     InputError
-        When the file cannot be read or is no TOML; with the line of the fault.
+        When the file cannot be read, is no TOML, or of a later form; with the line of the fault.
     """
     shown = str(path)
     try:
@@ -68,7 +70,14 @@ def load_document(text: str, path: str = "") -> Document:
         message, allowed = _explained(message, text, line)
         found = shown(text.split("\n")[line - 1].strip()) if match else ""
         raise InputError(message, file=path, line=line, found=found, allowed=allowed) from None
-    return Document(tables, line_numbers(text), path)
+    document = Document(tables, line_numbers(text), path)
+    form = tables.get("format")
+    if isinstance(form, int) and not isinstance(form, bool) and form > FORM:
+        raise InputError(
+            "is of a later form than this nestwright reads", file=path, line=line_of(document.lines, ("format",)),
+            field="format", found=str(form), allowed=f"up to {FORM}; a later nestwright reads it",
+        )  # fmt: skip
+    return document
 
 
 _DAY_LIKE = re.compile(r"""\s*[\w.-]+\s*=\s*(?:\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.]\d{2,4})(?!\d)""")

@@ -71,7 +71,7 @@ FAULTS = [
     (POT, 'lid_gap = "0.05 mm"', 1, 'lid_gap = "90 mm"', "gap is higher than the chamber", "chamber.pot.lid_gap", ""),
     (POT, 'lag = "90 s"', 1, 'lag = "90 m"', "wrong unit", "sensor.probe.lag", "min"),
     (POT, "format = 1", 1, "format = true", "unknown word", "format", ""),
-    (POT, "format = 1", 1, "format = 2", "unknown word", "format", ""),
+    (POT, "format = 1", 1, "format = 0", "unknown word", "format", ""),
     (POT, 'refill = "when empty"', 1, 'refill = "sometimes"', "cannot be read", "water.tile.refill", ""),
     (ROW, 'place = ["-230 mm"*', 1, 'place = ["-130 mm", "0 mm", "3 mm"]', "overlaps", "chamber.forage.place", ""),
     (

@@ -97,3 +97,12 @@ def test_a_file_with_a_byte_order_mark_is_read(tmp_path):
     document = read_document(path)
     assert document.tables == {"format": 1, "name": "a"}
     assert document.lines["name"] == 2
+
+
+def test_a_file_of_a_later_form_says_so_with_its_line():
+    from nestwright.document import FORM, load_document
+    from nestwright.errors import InputError
+
+    with pytest.raises(InputError, match=f"a.toml:2: format: is of a later form.*found {FORM + 1}.*up to {FORM}"):
+        load_document(f'name = "a"\nformat = {FORM + 1}\n', "a.toml")
+    assert load_document(f"format = {FORM}\n").tables == {"format": FORM}

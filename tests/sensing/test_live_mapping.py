@@ -40,7 +40,7 @@ def test_port_follows_encryption():
 @pytest.mark.parametrize(
     ("old", "new", "line", "says"),
     [
-        ("format = 1", "format = 2", 1, "format: is not a mapping of this program; found 2; allowed: 1"),
+        ("format = 1", "format = 2", 1, "format: is of a later form than this nestwright reads; found 2"),
         ('host = "127.0.0.1"', "hots = 1", 3, "hots: is no key here.*did you mean 'host'"),
         ('host = "127.0.0.1"', 'host = "a b"', 3, "host: is no name or address"),
         ('host = "127.0.0.1"', 'host = "a"\nport = 0', 4, "port: is no port"),

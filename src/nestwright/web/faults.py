@@ -9,15 +9,21 @@ from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import JSONResponse, PlainTextResponse, Response
 
 from nestwright.errors import FileError, InputError
 from nestwright.units import shown
 from nestwright.web.render import faults_of, page
+from nestwright.workshop.database import NewerForm
 
 __all__ = ["add_faults", "wants_json"]
 
-TITLES = {404: "There is no such page", 405: "That cannot be done here", 413: "Too large"}
+TITLES = {
+    404: "There is no such page",
+    405: "That cannot be done here",
+    413: "Too large",
+    503: "This workshop has been brought to a newer form: start nestwright serve anew",
+}
 
 
 def wants_json(request: Request) -> bool:
@@ -26,10 +32,17 @@ def wants_json(request: Request) -> bool:
 
 
 def add_faults(app: FastAPI) -> None:
-    """Set how the application answers each kind of fault: 422 for input that cannot be used, 404 and the like, 500."""
+    """Set how the application answers each kind of fault: 422 for input that cannot be used, 404 and the like, 503
+    once a newer version of the program has the record, 500."""
 
     async def bad_input(request: Request, error: Any) -> Response:
         return _answer(request, 422, "That cannot be used", faults_of(error))
+
+    async def newer(request: Request, error: Any) -> Response:
+        try:
+            return _answer(request, 503, TITLES[503], faults_of(error))
+        except NewerForm:  # not even the workshop's time zone was read before
+            return PlainTextResponse(f"{TITLES[503]}\n{error}\n", 503)
 
     async def bad_request(request: Request, error: Any) -> Response:
         found = error.errors()
@@ -45,6 +58,7 @@ def add_faults(app: FastAPI) -> None:
         logging.getLogger("nestwright.web").exception("%s %s", request.method, request.url.path, exc_info=error)
         return _answer(request, 500, "A fault in the program; nothing was written", [])
 
+    app.add_exception_handler(NewerForm, newer)
     app.add_exception_handler(InputError, bad_input)
     app.add_exception_handler(FileError, bad_input)
     app.add_exception_handler(RequestValidationError, bad_request)

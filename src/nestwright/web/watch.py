@@ -17,7 +17,7 @@ from sqlalchemy import func, select
 
 from nestwright.errors import FileError, InputError
 from nestwright.web.jobs import Job, Jobs
-from nestwright.workshop.database import reading, writing
+from nestwright.workshop.database import NewerForm, reading, writing
 from nestwright.workshop.folder import Workshop
 from nestwright.workshop.last_readings import LastReading, last_readings
 from nestwright.workshop.look import Look
@@ -107,16 +107,24 @@ class Watch:
         while not self._ended.is_set():
             self._wake.clear()
             began = time.monotonic()
-            try:
-                self._once()
-                self.fault = ""
-            except Exception as error:  # the next look may do better; a page that is silent for ever may not
-                logging.getLogger("nestwright.web").exception("a look at the record failed")
-                self.fault = str(error) if isinstance(error, InputError) else type(error).__name__
+            self.look_once()
             took = time.monotonic() - began
             # an act of a person wakes it at once, but never back to back: who records has the better claim
             self._ended.wait(min(SHARE * took, 15.0))
             self._wake.wait(QUIET if self._fit_soon else max(EVERY, REST * took))
+
+    def look_once(self) -> None:
+        """One look; what goes wrong with it is told by `fault` and in the terminal, and raises nothing."""
+        try:
+            self._once()
+            self.fault = ""
+        except NewerForm as error:
+            if self.fault != str(error):  # once: it stays so until this program is started anew
+                logging.getLogger("nestwright.web").error("%s", error)
+            self.fault = str(error)
+        except Exception as error:  # the next look may do better; a page that is silent for ever may not
+            logging.getLogger("nestwright.web").exception("a look at the record failed")
+            self.fault = str(error) if isinstance(error, InputError) else type(error).__name__
 
     def _once(self) -> None:
         from nestwright.cli.looking import garden_climate_of

@@ -19,12 +19,19 @@ from sqlalchemy.pool import NullPool
 
 from nestwright.errors import InputError
 
-__all__ = ["HEAD", "open_database", "reading", "refusal_of", "writing"]
+__all__ = ["HEAD", "NewerForm", "open_database", "reading", "refusal_of", "writing"]
 
 HEAD = "0003"
 """Newest form of the database that this program knows; a test holds it equal to the migrations."""
 WAIT = 20.0
 """Seconds to wait for another process that is writing."""
+
+
+class NewerForm(InputError):
+    """A record that a newer version of the program brought to its own form, be it while this one had it open."""
+
+    def __init__(self, path: Path, found: str, message: str) -> None:
+        super().__init__(message, file=str(path), found=f"form {found[:20]}", allowed=f"form {HEAD} or older")
 
 
 def open_database(path: Path, *, create: bool = False, form: str = HEAD) -> Engine:
@@ -33,8 +40,8 @@ def open_database(path: Path, *, create: bool = False, form: str = HEAD) -> Engi
     Raises
     ------
     InputError
-        When there is none and `create` is not set, when it is no database, is broken, cannot be written to, or comes
-        from a newer version of the program.
+        When there is none and `create` is not set, when it is no database, is broken, cannot be written to, or
+        (NewerForm) comes from a newer version of the program.
     """
     if not create and not path.is_file():
         raise InputError("there is no record here", file=str(path), allowed="a workshop, made by `nestwright workshop`")
@@ -50,11 +57,8 @@ def open_database(path: Path, *, create: bool = False, form: str = HEAD) -> Engi
     with refused(path):
         version = None if create and not path.exists() else _version(path)
         if version is not None and version > HEAD:
-            raise InputError(
-                "was written by a newer version of this program, which must be installed to open it",
-                file=str(path),
-                found=f"form {version[:20]}",
-                allowed=f"form {HEAD} or older",
+            raise NewerForm(
+                path, version, "was written by a newer version of this program, which must be installed to open it"
             )
         if version != form:
             from nestwright.workshop.migrations.upgrade import upgrade
@@ -132,14 +136,28 @@ def writing(engine: Engine) -> Iterator[Connection]:
     with refused(Path(path)), _turn(path), engine.connect() as opened:
         connection = opened.execution_options(writes=True)
         with connection.begin():
+            _still_known(connection, Path(path))
             yield connection
 
 
 @contextmanager
 def reading(engine: Engine) -> Iterator[Connection]:
     """One transaction that reads: everything as it was at one moment."""
-    with refused(Path(engine.url.database or "")), engine.connect() as connection, connection.begin():
+    path = Path(engine.url.database or "")
+    with refused(path), engine.connect() as connection, connection.begin():
+        _still_known(connection, path)
         yield connection
+
+
+def _still_known(connection: Connection, path: Path) -> None:
+    """That nobody brought the record to a newer form since it was opened: what this program knows of its tables would
+    be wrong. Raises NewerForm."""
+    found = str(connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar() or "")
+    if found > HEAD:
+        raise NewerForm(path, found, CHANGED)
+
+
+CHANGED = "this workshop has been brought to a newer form: end what runs on it and start it anew, with the newer version"
 
 
 @contextmanager

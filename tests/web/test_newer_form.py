@@ -10,7 +10,7 @@ from starlette.testclient import TestClient
 from nestwright.errors import InputError
 from nestwright.web.app import create_app
 from nestwright.web.watch import Watch
-from nestwright.workshop.database import HEAD, NewerForm, reading, writing
+from nestwright.workshop.database import HEAD, NewerFormError, reading, writing
 from nestwright.workshop.folder import Workshop, create_workshop
 
 NEWER = f"{int(HEAD) + 1:04}"
@@ -48,7 +48,7 @@ def test_nothing_is_read_or_written_by_a_program_that_is_too_old(shop: Workshop)
     engine = shop.engine
     bring_on(shop)
     for way in (reading, writing):
-        with pytest.raises(NewerForm, match=f"newer form.*found form {NEWER}.*form {HEAD} or older"), way(engine):
+        with pytest.raises(NewerFormError, match=f"newer form.*found form {NEWER}.*form {HEAD} or older"), way(engine):
             raise AssertionError("let in")
     with pytest.raises(InputError, match="newer version of this program, which must be installed"):
         _ = Workshop(shop.folder).engine

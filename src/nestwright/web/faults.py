@@ -14,7 +14,7 @@ from starlette.responses import JSONResponse, PlainTextResponse, Response
 from nestwright.errors import FileError, InputError
 from nestwright.units import shown
 from nestwright.web.render import faults_of, page
-from nestwright.workshop.database import NewerForm
+from nestwright.workshop.database import NewerFormError
 
 __all__ = ["add_faults", "wants_json"]
 
@@ -41,7 +41,7 @@ def add_faults(app: FastAPI) -> None:
     async def newer(request: Request, error: Any) -> Response:
         try:
             return _answer(request, 503, TITLES[503], faults_of(error))
-        except NewerForm:  # not even the workshop's time zone was read before
+        except NewerFormError:  # not even the workshop's time zone was read before
             return PlainTextResponse(f"{TITLES[503]}\n{error}\n", 503)
 
     async def bad_request(request: Request, error: Any) -> Response:
@@ -58,7 +58,7 @@ def add_faults(app: FastAPI) -> None:
         logging.getLogger("nestwright.web").exception("%s %s", request.method, request.url.path, exc_info=error)
         return _answer(request, 500, "A fault in the program; nothing was written", [])
 
-    app.add_exception_handler(NewerForm, newer)
+    app.add_exception_handler(NewerFormError, newer)
     app.add_exception_handler(InputError, bad_input)
     app.add_exception_handler(FileError, bad_input)
     app.add_exception_handler(RequestValidationError, bad_request)

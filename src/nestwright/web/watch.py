@@ -17,7 +17,7 @@ from sqlalchemy import func, select
 
 from nestwright.errors import FileError, InputError
 from nestwright.web.jobs import Job, Jobs
-from nestwright.workshop.database import NewerForm, reading, writing
+from nestwright.workshop.database import NewerFormError, reading, writing
 from nestwright.workshop.folder import Workshop
 from nestwright.workshop.last_readings import LastReading, last_readings
 from nestwright.workshop.look import Look
@@ -118,7 +118,7 @@ class Watch:
         try:
             self._once()
             self.fault = ""
-        except NewerForm as error:
+        except NewerFormError as error:
             if self.fault != str(error):  # once: it stays so until this program is started anew
                 logging.getLogger("nestwright.web").error("%s", error)
             self.fault = str(error)

@@ -19,7 +19,7 @@ from sqlalchemy.pool import NullPool
 
 from nestwright.errors import InputError
 
-__all__ = ["HEAD", "NewerForm", "open_database", "reading", "refusal_of", "writing"]
+__all__ = ["HEAD", "NewerFormError", "open_database", "reading", "refusal_of", "writing"]
 
 HEAD = "0003"
 """Newest form of the database that this program knows; a test holds it equal to the migrations."""
@@ -27,7 +27,7 @@ WAIT = 20.0
 """Seconds to wait for another process that is writing."""
 
 
-class NewerForm(InputError):
+class NewerFormError(InputError):
     """A record that a newer version of the program brought to its own form, be it while this one had it open."""
 
     def __init__(self, path: Path, found: str, message: str) -> None:
@@ -41,7 +41,7 @@ def open_database(path: Path, *, create: bool = False, form: str = HEAD) -> Engi
     ------
     InputError
         When there is none and `create` is not set, when it is no database, is broken, cannot be written to, or
-        (NewerForm) comes from a newer version of the program.
+        (NewerFormError) comes from a newer version of the program.
     """
     if not create and not path.is_file():
         raise InputError("there is no record here", file=str(path), allowed="a workshop, made by `nestwright workshop`")
@@ -57,7 +57,7 @@ def open_database(path: Path, *, create: bool = False, form: str = HEAD) -> Engi
     with refused(path):
         version = None if create and not path.exists() else _version(path)
         if version is not None and version > HEAD:
-            raise NewerForm(
+            raise NewerFormError(
                 path, version, "was written by a newer version of this program, which must be installed to open it"
             )
         if version != form:
@@ -151,13 +151,13 @@ def reading(engine: Engine) -> Iterator[Connection]:
 
 def _still_known(connection: Connection, path: Path) -> None:
     """That nobody brought the record to a newer form since it was opened: what this program knows of its tables would
-    be wrong. Raises NewerForm."""
+    be wrong. Raises NewerFormError."""
     found = str(connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar() or "")
     if found > HEAD:
-        raise NewerForm(path, found, CHANGED)
+        raise NewerFormError(path, found, CHANGED)
 
 
-CHANGED = "this workshop has been brought to a newer form: end what runs on it and start it anew, with the newer version"
+CHANGED = "this workshop has been brought to a newer form: end what runs on it, start it anew, with the newer version"
 
 
 @contextmanager

@@ -56,6 +56,10 @@ def translate(found: Any, place: Place, known: Callable[[Steps], list[str]]) -> 
         return InputError("is of the wrong sort", found=seen, allowed=allowed, **place(path))
     ends = {name: context[name] for name in ("ge", "le", "min_length", "max_length") if name in context}
     allowed = _range(ends.get("ge", ends.get("min_length")), ends.get("le", ends.get("max_length")))
+    beyond = " and ".join(
+        f"{word} {context[name]}" for name, word in (("gt", "more than"), ("lt", "less than")) if name in context
+    )
+    allowed = " and ".join(one for one in (beyond, allowed) if one)
     if kind in ("too_short", "too_long"):
         return InputError(f"has {context.get('actual_length')} items", allowed=allowed, **place(path))
     if kind in ("string_too_short", "string_too_long"):

@@ -173,6 +173,10 @@ def has_unit_of(text: str, kind: str) -> bool:
     return match is not None and _SPELLINGS.get(match[2], match[2]) in KINDS[kind].units
 
 
+def _a(kind: str) -> str:
+    return f"{'an' if kind[0] in 'aeiou' else 'a'} {kind}"
+
+
 def split_unit(text: Any, kind: str) -> tuple[float, str]:
     """Number and (plainly spelt) unit of a text such as "120 mm", not yet converted.
 
@@ -183,18 +187,18 @@ def split_unit(text: Any, kind: str) -> tuple[float, str]:
     """
     spec = KINDS[kind]
     if not isinstance(text, str):
-        raise UnitProblem(f"a {kind} is written as a text with its unit", shown(text), spec.allowed)
+        raise UnitProblem(f"{_a(kind)} is written as a text with its unit", shown(text), spec.allowed)
     match = _QUANTITY.fullmatch(text)
     if match is None:
         point = text.replace(",", ".")
         meant = point.strip() if _DECIMAL_COMMA.search(text) and _QUANTITY.fullmatch(point) else ""
-        raise UnitProblem(f"cannot be read as a {kind}", shown(text), spec.allowed, meant)
+        raise UnitProblem(f"cannot be read as {_a(kind)}", shown(text), spec.allowed, meant)
     number, unit = match.groups()
     unit = _SPELLINGS.get(unit, unit)
     if not unit:
         raise UnitProblem("the unit is missing", shown(text), spec.allowed)
     if unit not in spec.units:
-        raise UnitProblem(f"wrong unit for a {kind}", shown(text), spec.allowed, nearest_name(unit, spec.units))
+        raise UnitProblem(f"wrong unit for {_a(kind)}", shown(text), spec.allowed, nearest_name(unit, spec.units))
     return float(number), unit
 
 

@@ -62,8 +62,9 @@ def test_a_parcel_on_its_way_and_what_was_found_in_it(shop, capsys):
     ("words", "says"),
     [
         (SENT, "there is a parcel of this name already"),
-        (["parcels", "add", "--colony", "Fern"], "--in/--out: which way"),
+        (["parcels", "add", "--colony", "Fern"], "--in, --out: which way"),
         (["parcels", "add", "12", "--in"], "is a number"),
+        (["parcels", "add", "P2", "--in", "--out"], "one of them"),
         (["parcels", "add", "--in", "--colony", "Ferm"], "did you mean 'Fern'"),
         (["parcels", "add", "--in", "--promised", "soon"], "--promised"),
         (["parcels", "add", "--in", "--promised", "40 day"], "1 h to 20 day"),
@@ -85,6 +86,20 @@ def test_what_cannot_be_is_told_and_not_written(shop, capsys, words, says):
     assert says in err
     assert len(err.splitlines()) == 1
     assert told(capsys, "parcels", "list")["parcels"] == [before]
+
+
+def test_an_arrival_is_in_order_with_dispatch_and_scans_and_says_the_hour(shop, capsys):
+    """Regression: the message named no hour and an option that is not there; scans after the arrival were taken."""
+    told(capsys, *SENT)
+    early = ("parcels", "arrived", "P1", "--at", "2026-01-14 15:00")
+    assert (
+        "--at: arrived before it was sent; found 2026-01-14 15:00; allowed: 2026-01-14 16:00" in run(capsys, *early)[2]
+    )
+    told(capsys, "parcels", "scan", "P1", "--place", "hall", "--at", "2026-01-15 08:00")
+    assert "last seen" in run(capsys, "parcels", "arrived", "P1", "--at", "2026-01-15 07:00")[2]
+    told(capsys, "parcels", "arrived", "P1", "--at", "2026-01-15 09:00")
+    late = run(capsys, "parcels", "scan", "P1", "--place", "hall", "--at", "2026-01-15 10:00")
+    assert "after it arrived; found 2026-01-15 10:00; allowed: 2026-01-15 09:00 or earlier" in late[2]
 
 
 def test_delays_are_learned_of_what_arrived(shop, capsys):

@@ -83,7 +83,21 @@ def test_an_address_takes_a_serial_of_any_letters():
     )
 
 
-@pytest.mark.parametrize(("rows", "options"), [(builds(1), {"skip": 24}), ([], {}), ([("s" * 10_000, "", "", "")], {})])
+def test_a_long_name_is_shortened_in_the_code():
+    """Regression: a habitat's long name was refused."""
+    code = lay_labels([("AP-1", "ä" * 400, "3", "2026-01-31")], sheet_of("a4-8")).labels[0].code
+    assert code.startswith("AP-1\nää")
+    assert code.endswith("ä...\nrevision 3\nmade 2026-01-31")
+    assert 190 < len(code.encode()) <= 200
+
+
+@pytest.mark.parametrize(
+    ("rows", "options"),
+    [
+        (builds(1), {"skip": 24}), ([], {}), ([("s" * 10_000, "", "", "")], {}),
+        (builds(1), {"address": "javascript:alert(1)//"}),
+    ],
+)  # fmt: skip
 def test_what_has_no_place_is_refused(rows, options):
     with pytest.raises(InputError) as refused:
         lay_labels(rows, sheet_of("a4-24"), **options)

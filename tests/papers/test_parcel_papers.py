@@ -12,7 +12,7 @@ from pypdf import PdfReader
 
 from nestwright.cli import demo, main
 from nestwright.papers.parcel import parcel_papers
-from nestwright.papers.parcel_pictures import cup_size
+from nestwright.papers.parcel_pictures import HEAT, cup_size, section_svg
 from nestwright.parcel.carry import carry
 from nestwright.parcel.file import read_parcel
 
@@ -109,3 +109,11 @@ def test_the_command_writes_them_and_refuses_another_form(tmp_path, capsys):
     assert not ended.value.code
     assert "a.pdf" in capsys.readouterr().out.replace("\n", "")
     assert len(pages((tmp_path / "a.pdf").read_bytes())) == 3
+
+
+@pytest.mark.parametrize(("place", "number"), [("side", 2), ("top", 3), ("wrapped", 1)])
+def test_every_pack_is_drawn(place, number):
+    """Regression: two packs were one bar."""
+    parcel, _ = sent()
+    packs = (replace(parcel.packs[0], place=place, number=number),)
+    assert section_svg(replace(parcel, packs=packs)).count(f'fill="{HEAT}"') == number

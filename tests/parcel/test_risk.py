@@ -21,7 +21,8 @@ def lost_below(limit):
 
     def carry(values, late):
         garden = ((values["outside.offset"] < limit) | (late > 0)).astype(float)
-        return Carried(garden, 0.5 * (late > 48), np.where(late > 0, 1, 0), ("cold", "late"))
+        first = np.where(late > 0, 1, 0)
+        return Carried(garden, 0.5 * (late > 48), first, ("cold", "late"), first, ("cold", "late"))
 
     return carry
 

@@ -96,7 +96,7 @@ def test_stock_of_builds_and_parts(said):
         (["sell", "S-1", "--to", "Quentin Quil"], "Quentin Quill"),
         (["sell", "S-1", "--to", "Quentin Quill", "--price", "cheap"], "ISO 4217"),
         (["sell", "S-1", "--to", "Quentin Quill", "--date", "2024-01-01"], "from 2025-03-01"),
-        (["sell", "S-1", "--to", "Quentin Quill", "--parcel", "5"], "no such parcel"),
+        (["sell", "S-1", "--to", "Quentin Quill", "--parcel", "5"], "is no parcel of this workshop"),
         (["returned", "S-1"], "not with a buyer"),
         (["recall", "singlepot"], "single-pot"),
         (["recall", "single-pot", "--revision", "9"], "1, 2"),

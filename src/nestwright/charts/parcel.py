@@ -14,8 +14,12 @@ __all__ = ["parcel_chart"]
 MOST_POINTS = 240
 LEFT = 90
 """px that axes and titles take."""
-LETTER, SHORTEST = 7.0, 3
-"""px of a letter of a leg's name; letters below which it is left out."""
+NAMES, TITLE = 12.0, 19.0
+"""px of the letters of the legs' names and of the title."""
+WIDE, NARROW = 0.95, 0.58
+"""Width of a capital, m or w, and of another letter, in shares of its size; wider than most fonts have them."""
+SHORTEST = 3
+"""Letters below which a name is left out."""
 
 
 def parcel_chart(passage: Passage) -> Any:
@@ -26,10 +30,9 @@ def parcel_chart(passage: Passage) -> Any:
     hours = c.time / 3600
     keep = np.unique(np.linspace(0, hours.size - 1, min(MOST_POINTS, hours.size)).astype(int))
     end = float(hours[-1])
-    room = [int((stop - begin) / end * (WIDTH - LEFT) / LETTER) for _, begin, stop in passage.legs]
     starts = [
-        {"h": begin, "leg": clean(name, most) if most >= SHORTEST else ""}
-        for (name, begin, _), most in zip(passage.legs, room, strict=True)
+        {"h": begin, "leg": fitting(name, (stop - begin) / end * (WIDTH - LEFT), NAMES)}
+        for name, begin, stop in passage.legs
     ]
     x = alt.X("h:Q", scale=alt.Scale(domain=[0, end], nice=False), axis=alt.Axis(title=None))
     last = alt.X("h:Q", scale=alt.Scale(domain=[0, end], nice=False), axis=alt.Axis(title="hours from dispatch"))
@@ -44,6 +47,8 @@ def parcel_chart(passage: Passage) -> Any:
     def panel(lines: dict[str, Any], title: str, height: int, colours: list[str], at: Any, names: bool) -> Any:
         dashes = [[1, 0], [6, 3], [2, 2], [8, 2, 2, 2]]
         domain = list(lines)
+        # one legend of both, so that its strokes are dashed as the lines are
+        legend = alt.Legend(title=None, orient="top", symbolSize=500, symbolStrokeWidth=2) if len(domain) > 1 else None
         drawn = (
             alt.Chart(alt.Data(values=rows(lines)))
             .mark_line(strokeWidth=2)
@@ -54,10 +59,10 @@ def parcel_chart(passage: Passage) -> Any:
                     "line:N",
                     scale=alt.Scale(domain=domain, range=colours),
                     sort=domain,
-                    legend=alt.Legend(title=None, orient="top") if len(domain) > 1 else None,
+                    legend=legend,
                 ),
                 strokeDash=alt.StrokeDash(
-                    "line:N", scale=alt.Scale(domain=domain, range=dashes[: len(domain)]), sort=domain, legend=None
+                    "line:N", scale=alt.Scale(domain=domain, range=dashes[: len(domain)]), sort=domain, legend=legend
                 ),
             )
         )
@@ -65,7 +70,8 @@ def parcel_chart(passage: Passage) -> Any:
         layers = [rule, drawn]
         if names:
             layers = [*_band(alt, passage), rule, drawn, _names(alt, starts)]
-        return alt.layer(*layers).resolve_scale(color="independent").properties(width=WIDTH - LEFT, height=height)
+        drawn = alt.layer(*layers).resolve_scale(color="independent", strokeDash="independent")
+        return drawn.properties(width=WIDTH - LEFT, height=height)
 
     packs = bool(np.abs(c.power).max() > 0)
     panels = [
@@ -91,7 +97,20 @@ def parcel_chart(passage: Passage) -> Any:
         title = "packs give, W" if heats else "packs take, W"
         panels.append(panel({title: np.abs(c.power)}, title, 90, [ZONES[1]], last, False))
     chart = alt.vconcat(*panels, spacing=12).resolve_scale(color="independent", strokeDash="independent")
-    return configured(chart, passage.name, _lines(passage))
+    return configured(chart, fitting(passage.name, WIDTH, TITLE), _lines(passage))
+
+
+def fitting(text: str, room: float, size: float) -> str:
+    """A name on one line of at most `room` px in letters of `size` px, cut with dots; "" where next to nothing fits."""
+    line, left, most = clean(text, 200), room, 0
+    for letter in line:
+        left -= size * (WIDE if letter.isupper() or letter in "mw@%" else NARROW)
+        if left < 0:
+            break
+        most += 1
+    if most == len(line):
+        return line
+    return clean(line, most) if most >= SHORTEST else ""
 
 
 def _lines(passage: Passage) -> list[str]:
@@ -118,6 +137,6 @@ def _band(alt: Any, passage: Passage) -> list[Any]:
 
 def _names(alt: Any, starts: list[dict[str, Any]]) -> Any:
     chart = alt.Chart(alt.Data(values=starts))
-    return chart.mark_text(align="left", baseline="bottom", dx=2, dy=-4, fontSize=12, color=QUIET).encode(
+    return chart.mark_text(align="left", baseline="bottom", dx=2, dy=-4, fontSize=NAMES, color=QUIET).encode(
         x="h:Q", y=alt.value(0), text="leg:N"
     )

@@ -45,7 +45,12 @@ def caresheet(
     check_place(out, ".pdf", ".html")
     words_of(language)
     habitat, serial, colony, full = _found(of, folder)
-    air = read_room(room)
+    try:
+        air = read_room(room)
+    except InputError as e:
+        if e.file:
+            raise
+        raise InputError(e.message, field="--room", found=e.found, allowed=e.allowed, nearest=e.nearest) from None
     card = load_species(habitat.species)
     with progress_bar(json) as bar:
         task = bar.add_task("proving (the first time this takes a minute)", total=1.0)

@@ -75,7 +75,7 @@ def risk(
     from nestwright.cli.parcel_risk_text import print_by_day, print_risk, print_ways
     from nestwright.cli.progress import progress_bar
     from nestwright.document import read_document
-    from nestwright.parcel.sending import risk_by_day, risk_now, sending, ways
+    from nestwright.parcel.sending import as_told, risk_by_day, risk_now, sending, ways
 
     days, costs = parse_days(by_day), parse_costs(cost or [])
     delays, boxes = known(folder, learned)
@@ -95,17 +95,18 @@ def risk(
         def progress(share: float) -> None:
             bar.update(task, completed=share)
 
-        now = risk_now(one, progress)
+        now, alone = risk_now(one, progress), as_told(one)
         per_day = risk_by_day(one, days, progress) if days else ()
         weighed = ways(one, costs, budget=budget, progress=progress) if change else None
     result["risk"] = now.to_dict()
+    result["as_told"] = {"garden_lost": alone[0], "colony_lost": alone[1]}
     result["by_day"] = [r.to_dict() for r in per_day]
     result["change"] = None if weighed is None else weighed[0].to_dict()
     result["judgements"] = judged()
     if json:
         print_json(result)
         return
-    print_risk(result["name"], now, one)
+    print_risk(result["name"], now, one, alone)
     if per_day:
         print_by_day(per_day)
     if weighed is not None:

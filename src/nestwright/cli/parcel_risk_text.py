@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from nestwright.cli.output import console, heading, significant, table
+from nestwright.cli.parcel_text import ANTS, CAUSES
 
 if TYPE_CHECKING:
     from nestwright.parcel.changes import Change
@@ -46,6 +47,10 @@ def chance_text(one: Chance) -> str:
     return f"{_percent(one.mean)} %" if low == high else f"{_percent(one.mean)} % ({low} to {high})"
 
 
+def _alone(share: float) -> str:
+    return "under 1 %" if share < 0.01 else f"{_percent(share)} %"
+
+
 def _percent(share: float) -> str:
     percent = 100 * share
     return significant(percent, 2) if percent < 99.5 else "over 99"
@@ -53,6 +58,8 @@ def _percent(share: float) -> str:
 
 def change_text(one: Change) -> str:
     """What is done otherwise, in words."""
+    if one.parts:
+        return ", and ".join(change_text(part) for part in one.parts)
     if one.key == "day" and one.figures["days"] == 1:
         return "a day later"
     if one.key == "packs" and one.figures["number"] == 1:
@@ -60,17 +67,28 @@ def change_text(one: Change) -> str:
     return WORDS[one.key].format(**one.figures)
 
 
-def print_risk(name: str, one: Risk, of: Sending) -> None:
-    """The chances of the parcel as the file tells it, by how late it comes, and what goes first."""
+def print_risk(name: str, one: Risk, of: Sending, told_alone: tuple[float, float]) -> None:
+    """The chances of the parcel as the file tells it, by how late it comes, and what goes first; `told_alone`, those of
+    the one journey in which nothing is drawn."""
     out = console()
     told = f"; delays of {of.route}" if of.route else ""
     known = sum(n for n, _ in of.delays.counts.values())
-    learned = f"learned of {known} parcels" if known else "before any parcel: judgement"
-    print(f"{name}: sent {one.sent:%a %Y-%m-%d}, due {one.due:%a %Y-%m-%d}; {one.parcels} parcels drawn{told}")
+    learned = f"learned of {known} parcel{'s' if known > 1 else ''}" if known else "before any parcel: judgement"
+    print(f"{name}: sent {one.sent:%a %Y-%m-%d}, due {one.due:%a %Y-%m-%d}; {one.parcels:,} parcels drawn{told}")
     print(f"The garden is lost: {chance_text(one.garden)}")
     print(f"The colony is lost: {chance_text(one.colony)}")
-    if one.causes:
-        print("What goes first: " + ", ".join(f"{cause} {_percent(share)} %" for cause, share in one.causes[:3]))
+    for of_what, causes, words in (("garden", one.causes, CAUSES), ("ants", one.ants_causes, ANTS)):
+        if causes:
+            told_causes = (f"{words[cause]} {_percent(share)} %" for cause, share in causes[:3])
+            print(f"What loses the {of_what}: {', '.join(told_causes)}")
+    garden, colony = (_alone(share) for share in told_alone)
+    alone = (
+        f"The one journey of the file, on time and with every value in its middle, would lose the garden with {garden} "
+        f"and the colony with {colony}. The chances above are of parcels that differ from it: late, leakier or "
+        "tighter, with weaker or stronger packs, other air outside, another place of the cup. The middle journey does "
+        "not meet what the bad ones meet."
+    )
+    print(textwrap.fill(alone, 112))
     out.print(heading("By how late it comes"))
     rows = [
         [
@@ -92,7 +110,7 @@ def print_by_day(days: Sequence[Risk]) -> None:
     rows = [
         [
             f"{one.sent:%a %Y-%m-%d}", f"{one.due:%a %d}", chance_text(one.garden), chance_text(one.colony),
-            one.causes[0][0] if one.causes else "", "least" if one is best else "",
+            CAUSES[one.causes[0][0]] if one.causes else "", "least" if one is best else "",
         ]
         for one in days
     ]  # fmt: skip
@@ -112,7 +130,8 @@ def print_ways(weighed: Weighed, changes: Mapping[str, Change]) -> None:
     said = (
         f"Costs are money of your own. Expected: what it costs more, with a lost garden at {weighed.garden_worth:g} "
         f"and a lost colony at {weighed.colony_worth:g} on top (--cost). =: no worse than the least expected cost by "
-        "more than chance; the best is the cheapest of these. Takes off: of the chance of losing the garden."
+        "more than chance; the best is the cheapest of these. Takes off: of the chance of losing the garden. Two "
+        "changes at once are tried of the five best single ones."
     )
     print(textwrap.fill(said, 112))
 

@@ -24,9 +24,10 @@ CAUSES = {
     "heat": "heat",
     "dry": "dry air",
     "wet": "water on it",
-    "air": "carbon dioxide",
+    "air": "bad air (carbon dioxide, or no oxygen)",
     "journey": "the journey itself (dark, shaken)",
 }
+ANTS = {"cold": "cold", "heat": "heat", "oxygen": "no oxygen"}
 VALUES = {
     "pack.power_factor": "heat of the pack",
     "pack.start_factor": "how fast the pack begins",
@@ -153,8 +154,14 @@ def _loss(passage: Passage) -> None:
     low, middle, high = (figure(100 * x, 0) for x in (loss.share_low, loss.share, loss.share_high))
     out.print(f"Share of the garden lost: {middle} % ({low} to {high} %, by the range of the card's rates)")
     out.print(f"Chance that the garden is lost: {_chance(loss.garden)}; that the ants are: {_chance(loss.colony)}")
+    if loss.ants_cause:
+        out.print(f"What the ants suffer from most: {ANTS[loss.ants_cause]}")
     parts = [f"{CAUSES[name]} {figure(100 * share, 0)} %" for name, share in loss.by_cause if share >= 0.01]
-    out.print(f"Of that: {', '.join(parts)}")
+    out.print(f"Of the garden's harm: {', '.join(parts)}")
+    out.print(
+        "This is one journey with every value in its middle. Over many parcels, with leaks, packs, air and delay "
+        "drawn, the chances are others, most of all the ants': --risk."
+    )
 
 
 def _chance(value: float) -> str:

@@ -10,6 +10,7 @@ import typer
 from nestwright.cli.parcel_receive import receive
 from nestwright.cli.parcel_risk import risk
 from nestwright.cli.record import AsJson, InWorkshop, Note, acting, group, moment, tell, workshop_of
+from nestwright.errors import InputError
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -36,9 +37,8 @@ def _told(flag: str, says: str) -> typer.models.OptionInfo:
 @commands.command()
 def add(
     name: Annotated[str, typer.Argument(help="A name for it; else it has a number.", show_default=False)] = "",
-    inward: Annotated[
-        bool | None, typer.Option("--in/--out", help="To the workshop, or away from it.", show_default=False)
-    ] = None,
+    inward: Annotated[bool, typer.Option("--in", help="To the workshop.")] = False,
+    outward: Annotated[bool, typer.Option("--out", help="Away from the workshop.")] = False,
     colony: Annotated[str, _told("--colony", "The colony in it.")] = "",
     build: Annotated[str, _told("--build", "Serial of the habitat in it.")] = "",
     sent: Annotated[str, _told("--sent", "Day or moment, as '2026-01-31 16:00', in the workshop's zone.")] = "now",
@@ -60,8 +60,10 @@ def add(
     from nestwright.workshop.parcel_entries import dispatch_values
     from nestwright.workshop.parcels import add_parcel
 
+    if inward and outward:
+        raise InputError("go both ways", field="--in --out", allowed="one of them")
     workshop = workshop_of(folder)
-    told = {"direction": "" if inward is None else "in" if inward else "out", "name": name, "sent": sent}
+    told = {"direction": "in" if inward else "out" if outward else "", "name": name, "sent": sent}
     told |= {"promised": promised, "route": route, "carrier": carrier, "box": box, "pack": pack, "note": note}
     values = dispatch_values(told, workshop.zone, _option)
     if file is not None:
@@ -74,7 +76,7 @@ def add(
 
 
 def _option(name: str) -> str:
-    return {"direction": "--in/--out", "name": "name"}.get(name, f"--{name}")
+    return {"direction": "--in, --out", "name": "name"}.get(name, f"--{name}")
 
 
 def predicted_of(file: Path, workshop: Workshop) -> dict[str, Any]:
@@ -129,7 +131,7 @@ def scan(
     values = scan_values({"at": at, "place": place, "note": note}, workshop.zone, _option)
     with acting(workshop, f"scan of parcel {parcel}") as done:
         kept = find_parcel(done.connection, workshop.zone, parcel)
-        add_scan(done, kept, values)
+        add_scan(done, kept, values, "--at")
         made = _by_row(done.connection, workshop, kept.id)
     words = " ".join(x for x in (moment(values["at"], workshop), values["place"], values["note"]) if x)
     tell(json, made.to_dict(), f"Parcel {made.name}: seen {words}")
@@ -160,7 +162,7 @@ def arrive(
         kept = find_parcel(done.connection, workshop.zone, parcel)
         if kept.values["arrived"] and at == "now":
             values = {k: v for k, v in values.items() if k not in ("arrived", "arrived_at")}
-        complete_parcel(done, kept, values | _linked(done.connection, "", logger))
+        complete_parcel(done, kept, values | _linked(done.connection, "", logger), "--at")
         made = _by_row(done.connection, workshop, kept.id)
     tell(json, made.to_dict(), way_line(made, workshop))
 

@@ -59,20 +59,25 @@ def sell(
     serial: Serial,
     to: Annotated[str, typer.Option("--to", help="Name of the buyer.", show_default=False)],
     price: Annotated[str, typer.Option("--price", help='As "120 EUR".', show_default=False)] = "",
-    parcel: Annotated[int | None, typer.Option("--parcel", help="Number of its parcel.", show_default=False)] = None,
+    parcel: Annotated[
+        str, typer.Option("--parcel", help="Name or number of the parcel that it went in.", show_default=False)
+    ] = "",
     date: OnDay = None,
     folder: InWorkshop = None,
     json: AsJson = False,
 ) -> None:
     """Record that a build went to a buyer."""
     from nestwright.workshop.buyers import find_buyer
+    from nestwright.workshop.parcels import find_parcel
     from nestwright.workshop.sales import sell as sell_build
 
     workshop = workshop_of(folder)
     amount, currency = _price(price)
-    values = {"day": day_of(date, workshop).isoformat(), "price": amount, "currency": currency, "parcel_id": parcel}
+    values = {"day": day_of(date, workshop).isoformat(), "price": amount, "currency": currency, "parcel_id": None}
     with acting(workshop, f"sale of build {serial}") as done:
         found = find_buyer(done.connection, to)
+        if parcel:
+            values["parcel_id"] = find_parcel(done.connection, workshop.zone, parcel).id
         sell_build(done, serial, int(found["id"]), values)
     result = {"build": serial, "buyer": found["name"], **values}
     told = f", {amount:.2f} {currency}" if amount is not None else ""

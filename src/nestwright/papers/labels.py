@@ -19,6 +19,8 @@ __all__ = ["Label", "Labels", "Sheet", "labels_pdf", "lay_labels", "sheet_of", "
 MOST_BYTES = 200
 """Of a code: about 57 modules a side, still read from a label of 30 mm."""
 MOST_LABELS = 1000
+SCHEMES = ("http", "https", "mailto", "tel")
+"""Of an address in a code: nothing that a phone would run."""
 
 
 @dataclass(frozen=True)
@@ -103,9 +105,16 @@ def lay_labels(
     Raises
     ------
     InputError
-        For no build or too many, more skipped than a sheet has, or a text too long for a code.
+        For no build or too many, more skipped than a sheet has, an address that is none, or a serial too long for a
+        code. A habitat's name too long for one is shortened in it.
     """
     from urllib.parse import quote
+
+    if ":" in address and address.partition(":")[0].lower() not in SCHEMES:
+        raise InputError(
+            "is no address that a reader may open", field="--address", found=readable(address, 60),
+            allowed=f"what begins with {', '.join(f'{one}:' for one in SCHEMES)}, or a text without a colon",
+        )  # fmt: skip
 
     places = sheet.across * sheet.down
     if not 1 <= len(builds) <= MOST_LABELS:
@@ -114,19 +123,29 @@ def lay_labels(
         raise InputError("leaves no place", field="--skip", found=str(skip), allowed=f"0 to {places - 1}")
     laid = []
     for i, (serial, habitat, revision, made) in enumerate(builds, skip):
-        code = address + quote(serial, safe="") if address else f"{serial}\n{habitat}\nrevision {revision}\nmade {made}"
+        code = address + quote(serial, safe="")
+        if not address:
+            rest = f"revision {revision}\nmade {made}"
+            code = f"{serial}\n{_shortened(habitat, MOST_BYTES - len(f'{serial}{rest}'.encode()) - 2)}\n{rest}"
         if len(code.encode()) > MOST_BYTES:
             raise InputError(
                 "is too long for a code",
                 field="label",
                 found=readable(serial, 60),
-                allowed=f"{MOST_BYTES} bytes with address, or with name, revision and day",
+                allowed=f"{MOST_BYTES} bytes with address, or with revision and day",
             )
         page, place = divmod(i, places)
         row, column = divmod(place, sheet.across)
         left, top = sheet.first[0] + column * sheet.step[0], sheet.first[1] + row * sheet.step[1]
         laid.append(Label(serial, habitat, revision, made, code, page + 1, left, top))
     return Labels(sheet, tuple(laid))
+
+
+def _shortened(text: str, most: int) -> str:
+    """A text of at most `most` bytes, its end replaced by dots where it is longer."""
+    if len(text.encode()) <= most:
+        return text
+    return text.encode()[: max(most - 3, 0)].decode(errors="ignore") + "..."
 
 
 def labels_pdf(labels: Labels, made: date) -> bytes:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from nestwright.papers.paper import set_paper
+from nestwright.papers.paper import readable, set_paper
 from nestwright.papers.parcel_pictures import cup_size, keep_dry, section_svg, temperatures, this_way_up
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def parcel_papers(parcel: Parcel, passage: Passage) -> bytes:
     due = parcel.promised.strftime("%Y-%m-%d %H:%M") if parcel.promised else UNTOLD
     data = {
         "lang": "en",
-        "title": f"Papers of the parcel {parcel.name}",
+        "title": f"Papers of the parcel {readable(parcel.name, 60)}",
         "footer": "Made from the parcel's file. It is no permission to send.",
         "name": parcel.name,
         "species": parcel.card.name,
@@ -63,7 +63,7 @@ def parcel_papers(parcel: Parcel, passage: Passage) -> bytes:
             "svg": section_svg(parcel),
             "alt": "Section of the box with its layers, filler, packs and the cup",
             "note": f"To scale; the cup is drawn {1e3 * cup_size(parcel.cup.volume):.0f} mm wide and high, from its "
-            "volume. A coloured bar shows where a pack goes, not its size.",
+            "volume. A coloured bar for each pack shows where it goes, not its size.",
         },
         "journey": _journey(passage),
         "cautions": [*([] if passage.holds else [PASSED]), *PACKING_CAUTIONS],
@@ -136,7 +136,7 @@ def _journey(passage: Passage) -> list[list[str]]:
         ["On the way", f"{passage.hours + passage.delay:.0f} h"],
         ["Limits of the garden", went + ("" if first.sure else "; not sure")],
         ["Garden between", f"{cup.min():.1f} and {cup.max():.1f} °C, computed"],
-        ["Packs give no more heat", spent],
+        ["Packs are spent", spent],
         [
             "Garden lost, computed",
             f"{lost} % ({least} to {most} %, rates are judgement)",

@@ -14,7 +14,10 @@ if TYPE_CHECKING:
 
 __all__ = ["cup_size", "keep_dry", "section_svg", "temperatures", "this_way_up"]
 
-INK, BOARD, FOAM, FILL, HEAT, CUP = "#22261f", "#c9ab7c", "#eeece4", "#f7f4ea", "#c4603a", "#dfe8d8"
+INK, BOARD, FOAM, FILL = "#22261f", "#c9ab7c", "#eeece4", "#f7f4ea"
+HEAT, COLD, CUP = "#c4603a", "#7fa3bf", "#dfe8d8"
+GAP = 0.15
+"""Of a pack's share of the bar: what parts it from the next."""
 
 
 def cup_size(volume: float) -> float:
@@ -36,19 +39,32 @@ def section_svg(parcel: Parcel) -> str:
     side = min(1e3 * cup_size(parcel.cup.volume), width, height)
     x, y = wall + (width - side) / 2, wall + (height - side) / 2
     bar = 0.06 * min(width, height)
-    for pack in parcel.packs:
-        at = {
-            "side": (wall, wall + 0.2 * height, bar, 0.6 * height),
-            "top": (wall + 0.2 * width, wall, 0.6 * width, bar),
-            "wrapped": (x - bar, y - bar, side + 2 * bar, side + 2 * bar),
-        }[pack.place]
-        drawn.append(_rect(*at, HEAT if pack.kind == "heat" else "#7fa3bf"))
+    spans = {
+        "side": (wall, wall + 0.2 * height, bar, 0.6 * height),
+        "top": (wall + 0.2 * width, wall, 0.6 * width, bar),
+        "wrapped": (x - bar, y - bar, side + 2 * bar, bar),
+    }
+    for place, span in spans.items():
+        packs = [pack.kind for pack in parcel.packs if pack.place == place for _ in range(pack.number)]
+        for i, kind in enumerate(packs):
+            drawn.append(_rect(*_part(span, i, len(packs)), HEAT if kind == "heat" else COLD))
     drawn.append(_rect(x, y, side, side, CUP))
     size = max(outer_w, outer_h) / 22
     drawn.append(_text(x + side / 2, y + side / 2, "cup", size))
     if parcel.filler and y - wall > 3 * size:
         drawn.append(_text(wall + width / 2, wall + height - size, "filler", size))
     return _svg(outer_w, outer_h, drawn)
+
+
+def _part(span: tuple[float, float, float, float], i: int, n: int) -> tuple[float, float, float, float]:
+    """The i-th of n bars of a span (left, top, width, height), one after the other along its longer side."""
+    left, top, width, height = span
+    gap = GAP if n > 1 else 0.0
+    if width > height:
+        one = width / n
+        return left + one * (i + gap / 2), top, one * (1 - gap), height
+    one = height / n
+    return left, top + one * (i + gap / 2), width, one * (1 - gap)
 
 
 def this_way_up() -> str:

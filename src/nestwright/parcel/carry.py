@@ -15,7 +15,7 @@ from nestwright.parcel.harm import FIVE_TO_NINETY_FIVE, harm_of, margins, outsid
 from nestwright.parcel.layout import Layout, lay_out, resting_values
 from nestwright.parcel.model import UNCERTAIN, Parcel
 from nestwright.parcel.outside import legs_of
-from nestwright.parcel.results import CAUSES, Course, LimitPassed, Loss, Outcomes, Passage
+from nestwright.parcel.results import ANTS, CAUSES, Course, LimitPassed, Loss, Outcomes, Passage
 from nestwright.parcel.runs import COARSE, FINE, HALF, Way, run_parcels, times_of
 
 __all__ = ["carry", "carry_many", "course_of"]
@@ -133,7 +133,7 @@ def carry_many(
         raise InputError("no such delay", field="delay", allowed=f"0 to {MOST_DELAY:g} hours")
     layout = lay_out(parcel)
     garden, colony, lowest, highest = (np.zeros(n) for _ in range(4))
-    cause = np.full(n, -1)
+    cause, ants_cause = np.full(n, -1), np.full(n, -1)
 
     def some(part: NDArray[np.int64]) -> int:
         late = float(delay[part[0]])
@@ -142,10 +142,11 @@ def carry_many(
         garden[part], colony[part] = harm.garden, harm.colony
         lowest[part], highest[part] = runs.course[..., 2].min(axis=1), runs.course[..., 2].max(axis=1)
         cause[part] = np.where(harm.garden > NAMED, harm.by_cause.argmax(axis=1), -1)
+        ants_cause[part] = np.where(harm.colony > NAMED, harm.ants.argmax(axis=1), -1)
         return part.size
 
     _spread_out(some, delay, threads or min(2, os.cpu_count() or 1), progress)
-    return Outcomes(garden, colony, cause, lowest, highest)
+    return Outcomes(garden, colony, cause, ants_cause, lowest, highest)
 
 
 def _spread_out(
@@ -263,4 +264,5 @@ def _loss(parcel: Parcel, time: Array, course: Array, drip: float, pressure: flo
     low, middle, high = (-math.expm1(-h) for h in ends)
     shares = sorted(((c, float(p) / whole) for c, p in zip(CAUSES, parts, strict=True) if p > 0), key=lambda x: -x[1])
     cause = shares[0][0] if harm.garden[0] > NAMED else ""
-    return Loss(middle, low, high, float(harm.garden[0]), float(harm.colony[0]), tuple(shares), cause)
+    ants = ANTS[int(harm.ants[0].argmax())] if harm.colony[0] > NAMED else ""
+    return Loss(middle, low, high, float(harm.garden[0]), float(harm.colony[0]), tuple(shares), cause, ants)

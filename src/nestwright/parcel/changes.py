@@ -2,27 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import combinations
 from typing import NamedTuple
 
 from nestwright.data import read_values
 from nestwright.parcel.model import Box, Holes, Pack, Parcel
 
-__all__ = ["COSTS", "Change", "changes_of", "costs_of"]
+__all__ = ["COSTS", "Change", "changes_of", "costs_of", "pairs_of"]
 
 COSTS = ("pack", "insulation", "tape", "pick_up", "day", "garden", "colony")
 """What costs can be told for; `garden` and `colony` are what their loss costs."""
 FOAM = "EPS"
+SUBJECTS = {
+    "packs": "number", "no_pack": "number", "pack_side": "place", "pack_top": "place", "pack_wrapped": "place",
+    "insulation": "wall", "taped": "vents", "more_holes": "vents", "fewer_holes": "vents", "less_water": "water",
+    "more_water": "water", "pick_up": "way", "day": "day",
+}  # fmt: skip
+"""What a change is about: two of one subject do not go together."""
 
 
 class Change(NamedTuple):
-    """A key for its sentence, figures of it, the cost beyond the parcel as it is, and the parcel."""
+    """A key for its sentence, figures of it, the cost beyond the parcel as it is, and the parcel; of a pair its two
+    `parts`."""
 
     key: str
     figures: dict[str, float]
     cost: float
     parcel: Parcel
+    parts: tuple[Change, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """Key and figures as one word, different for every change of a parcel."""
+        own = "_".join([self.key, *(f"{x:g}" for x in self.figures.values())])
+        return "+".join(one.name for one in self.parts) or own
 
 
 def costs_of(told: Mapping[str, float]) -> dict[str, float]:
@@ -54,6 +69,27 @@ def changes_of(parcel: Parcel, costs: Mapping[str, float]) -> list[Change]:
     return found
 
 
+def pairs_of(changes: Sequence[Change], costs: Mapping[str, float]) -> list[Change]:
+    """Every two of these changes that go together, the second made on the parcel of the first; another day comes first,
+    for it is no change of the box."""
+    ordered = sorted(changes, key=lambda one: one.key != "day")
+    found = []
+    for one, other in combinations(ordered, 2):
+        if SUBJECTS[one.key] == SUBJECTS[other.key]:
+            continue
+        both = next((c for c in changes_of(one.parcel, costs) if c.name == other.name), None)
+        if both is not None:
+            found.append(Change("pair", {}, one.cost + both.cost, both.parcel, (one, other)))
+    return found
+
+
+def _fit(parcel: Parcel) -> bool:
+    """Whether the packs have room beside the cup, a litre for each kg."""
+    share = read_values("parcel.toml")["mix_iron_share"].value
+    taken = sum(k.number * max(k.gel, k.iron / share) for k in parcel.packs)
+    return taken <= 1000 * (parcel.box.volume - parcel.cup.volume)
+
+
 def _packs(parcel: Parcel, costs: Mapping[str, float]) -> list[Change]:
     found = []
     for k, pack in enumerate(parcel.packs[:1]):
@@ -64,7 +100,8 @@ def _packs(parcel: Parcel, costs: Mapping[str, float]) -> list[Change]:
         n = pack.number
         for more in (1, 2):
             one = replace(pack, number=n + more)
-            found.append(Change("packs", {"number": n + more}, costs["pack"] * more, other(one)))
+            if _fit(other(one)):
+                found.append(Change("packs", {"number": n + more}, costs["pack"] * more, other(one)))
         if n > 1:
             one = replace(pack, number=n - 1)
             found.append(Change("packs", {"number": n - 1}, -costs["pack"], other(one)))

@@ -97,12 +97,12 @@ class DelayBelief:
     def route(self, name: str, share: float = 0.8) -> RouteDelay:
         """The belief of one route, with the central interval of its chance that holds `share`."""
         from scipy.optimize import brentq
-        from scipy.stats import beta
+        from scipy.special import betainc
 
         a, b = self.chance_late(name)
         n, late = self.counts.get(name, (0, 0))
         ends = [
-            float(brentq(lambda x, p=p: self.weight @ beta.cdf(x, a, b) - p, 0.0, 1.0, xtol=1e-7))
+            float(brentq(lambda x, p=p: self.weight @ betainc(a, b, x) - p, 0.0, 1.0, xtol=1e-7))
             for p in ((1 - share) / 2, (1 + share) / 2)
         ]
         chances = self.by_days(name)
@@ -129,8 +129,7 @@ def learn_delays(sent: Iterable[Sent], values: dict[str, Value] | None = None) -
     ValueError
         For a negative number of days.
     """
-    from scipy.special import betaln, logsumexp
-    from scipy.stats import beta, norm
+    from scipy.special import betaincinv, betaln, logsumexp, ndtri
 
     v = {k: one.value for k, one in (values or read_values("delay.toml")).items()}
     counts: dict[str, tuple[int, int]] = {}
@@ -142,8 +141,8 @@ def learn_delays(sent: Iterable[Sent], values: dict[str, Value] | None = None) -
         counts[one.route] = (n + 1, late + (one.days_late > 0))
         further += max(0, one.days_late - 1)
     middles = [(np.arange(k) + 0.5) / k for k in NODES]
-    m_line = beta.ppf(middles[0], v["late_prior_a"], v["late_prior_b"])
-    s_line = v["route_likeness"] * np.exp(v["route_likeness_spread"] * norm.ppf(middles[1]))
+    m_line = betaincinv(v["late_prior_a"], v["late_prior_b"], middles[0])
+    s_line = v["route_likeness"] * np.exp(v["route_likeness_spread"] * ndtri(middles[1]))
     m, s = (x.ravel() for x in np.meshgrid(m_line, s_line))
     log = np.zeros_like(m)
     for n, late in counts.values():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import timedelta
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -101,6 +102,13 @@ class _Reading:
             self.fault(
                 ("promised",), "lies before the dispatch", found=str(form.promised), allowed=f"after {form.dispatch}"
             )
+        elif form.promised is not None and form.leg:
+            # what is late is counted from the promise: a way that ends on another day would count twice or not at all
+            ends = form.dispatch + timedelta(hours=sum(leg.hours for leg in form.leg))
+            if ends.date() != form.promised.date():
+                allowed = f"{ends:%Y-%m-%d}, the day on which the legs end, or legs with the hours that it waits"
+                found = f"{form.promised:%Y-%m-%d %H:%M}, while the way ends {ends:%Y-%m-%d %H:%M}"
+                self.fault(("promised",), "is another day than the legs say", found=found, allowed=allowed)
         if form.packed_at is None:
             self.assumed.append("packed_at")
         return Parcel(

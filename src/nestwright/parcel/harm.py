@@ -28,12 +28,14 @@ LEAST_SPREAD = 0.05
 @dataclass(frozen=True)
 class Harm:
     """By parcel (n,): `by_cause` (n, causes), the harm whose sum H leaves exp(-H) of a garden; `spread`, that of ln H;
-    chances that garden and colony are lost."""
+    chances that garden and colony are lost; `ants` (n, 3), what the ants bear of each of `results.ANTS`, in shares of
+    what kills half."""
 
     by_cause: Array
     spread: Array
     garden: Array
     colony: Array
+    ants: Array
 
 
 def relative_humidity(course: Array, pressure: float) -> Array:
@@ -104,7 +106,10 @@ def harm_of(card: SpeciesCard, course: Array, time: Array, drip: Array, pressure
         [(growth["heat_harm"], depth("temperature", "high"))],
         [(growth["dry_harm"], depth("relative_humidity", "low"))],
         [(growth["wet_harm"], drip * 1e3)],
-        [(growth["co2_harm"], depth("co2", "high"))],
+        [
+            (growth["co2_harm"], depth("co2", "high")),
+            (values["smother_rate"], hours(course[..., 6] - values["ants_air"].value) / 24),
+        ],
         [(values["shut_in_harm"], np.full(len(course), (time[-1] - time[0]) / DAY))],
     ]
     by_cause = np.column_stack([np.sum([rate.value * dose for rate, dose in part], axis=0) for part in parts])
@@ -114,8 +119,10 @@ def harm_of(card: SpeciesCard, course: Array, time: Array, drip: Array, pressure
     spread = np.maximum(np.sqrt(((by_cause / whole[:, None] * each) ** 2).sum(axis=1)), LEAST_SPREAD)
     lost_at = -math.log(1 - values["lost_share"].value)
     garden = ndtr(np.log(whole / lost_at) / spread)
-    load = hours(kelvin - values["ants_cold"].value) / values["ants_cold_hours"].value
-    load += hours(values["ants_hot"].value - kelvin) / values["ants_hot_hours"].value
-    load += hours(course[..., 6] - values["ants_air"].value) / values["ants_air_hours"].value
-    colony = ndtr(np.log(np.maximum(load, 1e-12)) / values["harm_steep"].value)
-    return Harm(by_cause, spread, garden, colony)
+    ants = np.column_stack([
+        hours(kelvin - values["ants_cold"].value) / values["ants_cold_hours"].value,
+        hours(values["ants_hot"].value - kelvin) / values["ants_hot_hours"].value,
+        hours(course[..., 6] - values["ants_air"].value) / values["ants_air_hours"].value,
+    ])  # fmt: skip
+    colony = ndtr(np.log(np.maximum(ants.sum(axis=1), 1e-12)) / values["harm_steep"].value)
+    return Harm(by_cause, spread, garden, colony, ants)

@@ -189,12 +189,24 @@ class _Laying:
         return area * delta / sum(self.materials[m].mu * d for d, m in layers)
 
     def _face(
-        self, zone: int, node: int, area: float, length: float, wet: bool, account: str = "", **more: float
+        self,
+        zone: int,
+        node: int,
+        area: float,
+        length: float,
+        wet: bool,
+        account: str = "",
+        downward: float = 0.0,
+        **more: float,
     ) -> None:
-        c = self.a("convection_vertical") / length**0.25
+        """`downward` is the share of the area that faces down, as a pack's under the lid: air below it lies still when
+        it is warmer than the air, and falls from it when it is colder."""
+        upright = self.a("convection_vertical") * (1 - downward)
+        warm = (upright + self.a("convection_stable") * downward) / length**0.25
+        cool = (upright + self.a("convection_unstable") * downward) / length**0.25
         still = self.a("still_air_nusselt") * float(air.conductivity(298.15)) / self.b.zones[zone][1] ** (1 / 3)
         values: dict[str, float] = {"scale": self.a("film_patch") * area} | more
-        self.b.surface(zone, node, area, still, c, c, lewis=self.lewis if wet else 0.0, account=account, **values)
+        self.b.surface(zone, node, area, still, warm, cool, lewis=self.lewis if wet else 0.0, account=account, **values)
 
     def _packs(
         self, shell: int, cup: int, fill: int, gap: float, share: float
@@ -202,7 +214,7 @@ class _Laying:
         packs = self.parcel.packs
         if not packs:
             return shell, -1, (0.0, 0.0, 1.0, 1.0)
-        capacity = area = at_wall = at_fill = 0.0
+        capacity = area = at_wall = at_fill = under_lid = 0.0
         for k in packs:
             if k.kind == "cold":
                 mass, one = k.gel * self.p("gel_heat_capacity"), k.gel * self.p("gel_area")
@@ -213,6 +225,7 @@ class _Laying:
             area += one * k.number
             at_wall += (0.0 if k.place == "wrapped" else 0.5) * one * k.number
             at_fill += (1.0 if k.place == "wrapped" else 0.5) * one * k.number
+            under_lid += (0.5 if k.place == "top" else 0.0) * one * k.number
         if packs[0].kind == "heat":
             node = self.b.node("pack", capacity, NEARLY_NONE)
             self._rust(node)
@@ -224,7 +237,9 @@ class _Laying:
             self.b.connect(node, fill, at_fill * share / (gap / (2 * conductivity) + 1 / self.p("contact")))
         if at_wall > 0:
             self.b.connect(node, shell, at_wall * self.p("contact"))
-        self._face(BOX, node, max(at_fill * (1 - share), 0.02 * area), math.sqrt(area / 2), False)
+        self._face(
+            BOX, node, max(at_fill * (1 - share), 0.02 * area), math.sqrt(area / 2), False, downward=under_lid / at_fill
+        )
         # straight to the cup, over what is left of the gap between them
         self.b.connect(node, cup, NEARLY_NONE)
         return node, len(self.b.links) - 1, (0.5 * area, gap, conductivity, self.p("contact"))

@@ -8,12 +8,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["CAUSES", "Course", "LimitPassed", "Loss", "Outcomes", "Passage"]
+__all__ = ["ANTS", "CAUSES", "Course", "LimitPassed", "Loss", "Outcomes", "Passage"]
 
 Array = NDArray[np.float64]
 
 CAUSES = ("cold", "heat", "dry", "wet", "air", "journey")
-"""What harms a garden on its way: `air` is carbon dioxide, `journey` the dark and shaking."""
+"""What harms a garden on its way: `air` is carbon dioxide and the lack of oxygen, `journey` the dark and shaking."""
+ANTS = ("cold", "heat", "oxygen")
+"""What harms the ants: `oxygen` is the lack of it."""
 
 
 @dataclass(frozen=True)
@@ -102,7 +104,8 @@ _SHOWN = {
 @dataclass(frozen=True)
 class Loss:
     """What the journey did: share of the garden lost with its low and high end by the card's rates, the chance that it
-    is lost and that the colony is, what of it each cause did (share of the harm), and the first cause or ""."""
+    is lost and that the colony is, what of it each cause did (share of the harm), and the first cause or "";
+    `ants_cause` is what the ants bear most of, "" where that is next to nothing."""
 
     share: float
     share_low: float
@@ -111,6 +114,7 @@ class Loss:
     colony: float
     by_cause: tuple[tuple[str, float], ...]
     cause: str
+    ants_cause: str
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -121,6 +125,7 @@ class Loss:
             "chance_colony_lost": self.colony,
             "by_cause": [{"cause": name, "share": share} for name, share in self.by_cause],
             "first_cause": self.cause,
+            "first_cause_of_the_ants": self.ants_cause,
         }
 
 
@@ -182,11 +187,13 @@ class Passage:
 @dataclass(frozen=True)
 class Outcomes:
     """The result of `carry_many`, shape (n,): chance that garden and colony are lost, cause as a number into `causes`
-    (-1: none above a hundredth), lowest and highest K in the cup."""
+    (-1: none above a hundredth), the same of the ants into `ants_causes`, lowest and highest K in the cup."""
 
     garden: Array
     colony: Array
     cause: NDArray[np.int64]
+    ants_cause: NDArray[np.int64]
     lowest: Array
     highest: Array
     causes: tuple[str, ...] = CAUSES
+    ants_causes: tuple[str, ...] = ANTS

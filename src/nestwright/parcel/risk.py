@@ -23,12 +23,14 @@ SAME = 2.0
 @dataclass(frozen=True)
 class Carried:
     """What became of many parcels, shape (n,): the chance that the garden is lost and that the colony is, 0 to 1, and
-    which cause went first, as a number into `causes`; -1 for none."""
+    which cause went first, as a number into `causes`; -1 for none. The same of the ants in `ants_cause`."""
 
     garden: Array
     colony: Array
     cause: NDArray[np.int64]
     causes: tuple[str, ...]
+    ants_cause: NDArray[np.int64]
+    ants_causes: tuple[str, ...]
 
 
 Carry = Callable[[Mapping[str, Array], Array], Carried]
@@ -65,7 +67,7 @@ class LateRisk:
 @dataclass(frozen=True)
 class Risk:
     """The risk of one day of dispatch: `due` is the promised day; by_late 0, 1, 2 ... days late; causes: share of the
-    gardens lost by what went first, the largest first."""
+    gardens lost by what went first, the largest first; ants_causes: the same of the colonies."""
 
     sent: date
     due: date
@@ -74,6 +76,7 @@ class Risk:
     colony: Chance
     by_late: tuple[LateRisk, ...]
     causes: tuple[tuple[str, float], ...]
+    ants_causes: tuple[tuple[str, float], ...]
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -84,6 +87,7 @@ class Risk:
             "colony_lost": self.colony.to_dict(),
             "by_days_late": [one.to_dict() for one in self.by_late],
             "causes": [{"cause": name, "share": share} for name, share in self.causes],
+            "causes_of_the_ants": [{"cause": name, "share": share} for name, share in self.ants_causes],
         }
 
 
@@ -114,11 +118,18 @@ def risk_of(carry: Carry, draws: Draws, sent: date, due: date) -> Risk:
         if here.any():
             told = float(carried.garden[here].mean()), float(carried.colony[here].mean())
             by_late.append(LateRisk(k, float(here.mean()), *told))
-    weight = np.array([carried.garden[carried.cause == k].sum() for k in range(len(carried.causes))])
-    shares = weight / weight.sum() if weight.sum() > 0 else weight
-    causes = sorted(zip(carried.causes, map(float, shares), strict=True), key=lambda one: -one[1])
+    causes = _causes(carried.garden, carried.cause, carried.causes)
+    ants = _causes(carried.colony, carried.ants_cause, carried.ants_causes)
     garden, colony = (chance_of(lost, draws.outer) for lost in (carried.garden, carried.colony))
-    return Risk(sent, due, n, garden, colony, tuple(by_late), tuple(one for one in causes if one[1] > 0))
+    return Risk(sent, due, n, garden, colony, tuple(by_late), causes, ants)
+
+
+def _causes(lost: Array, first: NDArray[np.int64], names: tuple[str, ...]) -> tuple[tuple[str, float], ...]:
+    """Share of the losses by what went first, the largest first."""
+    weight = np.array([lost[first == k].sum() for k in range(len(names))])
+    shares = weight / weight.sum() if weight.sum() > 0 else weight
+    ranked = sorted(zip(names, map(float, shares), strict=True), key=lambda one: -one[1])
+    return tuple(one for one in ranked if one[1] > 0)
 
 
 @dataclass(frozen=True)

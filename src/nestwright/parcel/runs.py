@@ -37,7 +37,7 @@ class Way:
 
 FINE = Way(600.0, ORDER4, 1.0)
 HALF = Way(300.0, ORDER4, 0.5)
-COARSE = Way(3600.0, ORDER3, 100.0)
+COARSE = Way(3600.0, ORDER3, 300.0)
 
 
 @dataclass(frozen=True)

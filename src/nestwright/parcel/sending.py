@@ -13,20 +13,23 @@ from nestwright.data import read_values
 from nestwright.document import Document
 from nestwright.parcel.boxes import sent_at
 from nestwright.parcel.calendar import due_day
-from nestwright.parcel.changes import Change, changes_of, costs_of
+from nestwright.parcel.changes import Change, changes_of, costs_of, pairs_of
 from nestwright.parcel.delay import DelayBelief
 from nestwright.parcel.draws import Draws, Spread, draw_parcels
 from nestwright.parcel.file import parcel_from
 from nestwright.parcel.learning import Learned
 from nestwright.parcel.model import Parcel
+from nestwright.parcel.results import ANTS, CAUSES
 from nestwright.parcel.risk import Carried, Carry, Option, Risk, Weighed, risk_of, weigh
 
-__all__ = ["Sending", "at_day", "risk_by_day", "risk_now", "sending", "spreads_of", "ways"]
+__all__ = ["Sending", "as_told", "at_day", "risk_by_day", "risk_now", "sending", "spreads_of", "ways"]
 
 Array = NDArray[np.float64]
 Progress = Callable[[float], None]
 PIECE = 1000
 """Parcels that are carried at once."""
+PAIRED = 5
+"""The best changes of one thing, of which pairs are tried."""
 
 
 @dataclass(frozen=True)
@@ -108,16 +111,17 @@ def carried(parcel: Parcel, progress: Progress | None = None) -> Carry:
     def carry(values: Mapping[str, Array], late: Array) -> Carried:
         drawn = dict(values) | {"cup.position": np.clip(values["cup.position"], 0.0, 1.0)}
         garden, colony, cause = np.empty(late.size), np.empty(late.size), np.empty(late.size, dtype=np.int64)
-        causes: tuple[str, ...] = ()
+        ants_cause = np.empty(late.size, dtype=np.int64)
         # parcels of like delays together: the whole course of each is held for as long as the longest goes
         order = np.argsort(late, kind="stable")
         parts = np.array_split(order, max(1, late.size // PIECE))
         for k, part in enumerate(parts):
             found = carry_many(parcel, {k: v[part] for k, v in drawn.items()}, waits + late[part])
-            garden[part], colony[part], cause[part], causes = found.garden, found.colony, found.cause, found.causes
+            garden[part], colony[part] = found.garden, found.colony
+            cause[part], ants_cause[part] = found.cause, found.ants_cause
             if progress:
                 progress((k + 1) / len(parts))
-        return Carried(garden, colony, cause, causes)
+        return Carried(garden, colony, cause, CAUSES, ants_cause, ANTS)
 
     return carry
 
@@ -126,6 +130,15 @@ def risk_now(one: Sending, progress: Progress | None = None) -> Risk:
     """The risk of the parcel as the file tells it."""
     parcel = parcel_from(one.document)
     return risk_of(carried(parcel, progress), one.draws, parcel.dispatch.date(), promise_of(parcel)[0])
+
+
+def as_told(one: Sending) -> tuple[float, float]:
+    """The chances that garden and colony are lost when nothing is drawn: all values in the middle, and on time."""
+    from nestwright.parcel.carry import carry_many
+
+    parcel = parcel_from(one.document)
+    found = carry_many(parcel, {}, promise_of(parcel)[1])
+    return float(found.garden[0]), float(found.colony[0])
 
 
 def risk_by_day(one: Sending, days: Iterable[date], progress: Progress | None = None) -> tuple[Risk, ...]:
@@ -149,7 +162,8 @@ def ways(
 ) -> tuple[Weighed, dict[str, Change]]:
     """Other ways to pack it, and the next `days` days, weighed; with what each key means. `told` are costs by name.
 
-    A day that the route's air does not reach is left out.
+    Pairs are tried of the `PAIRED` changes with the least expected cost within the budget, one of them another day at
+    most. A day that the route's air does not reach is left out.
     """
     from nestwright.errors import InputError
 
@@ -162,12 +176,34 @@ def ways(
         except InputError:
             continue
         every.append(Change("day", {"days": k}, costs["day"] * k, moved))
-    keyed = {"_".join([c.key, *(f"{x:g}" for x in c.figures.values())]): c for c in every}
-    options = [
-        Option(key, c.cost, carried(c.parcel), c.parcel.dispatch.date(), promise_of(c.parcel)[0])
-        for key, c in keyed.items()
-    ]
-    weighed = weigh(
-        options, one.few, garden_worth=costs["garden"], colony_worth=costs["colony"], budget=budget, progress=progress
-    )
-    return weighed, keyed
+    going, most = progress or (lambda share: None), PAIRED * (PAIRED - 1) // 2
+    whole = len(every) + most
+    options = [_option(change) for change in every]
+
+    def weighed(begin: float, end: float) -> Weighed:
+        return weigh(
+            options, one.few, garden_worth=costs["garden"], colony_worth=costs["colony"], budget=budget,
+            progress=lambda share: going(begin + (end - begin) * share),
+        )  # fmt: skip
+
+    keyed = {c.name: c for c in every}
+    ranked = [keyed[c.key] for c in weighed(0.0, len(every) / whole).choices]
+    able = [c for c in ranked if c.key != "as_it_is" and (budget is None or c.cost <= budget)]
+    later = {c.name for c in [c for c in able if c.key == "day"][1:]}
+    singles = [c for c in able if c.name not in later]
+    pairs = [c for c in pairs_of(singles[:PAIRED], costs) if budget is None or c.cost <= budget]
+    options += [_option(change) for change in pairs]
+    return weighed(len(every) / whole, 1.0), keyed | {c.name: c for c in pairs}
+
+
+def _option(change: Change) -> Option:
+    """A change to be weighed, carried once however often it is weighed: always with the same draws."""
+    run = carried(change.parcel)
+    kept: list[Carried] = []
+
+    def carry(values: Mapping[str, Array], late: Array) -> Carried:
+        if not kept:
+            kept.append(run(values, late))
+        return kept[0]
+
+    return Option(change.name, change.cost, carry, change.parcel.dispatch.date(), promise_of(change.parcel)[0])

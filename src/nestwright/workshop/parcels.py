@@ -44,6 +44,11 @@ class KeptParcel:
     scans: tuple[Mapping[str, Any], ...]
     due: date | None
     late: int | None
+    zone: ZoneInfo
+
+    def moment(self, at: int) -> str:
+        """A moment, UTC ms, as day and hour on the clock of the workshop."""
+        return datetime.fromtimestamp(at / 1000, self.zone).strftime("%Y-%m-%d %H:%M")
 
     @property
     def name(self) -> str:
@@ -78,24 +83,33 @@ def add_parcel(done: Act, colony_id: int | None, values: Mapping[str, Any]) -> i
     sent, came = values.get("sent"), values.get("arrived")
     if not sent and not came:
         raise InputError("says too little", field="parcel", found="no day", allowed="--sent, --arrived or both")
-    _in_order(values)
+    _in_order(values, "--arrived")
     name = values.get("name")
     if name and done.connection.execute(select(parcel.c.id).where(parcel.c.name == name)).first():
         raise InputError("there is a parcel of this name already", field="name", found=shown(name))
     return done.add(parcel, {"uid": uuid.uuid4().hex, "colony_id": colony_id, **values})
 
 
-def add_scan(done: Act, kept: KeptParcel, values: Mapping[str, Any]) -> int:
-    """Where a parcel was seen: `at` UTC ms, `place`, `note`. Raises InputError for a moment before it was sent."""
-    sent = kept.values["sent_at"]
-    if sent is not None and values["at"] < sent:
-        raise InputError("was seen before it was sent", field="at", allowed="a moment after it was sent")
+def add_scan(done: Act, kept: KeptParcel, values: Mapping[str, Any], field: str = "at") -> int:
+    """Where a parcel was seen: `at` UTC ms, `place`, `note`. Raises InputError, naming `field`, for a moment before it
+    was sent or after it arrived."""
+    for end, wrong, word in (("sent", -1, "before it was sent"), ("arrived", 1, "after it arrived")):
+        limit = kept.values[f"{end}_at"]
+        if limit is not None and wrong * (values["at"] - limit) > 0:
+            found, told = (kept.moment(at) for at in (values["at"], limit))
+            allowed = f"{told} or {'later' if wrong < 0 else 'earlier'}"
+            raise InputError(f"was seen {word}", field=field, found=found, allowed=allowed)
     return done.add(parcel_scan, {"uid": uuid.uuid4().hex, "parcel_id": kept.id, **values})
 
 
-def complete_parcel(done: Act, kept: KeptParcel, values: Mapping[str, Any]) -> None:
-    """Write that a parcel has arrived, and what was found in it. Raises InputError for one before it was sent."""
-    _in_order({**kept.values, **values})
+def complete_parcel(done: Act, kept: KeptParcel, values: Mapping[str, Any], field: str = "arrived") -> None:
+    """Write that a parcel has arrived, and what was found in it. Raises InputError, naming `field`, for an arrival
+    before it was sent or last seen."""
+    _in_order({**kept.values, **values}, field, kept)
+    came, seen = values.get("arrived_at"), max((one["at"] for one in kept.scans), default=0)
+    if came is not None and came < seen:
+        allowed = f"{kept.moment(seen)} or later"
+        raise InputError("arrived before it was last seen", field=field, found=kept.moment(came), allowed=allowed)
     done.change(parcel, kept.id, values)
 
 
@@ -110,17 +124,18 @@ def arrived(done: Act, colony_id: int, direction: str, values: Mapping[str, Any]
     found = done.connection.execute(query.order_by(parcel.c.sent.desc(), parcel.c.id.desc())).mappings().first()
     if found is None:
         return None
-    _in_order({**found, **values})
+    _in_order({**found, **values}, "--arrived")
     done.change(parcel, int(found["id"]), values)
     return int(found["id"])
 
 
-def _in_order(values: Mapping[str, Any]) -> None:
+def _in_order(values: Mapping[str, Any], field: str, kept: KeptParcel | None = None) -> None:
     for sent, came in (("sent", "arrived"), ("sent_at", "arrived_at")):
         first, then = values.get(sent), values.get(came)
         if first and then and then < first:
-            told = values["arrived"], f"{values['sent']} or later"
-            raise InputError("arrived before it was sent", field="--arrived", found=told[0], allowed=told[1])
+            by_hour = kept is not None and values.get("sent_at") and values.get("arrived_at")
+            told = [kept.moment(values[f"{k}_at"]) if kept and by_hour else values[k] for k in ("arrived", "sent")]
+            raise InputError("arrived before it was sent", field=field, found=told[0], allowed=f"{told[1]} or later")
 
 
 def kept_parcels(connection: Connection, zone: ZoneInfo, *, under_way: bool = False) -> list[KeptParcel]:
@@ -145,7 +160,7 @@ def _kept(row: dict[str, Any], scans: tuple[Mapping[str, Any], ...], zone: ZoneI
     names = (str(row.pop("of_colony") or ""), str(row.pop("serial") or ""), str(row.pop("of_logger") or ""))
     due = _due(row, zone)
     late = None if due is None or not row["arrived"] else days_late(due, date.fromisoformat(row["arrived"]))
-    return KeptParcel(int(row["id"]), row, *names, scans, due, late)
+    return KeptParcel(int(row["id"]), row, *names, scans, due, late, zone)
 
 
 def _due(row: Mapping[str, Any], zone: ZoneInfo) -> date | None:

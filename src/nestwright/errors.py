@@ -51,6 +51,10 @@ class FileError(InputError):
         )
         self.errors = tuple(errors)
 
+    def __reduce__(self) -> tuple[type[FileError], tuple[list[InputError]]]:
+        # it comes back from other processes
+        return FileError, (list(self.errors),)
+
     def __str__(self) -> str:
         return "\n".join(str(e) for e in self.errors)
 

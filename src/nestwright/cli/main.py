@@ -58,7 +58,7 @@ COMMANDS = {
     "sensor": "Trust sensors: calibrate them over salts; their drift and when they are due.",
     "photo": "Measure a garden from a photograph, or print the marker sheet for it.",
     "demo": "Copy the example workshop, prove an example over a real year and draw it.",
-    "schema": "Print the JSON Schema of the habitat file or of the colony file.",
+    "schema": "Print the JSON Schema of the habitat file, the colony file or the parcel file.",
 }
 """Command to its one line of help, in the order of a builder's work."""
 

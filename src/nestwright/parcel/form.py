@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, StrictBool
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, StrictBool, WithJsonSchema
 
 from nestwright.habitat.form import LayerText, Quantity
 from nestwright.letters import one_line
@@ -27,7 +27,11 @@ def _moment(value: Any) -> datetime:
     raise UnitProblem("is no day with an hour", shown(value), "a day with its hour, as 2027-01-13T16:00:00, no zone")
 
 
-Moment = Annotated[datetime, BeforeValidator(_moment)]
+Moment = Annotated[
+    datetime,
+    BeforeValidator(_moment),
+    WithJsonSchema({"type": "string", "pattern": r"^(20\d\d|2100)-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d+)?)?$"}),
+]
 
 
 class _Table(BaseModel):

@@ -204,6 +204,25 @@ def show(channel: ChannelName, folder: InWorkshop = None, json: AsJson = False) 
 
 
 @commands.command()
+def refused(folder: InWorkshop = None, json: AsJson = False) -> None:
+    """Messages of live sensors that were not taken lately: where from, why, how often, and how the last one began."""
+    from nestwright.cli.output import console, print_json
+    from nestwright.cli.sensor_text import refused_table
+    from nestwright.workshop.database import reading
+    from nestwright.workshop.live_refused import kept_refused
+
+    workshop = workshop_of(folder)
+    with reading(workshop.engine) as connection:
+        found = kept_refused(connection)
+    if json:
+        print_json({"refused": [one.to_dict() for one in found]})
+    elif found:
+        console().print(refused_table(found, workshop))
+    else:
+        print("Nothing was refused lately: every message of `nestwright listen` was taken, or none came.")
+
+
+@commands.command()
 def want(
     channel: ChannelName,
     error: Annotated[

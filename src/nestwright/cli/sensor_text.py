@@ -14,11 +14,12 @@ if TYPE_CHECKING:
     from nestwright.sensing.calibration import Calibration
     from nestwright.workshop.at_reference import AtReference
     from nestwright.workshop.folder import Workshop
+    from nestwright.workshop.live_tally import Counted
     from nestwright.workshop.readings import Channel
     from nestwright.workshop.sensor_state import SensorState
     from nestwright.workshop.sensors import Scale
 
-__all__ = ["advice", "shown_calibration", "shown_sensor", "states_table", "wish"]
+__all__ = ["advice", "refused_table", "shown_calibration", "shown_sensor", "states_table", "wish"]
 
 CAUTION = (
     "Salts for calibration stay in their closed box, away from ants, garden, children and food; some of them burn or "
@@ -202,3 +203,11 @@ def shown_sensor(state: SensorState, scale: Scale) -> None:
         for note in (*kept.calibration.notes, kept.note):
             if note:
                 out.print(plain(f"Note: {note}"), soft_wrap=True)
+
+
+def refused_table(found: Sequence[Counted], workshop: Workshop) -> Table:
+    """What live sensors sent and was not taken, the newest first."""
+    from nestwright.cli.record import moment
+
+    rows = [[moment(one.last, workshop), one.source, one.reason, f"{one.count:,}", one.began] for one in found]
+    return table(["last", "from", "why", "times", "began"], rows, left=(0, 1, 2, 4))

@@ -10,6 +10,7 @@ from nestwright.errors import InputError
 from nestwright.sensing.live.mapping import Broker, Clock, LiveMapping
 from nestwright.workshop.folder import Workshop
 from nestwright.workshop.live_intake import Intake
+from nestwright.workshop.live_refused import note_refused
 from nestwright.workshop.live_tally import Tally
 
 __all__ = ["listen", "password_of"]
@@ -50,6 +51,8 @@ async def listen(
     """
     intake = Intake(workshop.engine, tally)
     writing = asyncio.create_task(intake.run())
+    over = asyncio.Event()
+    noting = asyncio.create_task(note_refused(workshop, tally, over))
     sources: list[asyncio.Task[None]] = []
     if broker is not None and mapping is not None:
         from nestwright.workshop.live_broker import listen_to_broker
@@ -70,7 +73,9 @@ async def listen(
         await asyncio.gather(every, *sources, return_exceptions=True)
         intake.close()
         await asyncio.gather(writing, return_exceptions=True)
-    for task in (writing, *sources):
+        over.set()
+        await asyncio.gather(noting, return_exceptions=True)
+    for task in (writing, noting, *sources):
         task.result()
 
 

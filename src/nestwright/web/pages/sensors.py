@@ -17,6 +17,7 @@ from nestwright.workshop.builds import kept_builds
 from nestwright.workshop.changes import Act, act, now
 from nestwright.workshop.colonies import kept_colonies
 from nestwright.workshop.database import reading, writing
+from nestwright.workshop.live_refused import kept_refused
 from nestwright.workshop.placements import BELL, ROOM, chamber_roles, check_chamber, place_logger, placements, stay_at
 from nestwright.workshop.readings import channels_of, find_channel, find_logger
 from nestwright.workshop.tables import channel as channels
@@ -36,7 +37,8 @@ def sensors(request: Request) -> Response:
     workshop, at = workshop_at(request), now()
     with reading(workshop.engine) as connection:
         rows = logger_rows(connection, workshop, shown_for(request), at)
-    return page(request, "sensors.html", rows=rows, at=at)
+        refused = kept_refused(connection)
+    return page(request, "sensors.html", rows=rows, at=at, refused=refused)
 
 
 @router.get("/{logger}")

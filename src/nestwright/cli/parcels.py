@@ -67,7 +67,7 @@ def add(
     told |= {"promised": promised, "route": route, "carrier": carrier, "box": box, "pack": pack, "note": note}
     values = dispatch_values(told, workshop.zone, _option)
     if file is not None:
-        values |= predicted_of(file, workshop)
+        values |= predicted_of(file, workshop, route or carrier)
     with acting(workshop, f"parcel {name}".strip()) as done:
         values |= _linked(done.connection, build, logger)
         row = add_parcel(done, _colony(done.connection, colony), values)
@@ -79,13 +79,17 @@ def _option(name: str) -> str:
     return {"direction": "--in, --out", "name": "name"}.get(name, f"--{name}")
 
 
-def predicted_of(file: Path, workshop: Workshop) -> dict[str, Any]:
+def predicted_of(file: Path, workshop: Workshop, route: str) -> dict[str, Any]:
     """Columns of a parcel from its file: its place, and what is computed of it. Raises InputError."""
-    from nestwright.parcel.file import read_parcel
+    from nestwright.cli.parcel_risk import known
+    from nestwright.document import read_document
     from nestwright.workshop.parcel_predictions import prediction
 
     found = file if file.is_file() or file.is_absolute() else workshop.folder / file
-    return {"file": placed(found, workshop), "predicted": prediction(read_parcel(found))}
+    return {
+        "file": placed(found, workshop),
+        "predicted": prediction(read_document(found), known(workshop.folder, False)[0], route),
+    }
 
 
 def placed(file: Path, workshop: Workshop) -> str:
@@ -257,16 +261,17 @@ def way_line(one: KeptParcel, workshop: Workshop) -> str:
 
 @commands.command()
 def learn(folder: InWorkshop = None, json: AsJson = False) -> None:
-    """What the parcels so far teach: how late they come, by route; packs and boxes, from the loggers inside.
+    """What the parcels so far teach: how late they come, by route; packs and boxes, from the loggers inside; whether
+    losses were as many as predicted.
 
     Packs and boxes are learned of parcels with a parcel file, a dispatch and an arrival, and a logger that was inside.
     """
     from nestwright.cli.output import print_json
-    from nestwright.cli.parcels_text import print_boxes, print_delays
+    from nestwright.cli.parcels_text import print_boxes, print_delays, print_held
     from nestwright.cli.progress import progress_bar
     from nestwright.parcel.delay import learn_delays
     from nestwright.workshop.database import reading
-    from nestwright.workshop.parcel_predictions import box_runs, learned_of
+    from nestwright.workshop.parcel_predictions import box_runs, learned_of, losses_held
     from nestwright.workshop.parcels import kept_parcels, sent_parcels
 
     workshop = workshop_of(folder)
@@ -274,13 +279,15 @@ def learn(folder: InWorkshop = None, json: AsJson = False) -> None:
         every = kept_parcels(connection, workshop.zone)
         runs = box_runs(connection, every, workshop.folder, workshop.zone)
     known = sent_parcels(every)
-    learned = learn_delays(known)
+    learned, held = learn_delays(known), losses_held(every)
     with progress_bar(json) as bar:
         task = bar.add_task("fitting packs and boxes", total=1.0)
         boxes = learned_of(runs, lambda share: bar.update(task, completed=share))
     if json:
         more = {"boxes": None if boxes is None else boxes.to_dict()}
+        more["losses"] = {what: one.to_dict() for what, one in held.items()}
         print_json({"parcels": len(every), "with_promise_and_days": len(known), **learned.to_dict(), **more})
         return
     print_delays(learned, len(every), len(known))
     print_boxes(boxes, [run.name for run in runs])
+    print_held(held)

@@ -10,17 +10,24 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
-from nestwright.document import read_document
+from nestwright.data import read_values
+from nestwright.document import Document, read_document
 from nestwright.parcel.boxes import BoxRun, box_run, learn_boxes
+from nestwright.parcel.delay import DelayBelief
+from nestwright.parcel.file import parcel_from
+from nestwright.parcel.held import Held, Predicted, held_against
 from nestwright.parcel.learning import Learned, Logged
 from nestwright.parcel.model import Parcel
-from nestwright.parcel.receiving import Journey, journey_of
+from nestwright.parcel.receiving import Journey, found_garden, journey_of
 from nestwright.parcel.results import Passage
-from nestwright.workshop.parcel_logs import parcel_log, way_span
+from nestwright.workshop.parcel_logs import found_in, parcel_log, way_span
 from nestwright.workshop.parcels import KeptParcel
 from nestwright.workshop.readings import HOUR
 
-__all__ = ["box_runs", "computed_journey", "learned_of", "prediction"]
+__all__ = ["box_runs", "computed_journey", "learned_of", "losses_held", "prediction"]
+
+DRAWN = 1000
+"""Parcels of the risk that is kept: its chance is known to a hundredth or two."""
 
 
 def computed_journey(parcel: Parcel, late: float = 0.0) -> tuple[Journey, Passage]:
@@ -33,17 +40,45 @@ def computed_journey(parcel: Parcel, late: float = 0.0) -> tuple[Journey, Passag
     return way, found
 
 
-def prediction(parcel: Parcel) -> str:
-    """What is computed of a parcel that goes as promised, as the JSON that the record keeps."""
-    way, found = computed_journey(parcel)
+def prediction(document: Document, delays: DelayBelief, route: str = "") -> str:
+    """What is computed of a parcel file at dispatch, as the JSON that the record keeps: the journey as promised, and
+    the risk over `DRAWN` parcels with the delays of a route. Raises FileError."""
+    from nestwright.parcel.sending import risk_now, sending
+
+    way, found = computed_journey(parcel_from(document))
+    risk = risk_now(sending(document, delays, route, parcels=DRAWN))
     first = found.first_limit.to_dict()
     kept = {
         "journey": way.to_dict(),
         "holds": found.holds,
         "first_limit": {k: first[k] for k in ("quantity", "end", "margin_steps")},
         "loss": found.loss.to_dict(),
+        "risk": {"garden_lost": risk.garden.to_dict(), "colony_lost": risk.colony.to_dict()},
     }
     return json.dumps(kept, ensure_ascii=False, allow_nan=False)
+
+
+def losses_held(kept: list[KeptParcel]) -> dict[str, Held]:
+    """Losses of garden and of colony as they were predicted, against what was found, over all parcels with both.
+
+    A garden counts as lost as in `receiving`, a colony when no worker was found alive. The chance is that of the risk
+    at dispatch; of a parcel predicted before risks were kept, that of its one journey.
+    """
+    values = {k: one.value for k, one in read_values("receiving.toml").items()}
+    rows: dict[str, list[Predicted]] = {"garden": [], "colony": []}
+    for one in kept:
+        told, found = one.to_dict()["predicted"], found_in(one)
+        if not told or not one.values["arrived"]:
+            continue
+        garden = found_garden(found, "unknown", values)
+        lost = {"garden": None if garden == "unknown" else garden == "lost"}
+        lost["colony"] = None if found.workers is None else found.workers == 0
+        for what, gone in lost.items():
+            if gone is not None:
+                risk = told.get("risk")
+                chance = risk[f"{what}_lost"]["mean"] if risk else told["loss"][f"chance_{what}_lost"]
+                rows[what].append(Predicted(one.name, float(chance), gone))
+    return {what: held_against(some) for what, some in rows.items()}
 
 
 def box_runs(connection: Connection, kept: list[KeptParcel], folder: Path, zone: ZoneInfo) -> list[BoxRun]:

@@ -10,7 +10,7 @@ import hashlib
 import os
 from pathlib import Path
 
-__all__ = ["keep_compiled"]
+__all__ = ["is_compiled", "keep_compiled"]
 
 
 def _sources(package: Path) -> list[Path]:
@@ -30,3 +30,9 @@ def keep_compiled() -> None:
     else:
         folder = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "nestwright"
     os.environ["NUMBA_CACHE_DIR"] = str(folder / f"compiled-{mark}")
+
+
+def is_compiled(function: str) -> bool:
+    """Whether compiled code of a function, as "module.function", is kept already."""
+    keep_compiled()
+    return any(Path(os.environ["NUMBA_CACHE_DIR"]).glob(f"*/{function}-*.nbi"))

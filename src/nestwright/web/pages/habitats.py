@@ -17,6 +17,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from nestwright.document import Document, load_document
 from nestwright.errors import FileError, InputError
 from nestwright.web.climate_words import limit_name
+from nestwright.web.compiling import compiled, compiling
 from nestwright.web.design_words import beside_units, now_rows, water_lines
 from nestwright.web.habitat_files import Overtaken, file_of, habitat_files, room_names, room_of, save, sum_of
 from nestwright.web.habitat_text import groups_of, slides_of
@@ -59,7 +60,8 @@ def habitats(request: Request) -> Response:
             time.sleep(0.02)
     told = {stem: unread.get(stem) or _verdicts.get(text, UNKNOWN) for stem, text in texts.items()}
     rows = [{"stem": stem, "address": f"/habitats/{quote(stem, safe='')}", **one} for stem, one in told.items()]
-    return page(request, "habitats.html", rows=rows, room=ROOM, job=job if job and job.going else None)
+    going = job if job and job.going else None
+    return page(request, "habitats.html", rows=rows, room=ROOM, job=going, compiling=going and not compiled())
 
 
 def _prove_all(job: Job, texts: list[str]) -> None:
@@ -94,6 +96,12 @@ def _proved(document: Document, room: str, *, light: bool, going: Callable[[], N
 
 
 @router.get("/habitats/{stem}")
+def _both(document: Document) -> None:
+    """What the designer asks for first: the steady climate, then with its intervals."""
+    for light in (True, False):
+        _proved(document, ROOM, light=light)
+
+
 def design(request: Request, stem: str) -> Response:
     """The designer."""
     file = file_of(workshop_at(request), stem)
@@ -113,13 +121,15 @@ def shown_design(request: Request, stem: str, text: str, base: str, status: int 
 
     workshop = workshop_at(request)
     asked = {"free": [], "bounds": {}, "where": "window", "window": WINDOW_FORM} | more.pop("sizing", {})
+    address = f"/habitats/{quote(stem, safe='')}"
     values = {"theirs": None, "change": [], "unsaved": False, "put": [], "sizing": asked} | more
     return page(
         request,
         "design.html",
         status,
         stem=stem,
-        address=f"/habitats/{quote(stem, safe='')}",
+        address=address,
+        compiling=None if faults else compiling(request.app.state.jobs, address, lambda: _both(document)),
         text=text,
         base=base,
         groups=groups,
@@ -254,6 +264,11 @@ def compare(request: Request, a: str, b: str, room: str = ROOM) -> Response:
     where = room_of(workshop, room)
     sides = []
     for stem in (a, b):
+    one = file_of(workshop, a)
+    document = load_document(one.text, str(one.path))
+    job = compiling(request.app.state.jobs, f"{request.url.path}?{request.url.query}", lambda: _both(document))
+    if job is not None:
+        return page(request, "job.html", job=job)
         file = file_of(workshop, stem)
         habitat, proof = _proved(load_document(file.text, str(file.path)), where, light=False)
         names = ("name", "value", "interval", "margin", "says")

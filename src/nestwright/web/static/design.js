@@ -156,7 +156,27 @@ async function finer() {
   } catch { /* a newer change took its place */ }
 }
 
+// On a new machine the compiler has to work first: nothing is asked for before it has ended.
+let compiling = document.getElementById("compiling");
+async function compiled() {
+  const bar = compiling.querySelector("progress");
+  for (let lost = 0; lost < 20;) {
+    try {
+      const answer = await fetch(compiling.dataset.job, { headers: { accept: "application/json" } });
+      const told = answer.ok ? await answer.json() : { state: "gone" };
+      if (!["waiting", "running"].includes(told.state)) break;
+      bar.value = told.share;
+      lost = 0;
+    } catch { lost += 1; }
+    await new Promise((go) => setTimeout(go, 400));
+  }
+  compiling.remove();
+  compiling = null;
+  changed();
+}
+
 function changed() {
+  if (compiling) return;
   since = performance.now();
   calm?.abort();
   drawing?.abort();
@@ -260,4 +280,5 @@ form.addEventListener("submit", (event) => {
   if (values.size || busy) { event.preventDefault(); event.stopImmediatePropagation(); delete form.dataset.sent; setTimeout(() => form.requestSubmit(event.submitter), 60); }
 }, true);
 addEventListener("beforeunload", (event) => { if (("unsaved" in form.dataset || text.value !== text.defaultValue) && !form.dataset.sent) event.preventDefault(); });
-changed();
+if (compiling) compiled();
+else changed();

@@ -181,6 +181,22 @@ outside = "8 degC, 60 %"
 """
 
 
+def test_receiving_takes_species_and_real_hours_from_the_record(shop, capsys):
+    """Regression: a parcel of no colony asked for its species, and a late one was judged by the promised hours."""
+    (shop / "cold.toml").write_text(PARCEL)
+    run(capsys, "parcels", "add", "R", "--out", "--file", "cold.toml", "--sent", "2026-01-14 16:00")
+    run(capsys, "parcels", "arrived", "R", "--at", "2026-01-17 16:00")
+    one = told(capsys, "parcels", "receive", "R")
+    assert (one["species"], one["journey"]["known_by"], one["journey"]["hours"]) == (
+        "Acromyrmex echinatior",
+        "computed",
+        72,
+    )
+    told(capsys, "parcels", "arrived", "R", "--at", "2026-01-17 16:00", "--garden", "0 mL", "--workers", "40")
+    (shop / "cold.toml").unlink()
+    assert told(capsys, "parcels", "learn")["losses"]["garden"]["parcels"][0]["lost"] is True
+
+
 def test_risk_by_day_and_what_to_change(shop, capsys):
     (shop / "cold.toml").write_text(PARCEL)
     words = ["parcels", "risk", "cold.toml", "--parcels", "200", "--by-day", "2027-01-11..2027-01-12", "--change"]

@@ -12,11 +12,8 @@ from nestwright.cli.record import AsJson, InWorkshop, workshop_of
 from nestwright.errors import InputError
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
-
     from nestwright.colony.results import Rescue
     from nestwright.parcel.receiving import Receiving
-    from nestwright.workshop.parcels import KeptParcel
 
 __all__ = ["receive"]
 
@@ -79,14 +76,19 @@ def of_record(parcel: str, species: str, no_queen: bool, folder: Path | None) ->
     from nestwright.data import load_species
     from nestwright.parcel.receiving import receive as decide
     from nestwright.workshop.database import reading
-    from nestwright.workshop.parcel_logs import found_in, journey_known
+    from nestwright.workshop.parcel_logs import found_in
+    from nestwright.workshop.parcel_predictions import journey_as_it_went, species_of
     from nestwright.workshop.parcels import find_parcel
 
     workshop = workshop_of(folder)
     with reading(workshop.engine) as connection:
         kept = find_parcel(connection, workshop.zone, parcel)
-        card = load_species(species or _species_of(connection, kept))
-        journey = journey_known(connection, kept, workshop.zone, card)
+        told = species or species_of(connection, kept, workshop.folder)
+        if not told:
+            allowed = "--species, for a parcel without a colony of the record or a parcel file"
+            raise InputError("its species is not told", field="--species", allowed=allowed)
+        card = load_species(told)
+        journey = journey_as_it_went(connection, kept, workshop.folder, workshop.zone, card)
     return kept.name, decide(card, journey, found_in(kept, not no_queen))
 
 
@@ -101,15 +103,6 @@ def of_file(file: Path, late: float, species: str) -> tuple[str, Receiving]:
     parcel = read_parcel(file)
     card = load_species(species) if species else parcel.card
     return parcel.name, decide(card, computed_journey(parcel, late)[0], Found())
-
-
-def _species_of(connection: Connection, kept: KeptParcel) -> str:
-    from nestwright.workshop.colonies import find_colony
-
-    if not kept.colony:
-        allowed = "--species, for a parcel without a colony of the record"
-        raise InputError("its species is not told", field="--species", allowed=allowed)
-    return str(find_colony(connection, kept.colony).values["species"])
 
 
 def rescue_of(told: Receiving) -> Rescue | None:

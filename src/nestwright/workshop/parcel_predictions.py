@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
-from nestwright.data import read_values
+from nestwright.data import SpeciesCard, read_values
 from nestwright.document import Document, read_document
-from nestwright.parcel.boxes import BoxRun, box_run, learn_boxes
+from nestwright.errors import InputError
+from nestwright.parcel.boxes import BoxRun, box_run, learn_boxes, sent_at
 from nestwright.parcel.delay import DelayBelief
 from nestwright.parcel.file import parcel_from
 from nestwright.parcel.held import Held, Predicted, held_against
@@ -20,12 +22,22 @@ from nestwright.parcel.learning import Learned, Logged
 from nestwright.parcel.model import Parcel
 from nestwright.parcel.receiving import Journey, found_garden, journey_of
 from nestwright.parcel.results import Passage
-from nestwright.workshop.parcel_logs import found_in, parcel_log, way_span
+from nestwright.workshop.parcel_logs import found_in, journey_known, parcel_log, way_span
 from nestwright.workshop.parcels import KeptParcel
 from nestwright.workshop.readings import HOUR
 
-__all__ = ["box_runs", "computed_journey", "learned_of", "losses_held", "prediction"]
+__all__ = [
+    "box_runs",
+    "computed_journey",
+    "journey_as_it_went",
+    "learned_of",
+    "losses_held",
+    "prediction",
+    "species_of",
+]
 
+MOST_LATE = 480.0
+"""Hours beyond which a journey is not computed."""
 DRAWN = 1000
 """Parcels of the risk that is kept: its chance is known to a hundredth or two."""
 
@@ -38,6 +50,41 @@ def computed_journey(parcel: Parcel, late: float = 0.0) -> tuple[Journey, Passag
     course = found.course
     way = journey_of(course.time / 3600, course.cup - 273.15, course.humidity, parcel.card, "computed")
     return way, found
+
+
+def journey_as_it_went(
+    connection: Connection, kept: KeptParcel, folder: Path, zone: ZoneInfo, card: SpeciesCard
+) -> Journey:
+    """What a parcel went through: by its logger; else its file computed for the day and the hours that it was really on
+    its way; else as it was computed at dispatch; else its hours alone."""
+    known, span = journey_known(connection, kept, zone, card), way_span(kept, zone)
+    if known.known_by == "logger" or span is None:
+        return known
+    hours = (span[1] - span[0]) / HOUR
+    try:
+        document = read_document(folder / kept.values["file"]) if kept.values["file"] else None
+        parcel = None if document is None else sent_at(document, _clock(span[0], zone))
+    except InputError:  # the file is gone or was changed: what was computed at dispatch holds
+        parcel = None
+    if parcel is None or not 0 <= hours - parcel.hours <= MOST_LATE:
+        return replace(known, hours=hours)
+    return computed_journey(parcel, hours - parcel.hours)[0]
+
+
+def species_of(connection: Connection, kept: KeptParcel, folder: Path) -> str:
+    """The species in a parcel: its colony's, else its parcel file's, else ""."""
+    from nestwright.workshop.colonies import find_colony
+
+    if kept.colony:
+        return str(find_colony(connection, kept.colony).values["species"])
+    try:
+        return str(read_document(folder / kept.values["file"]).tables["species"]) if kept.values["file"] else ""
+    except (InputError, KeyError):
+        return ""
+
+
+def _clock(at: int, zone: ZoneInfo) -> datetime:
+    return datetime.fromtimestamp(at / 1000, zone).replace(tzinfo=None)
 
 
 def prediction(document: Document, delays: DelayBelief, route: str = "") -> str:
@@ -91,10 +138,9 @@ def box_runs(connection: Connection, kept: list[KeptParcel], folder: Path, zone:
         span, log = way_span(one, zone), parcel_log(connection, one, zone)
         if not one.values["file"] or span is None or log is None or len(log.hours) < 3:
             continue
-        sent = datetime.fromtimestamp(span[0] / 1000, zone).replace(tzinfo=None)
         logged = Logged(log.hours, log.temperature, float(log.error.mean()))
         document = read_document(folder / one.values["file"])
-        found.append(box_run(one.name, document, sent, (span[1] - span[0]) / HOUR, logged))
+        found.append(box_run(one.name, document, _clock(span[0], zone), (span[1] - span[0]) / HOUR, logged))
     return found
 
 

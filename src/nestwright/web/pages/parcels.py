@@ -125,14 +125,14 @@ def _first(connection: Connection, workshop: Workshop, one: KeptParcel, species:
     """What to do first with it; None where its species is not known."""
     from nestwright.data import load_species, species_names
     from nestwright.parcel.receiving import receive
-    from nestwright.workshop.colonies import find_colony
-    from nestwright.workshop.parcel_logs import found_in, journey_known
+    from nestwright.workshop.parcel_logs import found_in
+    from nestwright.workshop.parcel_predictions import journey_as_it_went, species_of
 
-    name = str(find_colony(connection, one.colony).values["species"]) if one.colony else species
+    name = species_of(connection, one, workshop.folder) or species
     if name not in species_names():
         return None
     card = load_species(name)
-    return receive(card, journey_known(connection, one, workshop.zone, card), found_in(one))
+    return receive(card, journey_as_it_went(connection, one, workshop.folder, workshop.zone, card), found_in(one))
 
 
 def _rescue_command(told: Any) -> str:

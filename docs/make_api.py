@@ -51,7 +51,7 @@ TASKS: dict[str, tuple[str, ...]] = {
         "nestwright.workshop.visits.add_visit", "nestwright.workshop.readings.store_readings",
     ),
     "Papers and pictures": (
-        "nestwright.papers.paper.set_paper", "nestwright.papers.care.care_sheet", "nestwright.papers.care.care_pdf",
+        "nestwright.press.setting.set_paper", "nestwright.papers.care.care_sheet", "nestwright.papers.care.care_pdf",
         "nestwright.charts.save.picture_bytes", "nestwright.trial.report.report",
     ),
     "The numeric heart of the climate": (

@@ -64,7 +64,7 @@ def test_the_sheet_is_written(tmp_path, capsys):
 WRONG = {
     "nothing": ([], "needs one picture, or two"),
     "sheet and picture": (["PICTURE", "--sheet", "a.pdf"], "--sheet: stands beside a picture"),
-    "sheet of another kind": (["--sheet", "a.png"], "--sheet: the sheet has one format"),
+    "sheet of another kind": (["--sheet", "a.png"], "--sheet: is written in one form"),
     "paper": (["--sheet", "a.pdf", "--paper", "a5"], "--paper: no such paper"),
     "bell": (["PICTURE", "--bell", "75"], "--bell: cannot be read"),
     "bell and width": (
@@ -77,7 +77,7 @@ WRONG = {
     "clicks on one another": (["PICTURE", "--scale", "10,10,12,10,75 mm"], "--scale: the two points lie too close"),
     "tilt with a sheet": (["PICTURE", "--tilt", "5"], "--tilt: is read off the sheet"),
     "line": (["PICTURE", "--line", "10 mm"], "--line: is far from 100 mm"),
-    "out": (["PICTURE", "--out", "a.txt"], "--out: has one format"),
+    "out": (["PICTURE", "--out", "a.txt"], "--out: is written in one form"),
     "no outline": (["PICTURE", "--outline", "none.json"], "none.json: cannot be read"),
     "two with clicks": (["PICTURE", "PICTURE", "--scale", "1,2,300,4,75 mm"], "--scale: belongs to one picture"),
     "not far enough": (["PICTURE", "--behind", "2 m"], "--behind: the camera would stand behind the garden"),

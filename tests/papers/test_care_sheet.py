@@ -14,7 +14,7 @@ from pypdf import PdfReader
 from nestwright.climate.results import WindowMap
 from nestwright.papers.care import care_html, care_pdf
 from nestwright.papers.care_content import Care, Stand
-from nestwright.papers.paper import readable
+from nestwright.press.setting import readable
 from nestwright.papers.words import languages
 
 DAY = date(2026, 3, 4)

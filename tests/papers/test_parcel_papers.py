@@ -102,7 +102,7 @@ def test_the_command_writes_them_and_refuses_another_form(tmp_path, capsys):
     with pytest.raises(SystemExit) as ended:
         main.run(["parcel", file, "--papers", str(tmp_path / "a.docx")])
     assert ended.value.code == 2
-    assert "allowed: .pdf" in capsys.readouterr().err
+    assert "ends in .pdf" in capsys.readouterr().err
     assert not list(tmp_path.iterdir())
     with pytest.raises(SystemExit) as ended:
         main.run(["parcel", file, "--papers", str(tmp_path / "a.pdf")])

@@ -180,12 +180,18 @@ def test_files_hold_the_plan(tmp_path):
 
 
 def test_names_of_the_user_are_no_markup():
+    from io import BytesIO
+
+    from pypdf import PdfReader
+
     from nestwright.habitat.file import read_habitat
-    from nestwright.parts.quality import quality_pdf, sheet_source
+    from nestwright.parts.quality import quality_pdf
 
     habitat = replace(read_habitat(HABITAT), name='Pot "#[x] \\ $1$ *b*')
     odd = made.assembly()
     odd = replace(odd, parts=tuple(replace(p, name='#import "x" ]') for p in odd.parts))
-    assert quality_pdf('1"]', habitat, odd, ("#panic()",)).startswith(b"%PDF-")
+    sheet = quality_pdf('1"]', habitat, odd, ("#panic()",))
+    shown = " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(sheet)).pages).split())
+    assert "#panic()" in shown
+    assert 'Build 1"]: Pot "#[x] \\ $1$ *b*' in shown
     assert quality_pdf("1", habitat, odd) == quality_pdf("1", habitat, odd)
-    assert 'Pot \\"#[x] \\\\ $1$' in sheet_source("1", habitat, odd)

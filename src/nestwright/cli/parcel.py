@@ -54,9 +54,7 @@ def parcel(
     if out is not None:
         check_picture_name(out)
     if papers is not None:
-        if papers.suffix.lower() != ".pdf":
-            raise InputError("is written in one form", field="--papers", found=str(papers), allowed=".pdf")
-        check_place(papers)
+        check_place(papers, ".pdf", field="--papers")
 
     from nestwright.cli.progress import progress_bar
     from nestwright.parcel.carry import carry

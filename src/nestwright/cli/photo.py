@@ -180,10 +180,8 @@ def write_sheet(path: Path, paper: str) -> None:
     from nestwright.files import check_place, write_whole
     from nestwright.sensing.photo import paper_of, sheet_pdf
 
-    if path.suffix.lower() != ".pdf":
-        raise InputError("the sheet has one format", field="--sheet", found=str(path), allowed=".pdf")
     own = paper_of(paper)
-    check_place(path)
+    check_place(path, ".pdf", field="--sheet")
     write_whole(path, sheet_pdf(own))
     print(f"Written: {path}, {own.name}. Print at 100 %, in colour, and measure the line of 100 mm.")
 
@@ -193,9 +191,7 @@ def _check_places(out: Path | None, picture: Path | None) -> None:
 
     for flag, path, suffix in (("--out", out, ".json"), ("--picture", picture, ".png")):
         if path is not None:
-            if path.suffix.lower() != suffix:
-                raise InputError("has one format", field=flag, found=str(path), allowed=suffix)
-            check_place(path)
+            check_place(path, suffix, field=flag)
 
 
 def _length(option: str, text: str) -> float:

@@ -9,9 +9,9 @@ from typing import Any
 
 from nestwright.climate.results import WindowMap
 from nestwright.papers.care_content import Care, care_values
-from nestwright.papers.paper import readable, set_paper, shown_svg
 from nestwright.papers.stand_picture import stand_svg
 from nestwright.papers.words import decimal, words_of
+from nestwright.press.setting import readable, set_paper, shown_svg
 
 __all__ = ["care_html", "care_pdf", "care_sheet"]
 

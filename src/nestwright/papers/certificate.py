@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from nestwright.papers.paper import set_paper
+from nestwright.press.setting import set_paper
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

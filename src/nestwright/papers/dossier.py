@@ -9,8 +9,8 @@ from typing import Any
 from nestwright.climate.results import CELSIUS, Proof, WindowMap
 from nestwright.habitat.model import Habitat
 from nestwright.papers.dossier_content import BuildRecord, ColonyRecord, DesignRecord
-from nestwright.papers.paper import set_paper
 from nestwright.papers.stand_picture import stand_svg
+from nestwright.press.setting import set_paper
 
 __all__ = ["dossier_pdf", "dossier_sheet"]
 

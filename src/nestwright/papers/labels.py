@@ -9,7 +9,7 @@ from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 from nestwright.errors import InputError, nearest_name
-from nestwright.papers.paper import readable, set_paper
+from nestwright.press.setting import readable, set_paper
 
 if TYPE_CHECKING:
     from datetime import date

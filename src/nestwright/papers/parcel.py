@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from nestwright.papers.paper import readable, set_paper
 from nestwright.papers.parcel_pictures import cup_size, keep_dry, section_svg, temperatures, this_way_up
+from nestwright.press.setting import readable, set_paper
 
 if TYPE_CHECKING:
     from nestwright.parcel.model import Layers, Pack, Parcel

@@ -6,7 +6,6 @@ general tolerances by ISO 2768-1 class m. The same part gives the same bytes: no
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -19,6 +18,7 @@ from nestwright.parts.drawing_views import View, views_of
 from nestwright.parts.model import Assembly, Measured, Part
 from nestwright.parts.paper import LETTER, THICK, THIN, Box, Paper, crossing, text_width
 from nestwright.parts.process_rules import Processes, shipped_processes
+from nestwright.press.setting import set_paper
 
 __all__ = ["Drawing", "drawing_of", "drawing_pdf", "drawing_svg"]
 
@@ -53,16 +53,10 @@ def drawing_svg(part: Part, measured: Measured | None = None, **more: Any) -> st
 
 def drawing_pdf(part: Part, measured: Measured | None = None, **more: Any) -> bytes:
     """Drawing of a part as PDF at its true scale, in vectors; see `drawing_of`."""
-    import typst
-
-    svg = json.dumps(drawing_svg(part, measured, **more), ensure_ascii=False)
-    title = json.dumps(part.name, ensure_ascii=False)
-    source = (
-        f"#set page(width: {_A4[0]:g}mm, height: {_A4[1]:g}mm, margin: 0mm)\n"
-        f"#set document(title: {title}, date: none)\n"
-        f'#image(bytes({svg}), format: "svg", width: {_A4[0]:g}mm, height: {_A4[1]:g}mm)\n'
-    )
-    return bytes(typst.compile(source.encode(), format="pdf", ignore_system_fonts=True))
+    title = f"Drawing: {part.name}"
+    picture = {"drawn": drawing_svg(part, measured, **more), "alt": f"{title}; its sizes are in the picture"}
+    data = {"lang": "en", "title": title, "footer": "", "width": _A4[0], "height": _A4[1], "picture": picture}
+    return set_paper("drawing", data, None)
 
 
 def drawing_of(

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nestwright.habitat.model import Habitat
 from nestwright.parts.model import Assembly
+from nestwright.press.setting import set_paper
 
-__all__ = ["Point", "points_of", "quality_pdf", "sheet_source"]
+__all__ = ["Point", "points_of", "quality_pdf"]
 
 _SIZES = ("diameter", "bottom_diameter", "top_diameter", "width", "depth", "height", "rim_gap", "lid_gap", "bore")
 _GROUPS = ("chamber", "bell", "grid", "vent", "passage")
@@ -82,62 +82,20 @@ def _checks(habitat: Habitat, assembly: Assembly) -> list[Point]:
 
 def quality_pdf(serial: str, habitat: Habitat, assembly: Assembly, cautions: Sequence[str] = ()) -> bytes:
     """The sheet of one build as PDF; the same build gives the same bytes."""
-    import typst
-
-    text = sheet_source(serial, habitat, assembly, cautions)
-    return bytes(typst.compile(text.encode(), format="pdf", ignore_system_fonts=True))
-
-
-def sheet_source(serial: str, habitat: Habitat, assembly: Assembly, cautions: Sequence[str] = ()) -> str:
-    """The sheet as typst text; only the fonts that come with typst are used."""
     points = points_of(habitat, assembly)
     measured = [p for p in points if p.measures]
     checks = [p for p in points if not p.measures]
-    rows = [f"{_cell(p.what)}, {_quoted(p.nominal)}, {_cell(p.why)}, []," for p in measured]
-    seen = [f"{_cell(p.what)}, {_cell(p.why)}, box(width: 3mm, height: 3mm, stroke: 0.5pt), []," for p in checks]
     head = f"Build {serial}: {habitat.name}, revision {habitat.revision}"
     first, drawn = (measured[0].what, measured[0].nominal) if measured else ("a value", "118.4 mm")
-    warned = [f"#text(size: 8pt, {_quoted(one)})\n" for one in cautions]
-    measure = f'nestwright build measure {serial} "{first}" "{drawn}"'
-    check = f'nestwright build check {serial} "{checks[0].what}" --passed'
-    return "\n".join(
-        [
-            '#set page(paper: "a4", margin: (x: 18mm, y: 16mm), numbering: "1 / 1", footer: context [',
-            f"  #set text(size: 7pt)\n  #{_quoted(head)} #h(1fr) #counter(page).display() ])",
-            '#set text(font: "Libertinus Serif", size: 9.5pt, lang: "en", hyphenate: false)',
-            f"#set document(title: {_quoted(head)}, date: none)",
-            "#set table(stroke: 0.3pt + luma(60%), inset: 4pt)",
-            f'#text(size: 15pt, weight: "bold")[#{_quoted(head)}]',
-            "",
-            f"#text(size: 8pt)[Habitat file, SHA-256 #{_quoted(assembly.sha256)}]",
-            "",
-            "Made by: #box(width: 42mm, repeat[.]) #h(6mm) Checked by: #box(width: 42mm, repeat[.]) "
-            "#h(6mm) Day: #box(width: 22mm, repeat[.])",
-            "",
-            "== Measure",
-            "#table(columns: (1fr, auto, auto, 28mm), table.header([*what*], [*drawn*], [*why*], [*measured*]),",
-            *rows,
-            ")",
-            f"Into the record: #raw({_quoted(measure)})",
-            "",
-            "== Check",
-            "#table(columns: (1fr, 1fr, auto, 28mm), align: (left, left, center, left),",
-            "table.header([*what*], [*how*], [*passed*], [*remark*]),",
-            *seen,
-            ")",
-            f"Into the record: #raw({_quoted(check)})",
-            "",
-            *warned,
-        ]
-    )
-
-
-def _quoted(text: str) -> str:
-    """A typst string: taken as it is, so that nothing in a text of the user's own is markup."""
-    plain = re.sub(r"[\x00-\x1f\x7f]", " ", text)
-    return '"' + plain.replace("\\", "\\\\").replace('"', '\\"') + '"'
-
-
-def _cell(text: str) -> str:
-    """A text in a cell of a table; a long key may break after its dots."""
-    return "[#" + _quoted(text.replace(".", ".\u200b")) + "]"
+    data = {
+        "lang": "en",
+        "title": head,
+        "footer": head,
+        "sha256": assembly.sha256,
+        "measure": [[p.what, p.nominal, p.why] for p in measured],
+        "check": [[p.what, p.why] for p in checks],
+        "measured": f'nestwright build measure {serial} "{first}" "{drawn}"',
+        "checked": f'nestwright build check {serial} "{checks[0].what}" --passed',
+        "cautions": list(cautions),
+    }
+    return set_paper("quality", data, None)

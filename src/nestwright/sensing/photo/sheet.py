@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
+from typing import Any, Literal
 
 from nestwright.errors import InputError, nearest_name
+from nestwright.press.setting import set_paper
 
 __all__ = [
     "DICTIONARY",
@@ -93,62 +95,59 @@ def sheet_png(paper: Paper, dots_per_inch: float = 150.0) -> bytes:
 
 
 @functools.lru_cache(8)
-def _compiled(paper: Paper, kind: str, ppi: float) -> bytes:
-    import typst
-
-    text = source(paper).encode()
-    if kind == "pdf":
-        return bytes(typst.compile(text, format="pdf", ignore_system_fonts=True))
-    return bytes(typst.compile(text, format="png", ppi=ppi, ignore_system_fonts=True))
+def _compiled(paper: Paper, kind: Literal["pdf", "png"], dots_per_inch: float) -> bytes:
+    return set_paper("marker_sheet", _data(paper), None, form=kind, dots_per_inch=dots_per_inch)
 
 
-def source(paper: Paper) -> str:
-    """The sheet as typst text; only the fonts that come with typst are used, so it looks alike everywhere."""
+def _data(paper: Paper) -> dict[str, Any]:
+    """Rectangles and texts of the sheet, mm from its upper left corner."""
     w, h = paper.width, paper.height
 
-    def rect(left: float, bottom: float, right: float, top: float, fill: str) -> str:
-        return (
-            f"#place(top + left, dx: {left + w / 2:.3f}mm, dy: {h / 2 - top:.3f}mm, "
-            f"rect(width: {right - left:.3f}mm, height: {top - bottom:.3f}mm, fill: {fill}, stroke: none))"
-        )
+    def rect(left: float, bottom: float, right: float, top: float, fill: tuple[int, int, int]) -> dict[str, Any]:
+        return {
+            "x": round(left + w / 2, 3), "y": round(h / 2 - top, 3),
+            "width": round(right - left, 3), "height": round(top - bottom, 3), "fill": fill,
+        }  # fmt: skip
 
-    def text(left: float, top: float, wide: float, what: str, size: float = 7.5, align: str = "left") -> str:
-        return (
-            f"#place(top + left, dx: {left + w / 2:.3f}mm, dy: {h / 2 - top:.3f}mm, box(width: {wide}mm, "
-            f"[#set text(size: {size}pt)\n#set align({align})\n#set par(leading: 0.45em)\n{what}]))"
-        )
+    def text(left: float, top: float, wide: float, *lines: str, size: float = 8, **more: bool) -> dict[str, Any]:
+        shown = {"middle": False, "bold": False} | more
+        return {
+            "x": round(left + w / 2, 3), "y": round(h / 2 - top, 3), "width": wide, "size": size, "lines": lines,
+            **shown,
+        }  # fmt: skip
 
-    lines = [
-        f"#set page(width: {w}mm, height: {h}mm, margin: 0mm)",
-        '#set text(font: "Libertinus Serif", lang: "en")',
-        f'#set document(title: "Nestwright marker sheet, {paper.name}", date: none)',
-        rect(*PANEL, "rgb({}, {}, {})".format(*PANEL_COLOUR)),
-        rect(*PATCH, f"rgb({GREY}, {GREY}, {GREY})"),
-    ]
+    black, white = (0, 0, 0), (255, 255, 255)
+    half = LINE / 2
+    rectangles = [rect(*PANEL, PANEL_COLOUR), rect(*PATCH, (GREY, GREY, GREY))]
     for n, (x, y) in enumerate(PLACES):
         r = MARKER / 2
-        lines.append(rect(x - r, y - r, x + r, y + r, "black"))
+        rectangles.append(rect(x - r, y - r, x + r, y + r, black))
         bit = MARKER / 6
         for row, bits in enumerate(_bits(paper.first + n)):
             # neighbouring white bits are one rectangle: viewers draw hairlines between two
             for start, end in _runs(bits):
                 top = y + r - row * bit
-                lines.append(rect(x - r + start * bit, top - bit, x - r + end * bit, top, "white"))
-    half = LINE / 2
-    lines += [
-        rect(-half, 76.0, half, 76.4, "black"),
-        rect(-half - 0.15, 74.4, -half + 0.15, 78.0, "black"),
-        rect(half - 0.15, 74.4, half + 0.15, 78.0, "black"),
-        text(-half, 83.0, LINE, f"Measure me: {LINE:g} mm between the middles of the end strokes", 9, "center"),
-        text(-131, 68, 29, f"*Marker sheet*\\ {paper.name}, long side down\\ markers {MARKER:g} mm", 8),
-        text(-131, 31.5, 34, "Grey patch, 18 %. For colours that can be compared lay a neutral grey card over it.", 8),
-        text(102, 68, 29, r"1\. Print in colour at 100 %, on matt paper.", 8),
-        text(102, 31.5, 29, r"2\. Measure the line. If it is not 100 mm, say so with \-\-line.", 8),
-        text(102, 3, 29, r"3\. Glue it on card. Stand it upright, close behind the garden or beside it.", 8),
-        text(102, -29, 29, r"4\. Garden before the blue, three markers or more in view, even light, no flash.", 8),
-        text(102, -62, 29, r"5\. Hold the camera level with the garden, 200 to 600 mm away.", 8),
+                rectangles.append(rect(x - r + start * bit, top - bit, x - r + end * bit, top, white))
+    rectangles += [
+        rect(-half, 76.0, half, 76.4, black),
+        rect(-half - 0.15, 74.4, -half + 0.15, 78.0, black),
+        rect(half - 0.15, 74.4, half + 0.15, 78.0, black),
     ]
-    return "\n".join(lines) + "\n"
+    measure = f"Measure me: {LINE:g} mm between the middles of the end strokes"
+    name, size = f"{paper.name}, long side down", f"markers {MARKER:g} mm"
+    texts = [
+        text(-half, 83.0, LINE, measure, size=9, middle=True),
+        text(-131, 68, 29, "Marker sheet", name, size, bold=True),
+        text(-131, 31.5, 34, "Grey patch, 18 %. For colours that can be compared lay a neutral grey card over it."),
+        text(102, 68, 29, "1. Print in colour at 100 %, on matt paper."),
+        text(102, 31.5, 29, "2. Measure the line. If it is not 100 mm, say so with --line."),
+        text(102, 3, 29, "3. Glue it on card. Stand it upright, close behind the garden or beside it."),
+        text(102, -29, 29, "4. Garden before the blue, three markers or more in view, even light, no flash."),
+        text(102, -62, 29, "5. Hold the camera level with the garden, 200 to 600 mm away."),
+    ]
+    title = f"Nestwright marker sheet, {paper.name}"
+    sized = {"lang": "en", "title": title, "footer": "", "width": w, "height": h}
+    return {**sized, "rectangles": rectangles, "texts": texts}
 
 
 def _bits(number: int) -> list[list[bool]]:

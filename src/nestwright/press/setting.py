@@ -1,7 +1,7 @@
 """A paper: a template of our own and data as JSON, set by typst to PDF. Nothing of a user's text ever becomes markup.
 
 Fonts are those that typst carries, so that a paper is the same on every machine; the same data give the same bytes.
-Papers are PDF/A-2b and tagged for readers of the screen (PDF/UA-1) where typst can make them so.
+Papers are tagged for readers of the screen (PDF/UA-1), and those that carry a day are PDF/A-2b.
 """
 
 from __future__ import annotations
@@ -9,11 +9,14 @@ from __future__ import annotations
 import json
 import re
 import unicodedata
+from base64 import b64encode
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from importlib import resources
-from typing import Any
+from typing import Any, Literal
 
-__all__ = ["MISSING", "STANDARDS", "readable", "set_paper", "shown_svg"]
+__all__ = ["MISSING", "STANDARDS", "Photograph", "readable", "set_paper", "shown_svg"]
 
 STANDARDS: list[Any] = ["a-2b", "ua-1"]
 MISSING = "\N{REPLACEMENT CHARACTER}"
@@ -41,22 +44,49 @@ def shown_svg(svg: str) -> str:
     return _FAMILY.sub('font-family="Libertinus Serif"', svg)
 
 
-def set_paper(template: str, data: dict[str, Any], made: date) -> bytes:
-    """Set a template of `papers/templates`, without its ending, with data; PDF, dated with the day `made`.
+@dataclass(frozen=True)
+class Photograph:
+    """A picture of pixels for a paper, as the bytes of a JPEG file."""
 
-    Every text in `data` is made readable first, but for those under a key `svg`. Pictures are SVG under such keys, with
-    what they show in words beside them under `alt`.
+    jpeg: bytes
+
+
+def set_paper(
+    template: str,
+    data: dict[str, Any],
+    made: date | None,
+    *,
+    form: Literal["pdf", "png"] = "pdf",
+    dots_per_inch: float = 150.0,
+) -> bytes:
+    """Set a template of `press/templates`, without its ending, with data; dated with the day `made`, or undated.
+
+    Parameters
+    ----------
+    data :
+        Every text is made readable first, but for pictures: SVG under a key `svg`, whose letters are set in the paper's
+        own font; SVG under `drawn`, which names a font that typst carries; and each `Photograph`. What a picture shows
+        stands in words beside it under `alt`.
+    form :
+        A picture, `png`, is of the first page, with `dots_per_inch`.
     """
     import typst
 
     folder = resources.files(__name__.rpartition(".")[0]) / "templates"
-    source = "".join((folder / f"{name}.typ").read_text("utf-8") for name in ("house", template))
-    given = {"data": json.dumps(_cleaned(data | {"made": made.isoformat()}), ensure_ascii=False, sort_keys=True)}
+    source = "".join((folder / f"{name}.typ").read_text("utf-8") for name in ("house", template)).encode()
+    day = None if made is None else made.isoformat()
+    given = {"data": json.dumps(_cleaned(data | {"made": day}), ensure_ascii=False, sort_keys=True)}
+    # a paper for keeping has a day, by its standard
+    standards = STANDARDS if day else STANDARDS[1:]
     while True:
         try:
+            if form == "png":
+                return bytes(
+                    typst.compile(source, format="png", ppi=dots_per_inch, ignore_system_fonts=True, sys_inputs=given)
+                )
             return bytes(
                 typst.compile(
-                    source.encode(), format="pdf", ignore_system_fonts=True, sys_inputs=given, pdf_standards=STANDARDS,
+                    source, format="pdf", ignore_system_fonts=True, sys_inputs=given, pdf_standards=standards,
                     timestamp=0,
                 )
             )  # fmt: skip
@@ -71,9 +101,11 @@ def set_paper(template: str, data: dict[str, Any], made: date) -> bytes:
 
 def _cleaned(value: Any, key: str = "") -> Any:
     if isinstance(value, str):
-        return shown_svg(value) if key == "svg" else readable(value)
+        return shown_svg(value) if key == "svg" else value if key == "drawn" else readable(value)
+    if isinstance(value, Photograph):
+        return b64encode(value.jpeg).decode()
     if isinstance(value, dict):
         return {k: _cleaned(v, k) for k, v in value.items()}
-    if isinstance(value, list | tuple):
+    if isinstance(value, Sequence) and not isinstance(value, bytes):
         return [_cleaned(v, key) for v in value]
     return value

@@ -194,11 +194,12 @@ def main() -> None:
     parser.add_argument("--particles", type=int, default=500)
     parser.add_argument("--moves", type=int, default=6)
     parser.add_argument("--finer", type=int, default=100, help="colonies to fit again as the program does")
+    parser.add_argument("--cluster", help="a dask cluster to work on, tcp://HOST:PORT")
     given = parser.parse_args()
 
     def results(n: int, particles: int, moves: int) -> list[dict[str, Any]]:
         path = ROOT / "out" / "studies" / f"calibration-{particles}-{moves}.jsonl"
-        return run_all(path, n, lambda seed: one(seed, particles, moves))
+        return run_all(path, n, lambda seed: one(seed, particles, moves), given.cluster)
 
     write(results(given.n, given.particles, given.moves), results(given.finer, PARTICLES, MOVES), given)
 

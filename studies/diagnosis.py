@@ -276,8 +276,9 @@ def main() -> None:
     parser.add_argument("--n", type=int, default=198)
     parser.add_argument("--particles", type=int, default=300)
     parser.add_argument("--moves", type=int, default=3)
+    parser.add_argument("--cluster", help="a dask cluster to work on, tcp://HOST:PORT")
     options = parser.parse_args()
-    rows = run_all(RESULTS, options.n, lambda seed: one(seed, options.particles, options.moves))
+    rows = run_all(RESULTS, options.n, lambda seed: one(seed, options.particles, options.moves), options.cluster)
     write(rows, options.particles, options.moves)
 
 

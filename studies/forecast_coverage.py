@@ -199,9 +199,10 @@ def main() -> None:
     parser.add_argument("--n", type=int, default=200)
     parser.add_argument("--particles", type=int, default=1000)
     parser.add_argument("--moves", type=int, default=6)
+    parser.add_argument("--cluster", help="a dask cluster to work on, tcp://HOST:PORT")
     given = parser.parse_args()
     path = ROOT / "out" / "studies" / f"coverage-{given.particles}-{given.moves}.jsonl"
-    made = run_all(path, given.n, lambda seed: one(seed, given.particles, given.moves))
+    made = run_all(path, given.n, lambda seed: one(seed, given.particles, given.moves), given.cluster)
     write(made, given.particles, given.moves)
 
 

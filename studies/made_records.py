@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import json
+import sys
 from collections.abc import Callable
 from datetime import date
 from hashlib import sha256
@@ -17,6 +18,8 @@ from nestwright.colony.fit import fit
 from nestwright.colony.forecast import forecast
 from nestwright.colony.model import Climate, Colony, Event, Housing, Observation, Start
 from nestwright.data import load_species, species_names
+from nestwright.pieces import Threads, each, working_at
+from nestwright.pieces.cluster import Cluster
 
 Rng = np.random.Generator
 ERRORS = {"garden": 0.15, "waste": 0.25, "leaves_taken": 0.2}
@@ -154,8 +157,13 @@ def paragraph(*parts: str) -> str:
     return fill(" ".join(parts), 120, break_long_words=False, break_on_hyphens=False)
 
 
-def run_all(path: Path, n: int, make: Callable[[int], dict[str, Any]], every: int = 10) -> list[dict[str, Any]]:
-    """Results of seeds 0 to n - 1, one JSON line each; those already in the file are not made again."""
+def run_all(
+    path: Path, n: int, make: Callable[[int], dict[str, Any]], cluster: str | None = None
+) -> list[dict[str, Any]]:
+    """Results of seeds 0 to n - 1, one JSON line each; those already in the file are not made again.
+
+    One after the other, for a fit uses all cores itself; or on a cluster (`--cluster tcp://HOST:PORT`).
+    """
     path.parent.mkdir(parents=True, exist_ok=True)
     have = {}
     if path.exists():
@@ -165,15 +173,20 @@ def run_all(path: Path, n: int, make: Callable[[int], dict[str, Any]], every: in
             except json.JSONDecodeError:  # a run that was stopped while it wrote
                 continue
             have[r["seed"]] = r
-    digest = model_digest()
-    with path.open("a", encoding="utf-8") as file:
+    if cluster:
+        import cloudpickle
+
+        cloudpickle.register_pickle_by_value(sys.modules[__name__])  # workers have the program, not its studies
+    digest, left = model_digest(), [seed for seed in range(n) if seed not in have]
+    with path.open("a", encoding="utf-8") as file, working_at(Cluster(cluster) if cluster else None):
         file.write("\n")  # ends a line that a stopped run left half written
-        for seed in range(n):
-            if seed in have:
-                continue
-            have[seed] = {"seed": seed, "model": digest, **make(seed)}
-            file.write(json.dumps(have[seed]) + "\n")
+
+        def keep(k: int, result: dict[str, Any]) -> None:
+            have[left[k]] = {"seed": left[k], "model": digest, **result}
+            file.write(json.dumps(have[left[k]]) + "\n")
             file.flush()
-            if (seed + 1) % every == 0:
-                print(f"{seed + 1} of {n}", flush=True)
+            if len(have) % 10 == 0:
+                print(f"{len(have)} of {n}", flush=True)
+
+        each(make, left, otherwise=lambda: Threads(1), arrived=keep)
     return [have[s] for s in range(n)]

@@ -41,6 +41,12 @@ def test_keys_of_climate():
     assert documented("nestwright climate") == proof | year
 
 
+def test_keys_of_years():
+    from nestwright.climate.years import Years, year_row
+
+    assert documented("nestwright years") == set(keys(Years((year_row(invented.year()),)).to_dict()))
+
+
 def test_keys_of_size():
     assert documented("nestwright size") == set(keys(invented.sized().to_dict()))
 

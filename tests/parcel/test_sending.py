@@ -121,11 +121,11 @@ def test_what_may_differ_has_a_name_that_the_computation_takes():
 
 def test_every_parcel_gets_its_own_delay_and_values(monkeypatch):
     """Parcels are carried in pieces, in the order of their delays: each outcome is that of its own parcel."""
-    monkeypatch.setattr("nestwright.parcel.sending.PIECE", 40)
     one = sending(WINTER, learn_delays([]), parcels=100, seed=2)
     parcel, late = parcel_from(WINTER), one.draws.hours_late(date(2027, 1, 15))
     told = carried(parcel)(one.draws.values, late)
     values = one.draws.values | {"cup.position": np.clip(one.draws.values["cup.position"], 0.0, 1.0)}
+    monkeypatch.setattr("nestwright.parcel.carry.PIECE", 7)
     whole = carry_many(parcel, values, late)
     assert told.garden == pytest.approx(whole.garden)
     assert told.colony == pytest.approx(whole.colony)

@@ -24,6 +24,7 @@ __all__ = ["COMMANDS", "app", "load", "run"]
 COMMANDS = {
     "check": "Read a habitat file and say what is wrong with it, with file and line.",
     "climate": "Prove a habitat's climate in a room: each limit, its margin and its verdict.",
+    "years": "Prove many habitats in many rooms over their records, on all cores or on a cluster.",
     "window": "Map the room temperatures and humidities at which a habitat holds its limits.",
     "size": "Find the free sizes that give the largest worst margin.",
     "section": "Draw the cross-section of a habitat, with humidity and flows.",

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from nestwright.cli.options import number, whole
+from nestwright.cli.where import OnCluster, place_of
 from nestwright.errors import InputError
 
 if TYPE_CHECKING:
@@ -64,6 +65,7 @@ def risk(
             show_default=False,
         ),
     ] = None,
+    cluster: OnCluster = None,
     json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
     """The chance that a parcel loses its garden or its colony: delays, packs, box and outside air drawn many times.
@@ -76,8 +78,9 @@ def risk(
     from nestwright.cli.progress import progress_bar
     from nestwright.document import read_document
     from nestwright.parcel.sending import as_told, risk_by_day, risk_now, sending, ways
+    from nestwright.pieces import working_at
 
-    days, costs = parse_days(by_day), parse_costs(cost or [])
+    days, costs, place = parse_days(by_day), parse_costs(cost or []), place_of(cluster)
     delays, boxes = known(folder, learned)
     if route and route not in delays.counts:
         from nestwright.errors import nearest_name
@@ -89,7 +92,7 @@ def risk(
     document = read_document(file)
     one = sending(document, delays, route, learned=boxes, parcels=parcels)
     result: dict[str, Any] = {"name": str(document.tables["name"]), "route": route, "parcels": one.draws.days_late.size}
-    with progress_bar(json) as bar:
+    with working_at(place), progress_bar(json) as bar:
         task = bar.add_task("drawing parcels", total=1.0)
 
         def progress(share: float) -> None:

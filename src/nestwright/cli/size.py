@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from nestwright.cli.progress import progress_bar
+from nestwright.cli.where import OnCluster, place_of
 from nestwright.errors import InputError
 
 if TYPE_CHECKING:
@@ -34,6 +35,7 @@ def size(
         typer.Option("--window", help="Room air to hold in where no room is given."),
     ] = WINDOW_FORM,
     year: Annotated[bool, typer.Option("--year", help="Run the best choice through each room's record.")] = False,
+    cluster: OnCluster = None,
     json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
     """Find the free sizes, one to four, that give the largest worst margin in the rooms or the window named.
@@ -42,14 +44,16 @@ def size(
     between two limits that conflict. Ctrl-C ends the search with the best choice so far.
     """
     temperature, humidity = parse_window(window)
+    place = place_of(cluster)
 
     from nestwright.climate.rooms import read_room
     from nestwright.climate.sizing import parse_free
     from nestwright.climate.sizing import size as solve
+    from nestwright.pieces import working_at
 
     values = [parse_free(text) for text in free]
     rooms = [read_room(text) for text in room or []]
-    with progress_bar(json, counted=False) as shown:
+    with working_at(place), progress_bar(json, counted=False) as shown:
         task = shown.add_task("searching", total=None)
 
         def progress(tried: int, best: float) -> None:

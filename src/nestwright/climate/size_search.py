@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,8 +11,15 @@ from numpy.typing import NDArray
 from nestwright.climate.size_free import Free
 
 Array = NDArray[np.float64]
-Score = Callable[[Sequence[float]], float]
-"""Worst scaled margin of a choice, given as SI values."""
+
+
+class Score(Protocol):
+    """Worst scaled margin of a choice, given as SI values; `ahead` is told which choices will be asked for next."""
+
+    def __call__(self, values: Sequence[float]) -> float: ...
+
+    def ahead(self, choices: Sequence[Sequence[float]]) -> None: ...
+
 
 SCAN = 25
 FEW = 60
@@ -26,12 +34,12 @@ def search(free: Sequence[Free], score: Score, seed: int, start: Sequence[float]
     numbers held, and their neighbours.
     """
     if len(free) == 1:
-        (_whole if free[0].whole else _line)(free[0], lambda x: score([x]), start)
+        (_whole if free[0].whole else _line)(free[0], score, start)
     else:
         _several(free, score, seed, start)
 
 
-def _whole(one: Free, score: Callable[[float], float], start: Sequence[float] | None) -> None:
+def _whole(one: Free, score: Score, start: Sequence[float] | None) -> None:
     low, high = round(one.low), round(one.high)
     tried: dict[int, float] = {}
     while True:
@@ -40,9 +48,10 @@ def _whole(one: Free, score: Callable[[float], float], start: Sequence[float] | 
         else:
             ends = (one.share(low), one.share(high))
             numbers = sorted({round(one.at(s)) for s in np.linspace(*ends, SCAN)} | {low, high})
+        score.ahead([[float(n)] for n in numbers if n not in tried])
         for n in numbers:
             if n not in tried:
-                tried[n] = score(float(n))
+                tried[n] = score([float(n)])
         if high - low < FEW:
             return
         best = max(numbers, key=lambda n: tried[n])
@@ -50,17 +59,18 @@ def _whole(one: Free, score: Callable[[float], float], start: Sequence[float] | 
         low, high = numbers[max(0, k - 1)], numbers[min(len(numbers) - 1, k + 1)]
 
 
-def _line(one: Free, score: Callable[[float], float], start: Sequence[float] | None) -> None:
+def _line(one: Free, score: Score, start: Sequence[float] | None) -> None:
     from scipy.optimize import minimize_scalar
 
     shares = np.linspace(0, 1, SCAN)
     if start is not None:
         shares = np.unique(np.append(shares, one.share(start[0])))
-    found = [score(one.at(float(s))) for s in shares]
+    score.ahead([[one.at(float(s))] for s in shares])
+    found = [score([one.at(float(s))]) for s in shares]
     k = int(np.argmax(found))
     ends = (float(shares[max(0, k - 1)]), float(shares[min(len(shares) - 1, k + 1)]))
     minimize_scalar(
-        lambda s: -score(one.at(float(s))), bounds=ends, method="bounded", options={"xatol": 1e-4, "maxiter": 40}
+        lambda s: -score([one.at(float(s))]), bounds=ends, method="bounded", options={"xatol": 1e-4, "maxiter": 40}
     )
 
 
@@ -69,8 +79,16 @@ def _several(free: Sequence[Free], score: Score, seed: int, start: Sequence[floa
 
     best: list[tuple[float, Array]] = []
 
+    def values(shares: Array) -> list[float]:
+        return [f.at(float(s)) for f, s in zip(free, shares, strict=True)]
+
+    def generation(task: Callable[[Array], float], choices: Iterable[Array]) -> list[float]:
+        every = [np.array(one) for one in choices]
+        score.ahead([values(one) for one in every])
+        return [task(one) for one in every]
+
     def cost(shares: Array) -> float:
-        got = score([f.at(float(s)) for f, s in zip(free, shares, strict=True)])
+        got = score(values(shares))
         if not best or got > best[0][0]:
             best[:] = [(got, np.array(shares))]
         return -got
@@ -80,13 +98,16 @@ def _several(free: Sequence[Free], score: Score, seed: int, start: Sequence[floa
     differential_evolution(
         cost,
         [(0.0, 1.0)] * n,
-        popsize=6 if n > 2 else 10,
+        popsize=9 if n > 2 else 16,
         maxiter=10 + 3 * n,
         tol=1e-3,
         rng=np.random.default_rng(seed),
         polish=False,
         init="latinhypercube",
         x0=first,
+        # a generation is a set of pieces that know nothing of each other
+        updating="deferred",
+        workers=generation,
     )
     for _ in range(3):
         before = best[0][0]

@@ -18,6 +18,7 @@ from nestwright.errors import InputError
 from nestwright.habitat.assemble import Assembly, assemble
 from nestwright.habitat.file import Document, with_values
 from nestwright.network.builder import Network
+from nestwright.pieces import Threads, chosen, each
 
 Array = NDArray[np.float64]
 REFUSED = -1000.0
@@ -96,40 +97,81 @@ class Trials:
     def at(self, values: Sequence[float]) -> Trial | None:
         texts = tuple(f.text(v) for f, v in zip(self.free, values, strict=True))
         if texts not in self.seen:
-            found = self.solve(texts, {f.key: text for f, text in zip(self.free, texts, strict=True)})
-            self.seen[texts] = found
-            if found is not None and (self.best is None or found.worst > self.best.worst):
-                self.best = found
-            if self.progress is not None and self.best is not None:
-                self.progress(len(self.seen), self.best.worst)
+            self._keep(texts, self.solve(texts, self._changes(texts)))
         return self.seen[texts]
+
+    def ahead(self, choices: Sequence[Sequence[float]]) -> None:
+        """Try choices that are soon asked for, all at once where `pieces.working_at` names a place; else when they are
+        asked for: a search lasts seconds, and to start processes takes as long."""
+        if chosen() is None:
+            return
+        fresh = [tuple(f.text(v) for f, v in zip(self.free, values, strict=True)) for values in choices]
+        fresh = [texts for texts in dict.fromkeys(fresh) if texts not in self.seen]
+        pieces = [(self.document, self.rooms, self.ends, texts, self._changes(texts)) for texts in fresh]
+        for texts, (found, refusal) in zip(fresh, each(_tried, pieces, otherwise=Threads), strict=True):
+            self._keep(texts, found, refusal)
 
     def solve(self, texts: tuple[str, ...], changes: Mapping[str, str]) -> Trial | None:
         """Bring the design with these changes to rest in every room; None when it is refused."""
-        try:
-            habitat = with_values(self.document, changes)
-            card = load_species(habitat.species)
-            margins, values = [], []
-            for k, group in enumerate(self.rooms):
-                assembly = assemble(
-                    habitat, card, pressure=group.pressure, room_co2=group.co2, room_o2=group.o2, like=self._like[k]
-                )
-                self._like[k] = assembly.network
-                if not self.ends:
-                    self.ends = limit_ends(assembly)
-                states = _settle(assembly, group)
-                read = limit_values(assembly, states)
-                here = np.array([read[(e.limit.zone, e.limit.quantity)] for e in self.ends])
-                values.append(here)
-                margins.append(np.array([e.margin(v) for e, v in zip(self.ends, here, strict=True)]))
-        except (InputError, NotSettled) as problem:
-            self.refusals.append(str(problem))
-            return None
-        both = np.concatenate(margins, axis=1)
-        if not np.isfinite(both).all():
-            self.refusals.append("the air of this design has no finite state")
-            return None
-        return Trial(texts, both, np.concatenate(values, axis=1))
+        found, refusal, self.ends = _solve(self.document, self.rooms, self.ends, texts, changes, self._like)
+        if refusal:
+            self.refusals.append(refusal)
+        return found
+
+    def _changes(self, texts: tuple[str, ...]) -> dict[str, str]:
+        return {f.key: text for f, text in zip(self.free, texts, strict=True)}
+
+    def _keep(self, texts: tuple[str, ...], found: Trial | None, refusal: str = "") -> None:
+        self.seen[texts] = found
+        if refusal:
+            self.refusals.append(refusal)
+        if found is not None and (self.best is None or found.worst > self.best.worst):
+            self.best = found
+        if self.progress is not None and self.best is not None:
+            self.progress(len(self.seen), self.best.worst)
+
+
+Ends = tuple[End, ...]
+Piece = tuple[Document, tuple[RoomPoints, ...], Ends, tuple[str, ...], dict[str, str]]
+
+
+def _tried(piece: Piece) -> tuple[Trial | None, str]:
+    """One choice by itself, and why it was refused."""
+    document, rooms, ends, texts, changes = piece
+    found, refusal, _ = _solve(document, rooms, ends, texts, changes, [None] * len(rooms))
+    return found, refusal
+
+
+def _solve(
+    document: Document,
+    rooms: Sequence[RoomPoints],
+    ends: Ends,
+    texts: tuple[str, ...],
+    changes: Mapping[str, str],
+    like: list[Network | None],
+) -> tuple[Trial | None, str, Ends]:
+    """The choice, why it was refused, and the ends of its limits; `like` keeps the structure of the networks."""
+    try:
+        habitat = with_values(document, changes)
+        card = load_species(habitat.species)
+        margins, values = [], []
+        for k, group in enumerate(rooms):
+            assembly = assemble(
+                habitat, card, pressure=group.pressure, room_co2=group.co2, room_o2=group.o2, like=like[k]
+            )
+            like[k] = assembly.network
+            ends = ends or limit_ends(assembly)
+            states = _settle(assembly, group)
+            read = limit_values(assembly, states)
+            here = np.array([read[(e.limit.zone, e.limit.quantity)] for e in ends])
+            values.append(here)
+            margins.append(np.array([e.margin(v) for e, v in zip(ends, here, strict=True)]))
+    except (InputError, NotSettled) as problem:
+        return None, str(problem), ends
+    both = np.concatenate(margins, axis=1)
+    if not np.isfinite(both).all():
+        return None, "the air of this design has no finite state", ends
+    return Trial(texts, both, np.concatenate(values, axis=1)), "", ends
 
 
 def _settle(assembly: Assembly, group: RoomPoints) -> Array:

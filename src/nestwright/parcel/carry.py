@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Callable, Mapping
 
 import numpy as np
@@ -17,6 +16,7 @@ from nestwright.parcel.model import UNCERTAIN, Parcel
 from nestwright.parcel.outside import legs_of
 from nestwright.parcel.results import ANTS, CAUSES, Course, LimitPassed, Loss, Outcomes, Passage
 from nestwright.parcel.runs import COARSE, FINE, HALF, Way, run_parcels, times_of
+from nestwright.pieces import Threads, cores, each
 
 __all__ = ["carry", "carry_many", "course_of"]
 
@@ -25,7 +25,7 @@ MOST_DELAY = 480.0
 NAMED = 0.01
 """Chance of loss from which its cause is named."""
 PIECE = 100
-"""Parcels that a thread runs at once."""
+"""Parcels that are run at once."""
 
 
 MOVED = (
@@ -132,42 +132,32 @@ def carry_many(
     if n and not (delay.min() >= 0 and delay.max() <= MOST_DELAY):
         raise InputError("no such delay", field="delay", allowed=f"0 to {MOST_DELAY:g} hours")
     layout = lay_out(parcel)
-    garden, colony, lowest, highest = (np.zeros(n) for _ in range(4))
-    cause, ants_cause = np.full(n, -1), np.full(n, -1)
-
-    def some(part: NDArray[np.int64]) -> int:
-        late = float(delay[part[0]])
-        runs = run_parcels(parcel, layout, {k: v[part] for k, v in drawn.items()}, late, COARSE)
-        harm = harm_of(parcel.card, runs.course, runs.time, runs.drip, layout.network.net.pressure)
-        garden[part], colony[part] = harm.garden, harm.colony
-        lowest[part], highest[part] = runs.course[..., 2].min(axis=1), runs.course[..., 2].max(axis=1)
-        cause[part] = np.where(harm.garden > NAMED, harm.by_cause.argmax(axis=1), -1)
-        ants_cause[part] = np.where(harm.colony > NAMED, harm.ants.argmax(axis=1), -1)
-        return part.size
-
-    _spread_out(some, delay, threads or min(2, os.cpu_count() or 1), progress)
-    return Outcomes(garden, colony, cause, ants_cause, lowest, highest)
-
-
-def _spread_out(
-    some: Callable[[NDArray[np.int64]], int], delay: Array, threads: int, progress: Callable[[float], None] | None
-) -> None:
-    """Work through parcels of equal delay in pieces over threads; the compiled runs do not hold the interpreter's
-    lock."""
-    from concurrent.futures import ThreadPoolExecutor
-
     parts = [
         same[k : k + PIECE]
         for late in np.unique(delay)
         for same in [np.flatnonzero(delay == late)]
         for k in range(0, same.size, PIECE)
     ]
-    done = 0
-    with ThreadPoolExecutor(threads) as pool:
-        for count in pool.map(some, parts):
-            done += count
-            if progress:
-                progress(done / delay.size)
+    pieces = [(parcel, layout, {k: v[part] for k, v in drawn.items()}, float(delay[part[0]])) for part in parts]
+    # nearly all of it is compiled, which does not hold the interpreter's lock
+    found = each(_some, pieces, progress, otherwise=lambda: Threads(threads or min(2, cores())))
+    columns = [np.zeros(n) for _ in range(4)] + [np.full(n, -1) for _ in range(2)]
+    for part, rows in zip(parts, found, strict=True):
+        for column, row in zip(columns, rows, strict=True):
+            column[part] = row
+    garden, colony, lowest, highest, cause, ants_cause = columns
+    return Outcomes(garden, colony, cause, ants_cause, lowest, highest)
+
+
+def _some(piece: tuple[Parcel, Layout, dict[str, Array], float]) -> tuple[Array, ...]:
+    """The columns of `Outcomes` for parcels of one delay."""
+    parcel, layout, values, late = piece
+    runs = run_parcels(parcel, layout, values, late, COARSE)
+    harm = harm_of(parcel.card, runs.course, runs.time, runs.drip, layout.network.net.pressure)
+    cup = runs.course[..., 2]
+    cause = np.where(harm.garden > NAMED, harm.by_cause.argmax(axis=1), -1)
+    ants = np.where(harm.colony > NAMED, harm.ants.argmax(axis=1), -1)
+    return harm.garden, harm.colony, cup.min(axis=1), cup.max(axis=1), cause, ants
 
 
 def _chosen(values: Mapping[str, float] | None) -> dict[str, float]:

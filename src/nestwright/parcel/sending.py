@@ -26,8 +26,6 @@ __all__ = ["Sending", "as_told", "at_day", "risk_by_day", "risk_now", "sending",
 
 Array = NDArray[np.float64]
 Progress = Callable[[float], None]
-PIECE = 1000
-"""Parcels that are carried at once."""
 PAIRED = 5
 """The best changes of one thing, of which pairs are tried."""
 
@@ -110,18 +108,8 @@ def carried(parcel: Parcel, progress: Progress | None = None) -> Carry:
 
     def carry(values: Mapping[str, Array], late: Array) -> Carried:
         drawn = dict(values) | {"cup.position": np.clip(values["cup.position"], 0.0, 1.0)}
-        garden, colony, cause = np.empty(late.size), np.empty(late.size), np.empty(late.size, dtype=np.int64)
-        ants_cause = np.empty(late.size, dtype=np.int64)
-        # parcels of like delays together: the whole course of each is held for as long as the longest goes
-        order = np.argsort(late, kind="stable")
-        parts = np.array_split(order, max(1, late.size // PIECE))
-        for k, part in enumerate(parts):
-            found = carry_many(parcel, {k: v[part] for k, v in drawn.items()}, waits + late[part])
-            garden[part], colony[part] = found.garden, found.colony
-            cause[part], ants_cause[part] = found.cause, found.ants_cause
-            if progress:
-                progress((k + 1) / len(parts))
-        return Carried(garden, colony, cause, CAUSES, ants_cause, ANTS)
+        found = carry_many(parcel, drawn, waits + late, progress=progress)
+        return Carried(found.garden, found.colony, found.cause, CAUSES, found.ants_cause, ANTS)
 
     return carry
 

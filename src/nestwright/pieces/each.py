@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from typing import Any, Protocol, TypeVar
 
-__all__ = ["Place", "each", "working_at"]
+__all__ = ["Place", "chosen", "each", "working_at"]
 
 P = TypeVar("P")
 R = TypeVar("R")
@@ -46,6 +46,11 @@ class Place(Protocol):
 
 
 _chosen: ContextVar[Place | None] = ContextVar("place", default=None)
+
+
+def chosen() -> Place | None:
+    """The place of the `working_at` around, or None."""
+    return _chosen.get()
 
 
 @contextmanager

@@ -30,9 +30,9 @@ MOST_RAW = 100_000
 class Trace:
     """A channel from `start` on and before `end` (UTC ms), in its own unit, corrected, in at most `width` + 1 points.
 
-    `by`: "reading" (each by itself), "minutes" (steps, out of the readings) or "hour" (steps of whole hours, out of
-    their sums). `at`: the reading's moment, or the middle of what its step holds, UTC ms (n,), rising; `low`, `mean`,
-    `high` (n,), equal for readings; `error` standard uncertainty of the mean (n,), nan where nothing is known of it.
+    `by`: "reading" (each by itself), "minutes" (steps, out of the readings) or "hour" (steps of whole hours or days,
+    out of their sums). `at`: the reading's moment, or the middle of what its step holds, UTC ms (n,), rising; `low`,
+    `mean`, `high` (n,), equal for readings; `error` standard uncertainty of the mean (n,), nan where nothing is known.
     `breaks`: (k,) numbers of the points before which the line is broken, because longer than `bridge` ms nothing was
     read. `unknown`: ms of the span from its first to its last reading that lie in such gaps. `references`: (from, to)
     UTC ms in which the logger stood at the references of a calibration. `calibrations` behind the correction.
@@ -57,8 +57,13 @@ class Trace:
         """JSON: columns with None before the points at which the line is broken."""
         at = np.insert(self.at, self.breaks, (self.at[self.breaks - 1] + self.at[self.breaks]) // 2)
         columns = {
-            name: [None if x != x else x for x in np.insert(_few(one), self.breaks, np.nan).tolist()]
-            for name, one in (("low", self.low), ("mean", self.mean), ("high", self.high), ("error", self.error))
+            name: [None if x != x else x for x in np.insert(_few(one, digits), self.breaks, np.nan).tolist()]
+            for name, one, digits in (
+                ("low", self.low, 7),
+                ("mean", self.mean, 7),
+                ("high", self.high, 7),
+                ("error", self.error, 3),
+            )
         }
         return {
             "channel": self.channel.to_dict(),
@@ -90,7 +95,9 @@ def trace(connection: Connection, channel: Channel, low: int, high: int, width: 
         begin, n = hours.hour * HOUR, hours.n
         end, by = begin + HOUR, "hour"
         parts = hours.low, hours.mean, hours.high
-        step = max(HOUR, -(-step // HOUR) * HOUR)
+        # from half a day on whole days: other steps would show the course of the day as slow waves that are not there
+        whole = DAY if step > DAY // 2 else HOUR
+        step = max(HOUR, -(-step // whole) * whole)
         sparse = len(begin) > 1 and np.median(np.diff(begin)) > HOUR
         bridge = max(1.0, 1000 * bridge_of(begin) - HOUR) if sparse else 1.0
     wide = begin[1:] - end[:-1]
@@ -141,6 +148,8 @@ def _corrected(
     return len(made), np.minimum(*ends), scale.shown(middle.value), np.maximum(*ends), error
 
 
-def _few(values: Array) -> Array:
-    """Values as they are sent: nine digits are more than a sensor has."""
-    return np.array([float(f"{x:.9g}") for x in values])
+def _few(values: Array, digits: int) -> Array:
+    """Values as they are sent: more digits than a sensor has, and no more."""
+    size = np.where((values == 0) | ~np.isfinite(values), 1.0, np.abs(values))
+    factor = 10.0 ** (digits - 1 - np.floor(np.log10(size)))
+    return np.round(values * factor) / factor

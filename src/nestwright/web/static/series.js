@@ -1,4 +1,4 @@
-// Channels over any span: the server sends a point for every two pixels of what is seen and as many beside it on either
+// Channels over any span: the server sends a point for every three pixels of what is seen and as many beside it on either
 // side, so that a picture that is dragged has its lines at once.
 
 const box = document.getElementById("series");
@@ -39,7 +39,7 @@ function zoned(seconds) {
 }
 
 // one drawing for each unit, one beneath the other, all over the same span
-const groups = [...new Set(lines.map((one) => one.unit))].map((unit) => ({ unit, lines: lines.filter((one) => one.unit === unit), plot: null, data: new Map() }));
+const groups = [...new Set(lines.map((one) => one.unit))].map((unit) => ({ unit, lines: lines.filter((one) => one.unit === unit), plot: null, data: new Map(), predicted: new Map() }));
 lines.forEach((one, k) => { one.colour = COLOURS[k % COLOURS.length]; });
 // dashes tell lines of one drawing apart; they take long to draw, so the first has none
 groups.forEach((group) => group.lines.forEach((one, k) => { one.dash = DASHES[k % DASHES.length]; }));
@@ -60,6 +60,43 @@ function shade(plot, group) {
   for (const one of group.lines) for (const [a, b] of group.data.get(one.name)?.references ?? []) {
     const left = plot.valToPos(a / 1000, "x", true), right = plot.valToPos(b / 1000, "x", true);
     ctx.fillRect(left, bbox.top, Math.max(2, right - left), bbox.height);
+  }
+  ctx.restore();
+}
+
+// number of the first moment from `at` on
+function since(moments, at) {
+  let a = 0, b = moments.length;
+  while (a < b) { const c = (a + b) >> 1; if (moments[c] < at) a = c + 1; else b = c; }
+  return a;
+}
+const seen = (data) => [Math.max(0, since(data.at, span.from) - 1), Math.min(data.at.length, since(data.at, span.to) + 1)];
+
+// beneath the lines too: from the least to the most. One outline for each unbroken stretch; the drawing library would cut
+// a plane along two lines of their own, which takes most of a frame.
+function between(plot, group) {
+  const { ctx, bbox } = plot, { min: left, max: right } = plot.scales.x, { min: low, max: high } = plot.scales.y;
+  if (!(right > left && high > low)) return;
+  const wide = bbox.width / (right - left) / 1000, tall = bbox.height / (high - low);
+  const x = (at) => bbox.left + (at - left * 1000) * wide;
+  inside(plot);
+  for (const { unit, data, ink, all } of [
+    ...group.lines.map((one) => ({ unit: one.unit, data: group.data.get(one.name), ink: colour(one.colour), all: false })),
+    ...group.lines.map((one) => ({ unit: one.unit, data: group.predicted.get(one.name), ink: colour(one.colour), all: true })),
+  ]) {
+    if (!data || (!all && data.by === "reading")) continue;
+    const y = (value) => bbox.top + bbox.height - (shown(value, unit) - low) * tall;
+    const [first, end] = seen(data);
+    ctx.beginPath();
+    for (let k = first; k < end;) {
+      if (data.low[k] === null) { k += 1; continue; }
+      const begin = k;
+      for (; k < end && data.low[k] !== null; k += 1) ctx[k === begin ? "moveTo" : "lineTo"](x(data.at[k]), y(data.high[k]));
+      for (let back = k - 1; back >= begin; back -= 1) ctx.lineTo(x(data.at[back]), y(data.low[back]));
+      ctx.closePath();
+    }
+    ctx.fillStyle = `color-mix(in srgb, ${ink} ${all ? 12 : 22}%, transparent)`;
+    ctx.fill();
   }
   ctx.restore();
 }
@@ -89,6 +126,16 @@ function limits(plot, group) {
 }
 
 function reach(plot, least, most, group) {
+  for (const one of group.lines) for (const data of [group.data.get(one.name), group.predicted.get(one.name)]) {
+    if (!data) continue;
+    const [first, end] = seen(data);
+    for (let k = first; k < end; k += 1) {
+      if (data.low[k] === null) continue;
+      const a = shown(data.low[k], one.unit), b = shown(data.high[k], one.unit);
+      if (least === null || a < least) least = a;
+      if (most === null || b > most) most = b;
+    }
+  }
   if (least === null || most === null) { least = 0; most = 1; }
   let low = least, high = most;
   // noise is not drawn as weather: the height spans four standard errors at the least
@@ -107,16 +154,13 @@ function reach(plot, least, most, group) {
 }
 
 function make(group) {
-  const series = [{}], bands = [];
+  const series = [{}];
   for (const one of group.lines) {
     const ink = () => colour(one.colour);
-    const at = series.length;
     series.push(
       { scale: "y", stroke: ink, width: 1.5, dash: one.dash, points: { show: (u, k) => group.data.get(one.name)?.by === "reading" && u.data[0].length < 120, size: 4, stroke: ink, fill: ink } },
-      { scale: "y", stroke: "transparent", width: 0, points: { show: false } },
-      { scale: "y", stroke: "transparent", width: 0, points: { show: false } },
+      { scale: "y", stroke: ink, width: 1, dash: [1, 3], points: { show: false } },
     );
-    bands.push({ series: [at + 2, at + 1], fill: () => `color-mix(in srgb, ${colour(one.colour)} 22%, transparent)` });
   }
   const axis = { stroke: () => colour("--quiet"), grid: { stroke: () => colour("--line"), width: 1 }, ticks: { stroke: () => colour("--line"), width: 1 }, font: "13px Letters, sans-serif" };
   const place = document.createElement("div");
@@ -125,7 +169,7 @@ function make(group) {
   return new uPlot({
     width: plots.clientWidth, height: tall(), tzDate: zoned,
     scales: { x: { time: true, min: span.from / 1000, max: span.to / 1000 }, y: { range: (u, a, b) => reach(u, a, b, group) } },
-    series, bands, legend: { show: false }, cursor: { drag: { x: false, y: false, setScale: false }, points: { size: 7 }, sync: { key: "series" } },
+    series, legend: { show: false }, cursor: { drag: { x: false, y: false, setScale: false }, points: { size: 7 }, sync: { key: "series" } },
     axes: [
       { ...axis, space: 90, values: [
         // [step, form, form with year, with month, with day, with minute, with second, mode]
@@ -137,8 +181,8 @@ function make(group) {
       ] },
       { ...axis, size: 62, label: unitOf(group.unit), labelSize: 18, labelFont: "13px Letters, sans-serif" },
     ],
-    hooks: { drawClear: [(u) => shade(u, group)], draw: [(u) => limits(u, group)], setCursor: [(u) => read(u)] },
-  }, [[], ...group.lines.flatMap(() => [[], [], []])], place);
+    hooks: { drawClear: [(u) => { shade(u, group); between(u, group); }], draw: [(u) => limits(u, group)], setCursor: [(u) => read(u)] },
+  }, [[], ...group.lines.flatMap(() => [[], []])], place);
 }
 
 const tall = () => Math.max(170, Math.min(380, Math.round(innerHeight * 0.52 / groups.length)));
@@ -195,19 +239,16 @@ function marks() {
 
 // points for the plot: each channel has moments of its own
 function fill(group) {
-  const tables = group.lines.map((one) => {
-    const data = group.data.get(one.name);
-    const column = (name) => (data ? data[name].map((x) => shown(x, one.unit)) : []);
-    return [data ? data.at.map((x) => x / 1000) : [], column("mean"), column("low"), column("high")];
-  });
-  group.plot.setData(tables.length > 1 ? uPlot.join(tables) : tables[0], false);
+  const tables = group.lines.flatMap((one) => [group.data.get(one.name), group.predicted.get(one.name)].map((data) => (
+    [data ? data.at.map((x) => x / 1000) : [], data ? data.mean.map((x) => shown(x, one.unit)) : []])));
+  group.plot.setData(uPlot.join(tables), false);
   set(group);
 }
 const set = (group) => group.plot.setScale("x", { min: span.from / 1000, max: span.to / 1000 });
 
 let asked = null, asking = null, later = null, talk = null, frame = 0;
-// two pixels a point: the pale band keeps every extreme, and denser lines take longer to draw than a frame lasts
-const pixels = () => Math.min(1300, Math.round(plots.clientWidth * Math.min(2, devicePixelRatio) / 2));
+// three pixels a point: the pale band keeps every extreme, and denser lines take longer to draw than a frame lasts
+const pixels = () => Math.min(900, Math.round(plots.clientWidth / 3));
 
 function covered() {
   if (!asked) return false;
@@ -240,6 +281,12 @@ async function ask() {
 }
 const say = () => { state.textContent = `${local(span.from)} – ${local(span.to)}, ${zone}`; };
 
+// dashes take most of a frame: a picture that moves has whole lines
+let rest = 0;
+function dashed(yes) {
+  for (const group of groups) group.lines.forEach((one, k) => { group.plot.series[2 * k + 1].dash = yes ? one.dash : []; });
+}
+
 // a movement that is under way ends with the next touch of anything
 let moved = 0;
 function show(from, to, ofMove = 0) {
@@ -247,6 +294,9 @@ function show(from, to, ofMove = 0) {
   const wide = Math.max(5 * MINUTE, Math.min(20 * 366 * DAY, to - from));
   const middle = (from + to) / 2;
   span.from = Math.round(middle - wide / 2); span.to = Math.round(middle + wide / 2);
+  if (!rest) dashed(false);
+  clearTimeout(rest);
+  rest = setTimeout(() => { rest = 0; dashed(true); groups.forEach((group) => group.plot.redraw(false)); }, 200);
   if (!frame) frame = requestAnimationFrame(() => { frame = 0; groups.forEach(set); say(); box.dataset.from = span.from; box.dataset.to = span.to; });
   clearTimeout(later);
   if (!covered()) later = setTimeout(ask, asked ? 90 : 0);

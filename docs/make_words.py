@@ -17,7 +17,7 @@ from babel.messages.pofile import read_po, write_po
 from jinja2 import Environment, nodes
 
 from nestwright.files import write_whole
-from nestwright.web.sentences import CLAUSES
+from nestwright.web.sentences import clauses
 from nestwright.web.words import FOLDER, languages
 
 WEB = FOLDER.parent
@@ -181,8 +181,8 @@ def marked() -> Catalog:
     for (template, _), texts in VARIABLES.items():
         for text in texts() if (TEMPLATES / template).is_file() else ():
             found.add(text, locations=[(f"templates/{template}", 0)])
-    for clause in CLAUSES:
-        found.add(clause, locations=[("sentences.py", 0)])
+    for clause in clauses():
+        found.add(clause, locations=[("languages/clauses.txt", 0)])
     for message in found:
         # a per cent sign alone is no placeholder here, whatever stands behind it
         message.flags.discard("python-format")

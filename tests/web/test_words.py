@@ -76,8 +76,10 @@ def test_a_translation_has_the_placeholders_and_the_markup_of_its_text(language:
         for place, said in enumerate(strings if one.id and all(strings) else []):
             if Counter(SAME.findall(said)) != Counter(SAME.findall(ids[min(place, len(ids) - 1)])):
                 wrong.append(said)
-            # jinja's gettext reads a lone per cent sign as the beginning of a placeholder, and fails on the page
-            if "%" in SAME.sub("", said) or any("%" in SAME.sub("", text) for text in ids):
+            # jinja's gettext reads a lone per cent sign as the beginning of a placeholder, and fails on the page;
+            # clauses do not go through it
+            of_page = any(where != "languages/clauses.txt" for where, _ in one.locations)
+            if of_page and any("%" in SAME.sub("", text) for text in (said, *ids)):
                 wrong.append(f"lone %: {said}")
     assert not wrong
 
@@ -234,7 +236,7 @@ def fetched(address: str, **headers: str) -> str:
 def test_a_first_visit_is_in_the_browsers_language_and_the_setting_wins(pages: str) -> None:
     first = fetched(pages + "/settings", accept_language="de-DE,de;q=0.9,en;q=0.5")
     assert '<html lang="de"' in first
-    assert "Sätze aus der Berechnung sind noch englisch." in first
+    assert "Die meisten Meldungen über Fehler sind noch englisch." in first
     chosen = fetched(pages + "/settings", accept_language="de", cookie="nw-shown=en.degC.metric.auto")
     assert '<html lang="en"' in chosen
     assert "Sätze" not in chosen

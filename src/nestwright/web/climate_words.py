@@ -39,7 +39,14 @@ FACTOR = {
     "garden_water": 1.0,
 }
 """Screen figure per SI, of a difference."""
-UNIT = {"relative_humidity": " %", "co2": " %", "o2": " %", "drip": " g/day", "garden_water": ""}
+UNIT = {"relative_humidity": " %", "co2": " %", "o2": " %", "garden_water": ""}
+
+
+def _unit(show: Shown, quantity: str) -> str:
+    """The unit behind a figure."""
+    _ = _texts(show)
+    a_day = _("g/day")
+    return f" {a_day}" if quantity == "drip" else UNIT[quantity]
 
 
 def _texts(show: Shown) -> Callable[[str], str]:
@@ -80,14 +87,14 @@ def value_text(show: Shown, quantity: str, value: float | None, decimals: int) -
     """A value, SI, in the reader's unit."""
     if quantity == "temperature":
         return show.temperature(None if value is None else value - CELSIUS, decimals)
-    return show.decimal(None if value is None else value * FACTOR[quantity], decimals) + UNIT[quantity]
+    return show.decimal(None if value is None else value * FACTOR[quantity], decimals) + _unit(show, quantity)
 
 
 def gap_text(show: Shown, quantity: str, value: float, decimals: int) -> str:
     """A difference, SI, in the reader's unit, with its sign."""
     if quantity == "temperature":
         return show.difference(value, decimals)
-    return show.decimal(value * FACTOR[quantity], decimals, sign=True) + UNIT[quantity]
+    return show.decimal(value * FACTOR[quantity], decimals, sign=True) + _unit(show, quantity)
 
 
 def _decimals(limit: LimitResult) -> int:
@@ -177,7 +184,7 @@ def _band(show: Shown, limit: LimitResult) -> str:
     def end(value: float) -> str:
         if limit.quantity == "temperature":
             return show.temperature(value - CELSIUS, 1).replace(f"{show.comma}0 ", " ")
-        return show.figures(f"{value * FACTOR[limit.quantity]:.3g}{UNIT[limit.quantity]}")
+        return show.figures(f"{value * FACTOR[limit.quantity]:.3g}{_unit(show, limit.quantity)}")
 
     if limit.low is not None and limit.high is not None:
         return _("{} to {}").format(end(limit.low), end(limit.high))

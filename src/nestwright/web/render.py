@@ -16,13 +16,13 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from nestwright.errors import FileError, InputError
 from nestwright.web.named import step
 from nestwright.web.preferences import preferences_of
-from nestwright.web.sentences import said
+from nestwright.web.sentences import retold, said, said_all, said_each
 from nestwright.web.shown import Shown
 from nestwright.web.typeset import typeset
 from nestwright.web.words import words_of
 from nestwright.workshop.folder import Workshop
 
-__all__ = ["NAVIGATION", "chart_response", "faults_of", "page", "recorded", "shown_for", "workshop_at"]
+__all__ = ["NAVIGATION", "VARY", "chart_response", "faults_of", "page", "recorded", "shown_for", "workshop_at"]
 
 NAVIGATION = (
     ("/", "Today", "t"),
@@ -34,6 +34,8 @@ NAVIGATION = (
 )
 """Address, name and key of each place."""
 STATIC = Path(__file__).parent / "static"
+VARY = {"vary": "cookie, accept-language"}
+"""What is shown in the reader's language and units is kept for that reader only."""
 
 
 @cache
@@ -48,7 +50,10 @@ def _environment(language: str) -> Environment:
     )
     made.install_gettext_translations(words_of(language), newstyle=True)  # type: ignore[attr-defined]
     made.globals["asset"] = _asset
+    made.filters["retold"] = retold
     made.filters["said"] = said
+    made.filters["said_all"] = said_all
+    made.filters["said_each"] = said_each
     made.filters["step"] = step
     made.filters["typeset"] = typeset
     return made
@@ -92,7 +97,7 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
             **values,
         )
     )
-    return HTMLResponse(html, status, headers={"vary": "cookie, accept-language"})
+    return HTMLResponse(html, status, headers=VARY)
 
 
 def _done(request: Request, told: str) -> dict[str, Any] | None:
@@ -133,9 +138,11 @@ def faults_of(error: InputError | FileError) -> list[dict[str, Any]]:
 
 
 def chart_response(request: Request, chart: Any, form: str) -> Response:
-    """A chart as `json` (a Vega specification that the browser draws) or `svg`."""
+    """A chart in the reader's language as `json` (a Vega specification that the browser draws) or `svg`."""
     from nestwright.charts.render import to_svg, to_vega
+    from nestwright.web.pictured import pictured_in
 
+    chart = pictured_in(chart, shown_for(request))
     if form == "svg":
-        return Response(to_svg(chart), media_type="image/svg+xml")
-    return JSONResponse(to_vega(chart))
+        return Response(to_svg(chart), media_type="image/svg+xml", headers=VARY)
+    return JSONResponse(to_vega(chart), headers=VARY)

@@ -11,13 +11,14 @@ from nestwright.errors import InputError
 from nestwright.web.named import step
 from nestwright.web.shown import Shown
 from nestwright.web.spark import spark
+from nestwright.web.words import words_of
 from nestwright.workshop.corrected import corrected
 from nestwright.workshop.course import bridge_of
 from nestwright.workshop.folder import Workshop
 from nestwright.workshop.look_sensors import SURE
 from nestwright.workshop.moments import DAY
 from nestwright.workshop.placements import Placement, placements
-from nestwright.workshop.readings import HOUR, Channel, channels_of, read_raw, span_of
+from nestwright.workshop.readings import HOUR, Channel, channels_of, newest_of, read_raw
 from nestwright.workshop.sensor_state import SensorState, sensor_state
 from nestwright.workshop.sensors import scale_of
 from nestwright.workshop.tables import logger
@@ -61,11 +62,12 @@ def logger_rows(connection: Connection, workshop: Workshop, show: Shown, at: int
     `silent`: it sends by itself and has been still for longer than a gap of its own.
     """
     stands = {p.logger_id: p for p in placements(connection) if p.since <= at and (p.until is None or at < p.until)}
+    of: dict[str, list[Channel]] = {}
+    for one in channels_of(connection):
+        of.setdefault(one.logger, []).append(one)
     rows = []
     for row in connection.execute(select(logger).where(logger.c.id > 0).order_by(logger.c.name)).mappings():
-        channels = [
-            channel_row(connection, one, workshop, show, at) for one in channels_of(connection, str(row["name"]))
-        ]
+        channels = [channel_row(connection, one, workshop, show, at) for one in of.get(str(row["name"]), ())]
         last = max((c["last"] for c in channels), default=0)
         by_file = bool(row["mapping"])
         rows.append(
@@ -86,13 +88,14 @@ def logger_rows(connection: Connection, workshop: Workshop, show: Shown, at: int
 
 def channel_row(connection: Connection, channel: Channel, workshop: Workshop, show: Shown, at: int) -> dict[str, Any]:
     """One channel: its last value with 8 in 10, its age, its last day as a line, and how far it is trusted."""
-    first, last, count = span_of(connection, channel.id)
+    # not how many: that would read every hour of every year
+    last = newest_of(connection, channel.id)
     row: dict[str, Any] = {
-        "channel": channel, "name": full_name(channel), "what": name_of(channel), "last": last, "count": count,
-        "first": first, "value": "", "range": "", "line": "", "missing": 0.0, "bridge": 0.0, "trust": "", "due": False,
+        "channel": channel, "name": full_name(channel), "what": name_of(channel), "last": last,
+        "value": "", "range": "", "line": "", "missing": 0.0, "bridge": 0.0, "trust": "", "due": False,
         "state": None, "fault": "", "unit": unit_of(channel, show),
     }  # fmt: skip
-    if not count:
+    if not last:
         return row
     row["bridge"] = 1000 * bridge_of(read_raw(connection, channel.id, last - 2 * DAY).at)
     try:
@@ -125,8 +128,9 @@ def _trust(state: SensorState | None, show: Shown) -> tuple[str, bool]:
     if state is None:
         return "", False
     day = state.calibrations[-1].calibration.when if state.calibrations else None
-    said = f"calibrated {show.day(day)}" if day else "never calibrated"
+    _ = words_of(show.choice.language).gettext
+    said = _("calibrated {}").format(show.day(day)) if day else _("never calibrated")
     late = bool(state.due) and state.due <= show.today.isoformat()
     if state.due:
-        said += f"; due {'since' if late else 'on'} {show.day(state.due)}"
+        said += "; " + (_("due since {}") if late else _("due on {}")).format(show.day(state.due))
     return said, late

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from calendar import monthrange
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -26,6 +27,8 @@ class Shown:
     choice: Preferences
     zone: ZoneInfo
     today: date
+    brief: bool = False
+    """Days in figures only, for tables."""
 
     @property
     def temperature_unit(self) -> str:
@@ -81,7 +84,7 @@ class Shown:
         return "–" if value is None else f"{self.decimal(value, 0 if unit == 'ppm' else decimals)} {unit}"
 
     def day(self, told: date | str | None) -> str:
-        """A calendar day: the record's own form in English, else as the language writes it (CLDR, long)."""
+        """A calendar day: the record's own form in English, else as CLDR has it: long, or medium where `brief`."""
         if not told:
             return "–"
         day = date.fromisoformat(told[:10]) if isinstance(told, str) else told
@@ -89,7 +92,23 @@ class Shown:
             return f"{day:%Y-%m-%d}"
         from babel.dates import format_date
 
-        return str(format_date(day, "long", locale=self.choice.language))
+        return str(format_date(day, "medium" if self.brief else "long", locale=self.choice.language))
+
+    def called_day(self, told: date, year: bool) -> str:
+        """A day with the name of its month, with or without its year: "3 Mar"."""
+        if self.choice.language == ENGLISH:
+            return f"{told.day} {told:%b}" + (f" {told.year}" if year else "")
+        from babel.dates import format_skeleton
+
+        return str(format_skeleton("yMMMd" if year else "MMMd", told, locale=self.choice.language))
+
+    def short_day(self, month: int, day: int) -> str:
+        """A day of a year that stands beside it: "03-05"."""
+        if self.choice.language == ENGLISH or not (1 <= month <= 12 and 1 <= day <= monthrange(2000, month)[1]):
+            return f"{month:02d}-{day:02d}"
+        from babel.dates import format_skeleton
+
+        return str(format_skeleton("Md", date(2000, month, day), locale=self.choice.language))
 
     def weekday(self, told: date) -> str:
         from babel.dates import format_date
@@ -150,7 +169,7 @@ class Shown:
         if self.choice.language == ENGLISH:
             return text
         _ = words_of(self.choice.language).gettext
-        for word, said in (("to", _("to")), ("under", _("under"))):
+        for word, said in (("to", _("to")), ("under", _("under")), ("about", _("about"))):
             text = re.sub(rf"\b{word}\b", said, text)
         return self._parted(text)
 

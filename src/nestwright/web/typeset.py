@@ -9,6 +9,7 @@ __all__ = ["typeset"]
 _MINUS = re.compile(r"(?<![\w.-])-(?=\d)")
 _UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|°F|K|m?L|fl oz|k?g|mg|oz|mm|cm|in|W|ppm)(?![A-Za-z]))")
 _WORD = re.compile(r"(?<=\d) (?=(?:h|min|d|days?)(?![A-Za-z]))")
+_RANGE = re.compile(r"\((?=[-+\u2212\d])[^()]{1,22}\)")
 _POWER = re.compile(r"\b([mc]?m)([23])\b")
 THIN = "\u202f"
 """Narrow and without a break (SI Brochure, 9th edition, 5.4.3: a space between number and unit)."""
@@ -27,4 +28,5 @@ def typeset(text: object) -> str:
     told = _MINUS.sub("\u2212", str(text))
     told = _WORD.sub("\u00a0", told)
     told = _UNIT.sub(THIN, told.replace("degC", "°C").replace("degF", "°F"))
+    told = _RANGE.sub(lambda m: m[0].replace(" ", "\u00a0"), told)
     return _POWER.sub(lambda m: m[1] + ("\u00b2" if m[2] == "2" else "\u00b3"), told)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
 from pathlib import Path
 from threading import Lock
 from typing import Annotated, Any, Literal
@@ -16,7 +15,8 @@ from nestwright.web.climate_measured import Measured, builds_of, compared, measu
 from nestwright.web.climate_year import RESULTS, Asked, Year, asked, begin, found
 from nestwright.web.habitat_files import file_of, room_names
 from nestwright.web.named import Named
-from nestwright.web.render import chart_response, faults_of, page, shown_for, workshop_at
+from nestwright.web.pictured import Declared
+from nestwright.web.render import VARY, chart_response, faults_of, page, shown_for, workshop_at
 from nestwright.workshop.builds import Made, find_build
 from nestwright.workshop.changes import now
 from nestwright.workshop.database import reading
@@ -225,28 +225,19 @@ def document(key: str, form: Literal["json", "csv"]) -> Response:
 @router.get("/results/{key}/{picture}.{form}")
 def picture(request: Request, key: str, picture: str, form: Literal["svg", "json"]) -> Response:
     """A chart of finished work. It never changes: its address names all that it is of."""
-    name = f"{key}/{picture}.{form}"
+    name = f"{key}/{picture}.{shown_for(request).choice.language}.{form}"
     kept = RESULTS.get(name)
     if kept is None:
         with DRAWING:
             made = chart_response(request, _declared(key, picture), form)
         kept = RESULTS.put(name, (bytes(made.body), made.media_type))
-    return Response(kept[0], media_type=kept[1], headers={"cache-control": "private, max-age=86400"})
+    return Response(kept[0], media_type=kept[1], headers={"cache-control": "private, max-age=86400", **VARY})
 
 
-@dataclass(frozen=True)
-class _Declared:
-    """A chart's declaration, made once for both of its forms."""
-
-    told: dict[str, Any]
-
-    def to_dict(self) -> dict[str, Any]:
-        return self.told
-
-
-def _declared(key: str, picture: str) -> _Declared:
+def _declared(key: str, picture: str) -> Declared:
+    """A chart's declaration, made once for all of its forms."""
     kept = RESULTS.get(f"{key}/{picture}")
-    return kept or RESULTS.put(f"{key}/{picture}", _Declared(_chart(key, picture).to_dict()))
+    return kept or RESULTS.put(f"{key}/{picture}", Declared(_chart(key, picture).to_dict()))
 
 
 def _chart(key: str, picture: str) -> Any:

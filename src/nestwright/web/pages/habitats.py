@@ -23,7 +23,8 @@ from nestwright.web.habitat_files import Overtaken, file_of, habitat_files, room
 from nestwright.web.habitat_text import groups_of, slides_of
 from nestwright.web.jobs import Job
 from nestwright.web.live_design import Clock, Opened, Opener, Overtook, Turns
-from nestwright.web.render import faults_of, page, shown_for, workshop_at
+from nestwright.web.pictured import drawn_in
+from nestwright.web.render import VARY, faults_of, page, shown_for, workshop_at
 
 router = APIRouter()
 ROOM = "21 degC, 45 %"
@@ -95,13 +96,13 @@ def _proved(document: Document, room: str, *, light: bool, going: Callable[[], N
         raise InputError("finds no steady air in this room", found=str(reason)) from None
 
 
-@router.get("/habitats/{stem}")
 def _both(document: Document) -> None:
     """What the designer asks for first: the steady climate, then with its intervals."""
     for light in (True, False):
         _proved(document, ROOM, light=light)
 
 
+@router.get("/habitats/{stem}")
 def design(request: Request, stem: str) -> Response:
     """The designer."""
     file = file_of(workshop_at(request), stem)
@@ -120,8 +121,8 @@ def shown_design(request: Request, stem: str, text: str, base: str, status: int 
     from nestwright.cli.size import WINDOW_FORM
 
     workshop = workshop_at(request)
-    asked = {"free": [], "bounds": {}, "where": "window", "window": WINDOW_FORM} | more.pop("sizing", {})
     address = f"/habitats/{quote(stem, safe='')}"
+    asked = {"free": [], "bounds": {}, "where": "window", "window": WINDOW_FORM} | more.pop("sizing", {})
     values = {"theirs": None, "change": [], "unsaved": False, "put": [], "sizing": asked} | more
     return page(
         request,
@@ -228,7 +229,8 @@ def live_section(request: Request, change: Change) -> Response:
 
     opened = OPENER.changed(change.text, change.values)
     habitat, proof = _proved_now(opened, room_of(workshop_at(request), change.room), light=True)
-    return Response(section_svg(habitat, proof), media_type="image/svg+xml", headers={"content-encoding": "identity"})
+    drawn = drawn_in(section_svg(habitat, proof), shown_for(request))
+    return Response(drawn, media_type="image/svg+xml", headers={"content-encoding": "identity"})
 
 
 def _proved_now(opened: Opened, room: str, *, light: bool, going: Callable[[], None] | None = None) -> tuple[Any, Any]:
@@ -262,13 +264,13 @@ def compare(request: Request, a: str, b: str, room: str = ROOM) -> Response:
     """Two habitats, or two revisions of one, side by side in one room."""
     workshop, show = workshop_at(request), shown_for(request)
     where = room_of(workshop, room)
-    sides = []
-    for stem in (a, b):
     one = file_of(workshop, a)
     document = load_document(one.text, str(one.path))
     job = compiling(request.app.state.jobs, f"{request.url.path}?{request.url.query}", lambda: _both(document))
     if job is not None:
         return page(request, "job.html", job=job)
+    sides = []
+    for stem in (a, b):
         file = file_of(workshop, stem)
         habitat, proof = _proved(load_document(file.text, str(file.path)), where, light=False)
         names = ("name", "value", "interval", "margin", "says")
@@ -291,4 +293,5 @@ def section(request: Request, stem: str, room: str = ROOM) -> Response:
     workshop = workshop_at(request)
     file = file_of(workshop, stem)
     habitat, proof = _proved(load_document(file.text, str(file.path)), room_of(workshop, room), light=True)
-    return Response(section_svg(habitat, proof), media_type="image/svg+xml")
+    drawn = drawn_in(section_svg(habitat, proof), shown_for(request))
+    return Response(drawn, media_type="image/svg+xml", headers=VARY)

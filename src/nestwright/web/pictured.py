@@ -1,0 +1,123 @@
+"""Pictures in the reader's language: the words of a chart's declaration or of a drawing, said anew.
+
+Pictures are declared once, in English (`nestwright.charts`); what stands in one is made of the same clauses as what
+stands beside it. Names stay, as do fields and expressions; a value that a scale names is changed in both places.
+"""
+
+from __future__ import annotations
+
+import html
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from nestwright.web.sentences import retold
+from nestwright.web.shown import Shown
+from nestwright.web.words import ENGLISH
+
+__all__ = ["Declared", "drawn_in", "pictured_in"]
+
+_SPOKEN = ("title", "text", "domain", "sort")
+"""Keys of a declaration under which a text is one for people, or the name of a value."""
+_ROW = ("values", "datasets")
+_TEXT = re.compile(r"(<(text|title)\b[^>]*>)([^<]+)(</\2>)")
+_DATE = re.compile(r"\d{4}-\d{2}-\d{2}T")
+_WIDTH = 640
+
+
+@dataclass(frozen=True)
+class Declared:
+    """A chart's declaration that was made already."""
+
+    told: dict[str, Any]
+
+    def to_dict(self) -> dict[str, Any]:
+        return self.told
+
+
+def pictured_in(chart: Any, show: Shown) -> Any:
+    """A chart in the reader's language, with numbers and months as it sets them; itself in English."""
+    if show.choice.language == ENGLISH or isinstance(chart, str):
+        return drawn_in(chart, show) if isinstance(chart, str) else chart
+    told: dict[str, Any] = _said(chart.to_dict(), "", show)
+    config = told.get("config") or {}
+    return Declared(told | {"config": config | {"locale": _locale(show.choice.language)}})
+
+
+def drawn_in(svg: str, show: Shown) -> str:
+    """A drawing, as SVG, in the reader's language."""
+    if show.choice.language == ENGLISH:
+        return svg
+
+    def anew(found: re.Match[str]) -> str:
+        text = html.unescape(found[3])
+        told = retold(text, show)
+        return found[1] + html.escape(told if told != text else show.figures(text), quote=False) + found[4]
+
+    return _TEXT.sub(anew, svg)
+
+
+def _said(node: Any, key: str, show: Shown) -> Any:
+    if isinstance(node, dict):
+        if key == "title" and "text" in node:
+            return _head(node, show)
+        return {one: _rows(value, show) if one in _ROW else _said(value, one, show) for one, value in node.items()}
+    if isinstance(node, list | tuple):
+        return [_said(one, key, show) for one in node]
+    return retold(node, show) if isinstance(node, str) and key in _SPOKEN else node
+
+
+def _rows(node: Any, show: Shown) -> Any:
+    """Data: what is text in a row is the name of a value, or stands in the picture as it is."""
+    if isinstance(node, dict):
+        return {one: _rows(value, show) for one, value in node.items()}
+    if isinstance(node, list | tuple):
+        return [_rows(one, show) for one in node]
+    return retold(node, show) if isinstance(node, str) and not _DATE.match(node) else node
+
+
+def _head(node: dict[str, Any], show: Shown) -> dict[str, Any]:
+    """A picture's title and what stands under it, in lines of the width that the picture has."""
+    from nestwright.charts.lettering import wide, wrapped
+
+    made = dict(node)
+    for part, size in (("text", float(node.get("fontSize", 19)) * 1.04), ("subtitle", 14.0)):
+        told = node.get(part)
+        if told is None:
+            continue
+        lines = [told] if isinstance(told, str) else list(told)
+        room = max([_WIDTH - 40.0, *(wide(one, size) for one in lines)])
+        whole = " ".join(lines)
+        said = retold(whole, show)
+        if said != whole:
+            made[part] = wrapped(said, room, size)
+        else:
+            # not all of it is known: what is, line by line
+            made[part] = [retold(one, show) for one in lines] if len(lines) > 1 else told
+    return made
+
+
+@cache
+def _locale(language: str) -> dict[str, Any]:
+    """How Vega sets numbers and dates (d3-format, d3-time-format), from CLDR."""
+    from babel import Locale
+    from babel.numbers import get_decimal_symbol, get_group_symbol
+
+    cldr = Locale.parse(language)
+    # CLDR's week begins with Monday as 0, d3's with Sunday
+    week = [6, 0, 1, 2, 3, 4, 5]
+    days, months = cldr.days["format"], cldr.months["format"]
+    return {
+        "number": {
+            "decimal": get_decimal_symbol(cldr), "thousands": get_group_symbol(cldr), "grouping": [3],
+            "currency": ["", ""],
+        },
+        "time": {
+            "dateTime": "%d. %B %Y, %H:%M", "date": "%d.%m.%Y", "time": "%H:%M", "periods": ["", ""],
+            "days": [days["wide"][one] for one in week],
+            "shortDays": [days["abbreviated"][one].rstrip(".") for one in week],
+            "months": [months["wide"][one] for one in range(1, 13)],
+            "shortMonths": [months["abbreviated"][one].rstrip(".") for one in range(1, 13)],
+        },
+    }  # fmt: skip

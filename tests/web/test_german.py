@@ -1,0 +1,181 @@
+"""A German page is German throughout: pages, pictures, and every sentence that the program can put on them."""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from datetime import date
+from html.parser import HTMLParser
+from pathlib import Path
+from urllib.parse import quote
+from urllib.request import Request, urlopen
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from nestwright.web.pictured import pictured_in
+from nestwright.web.preferences import Preferences
+from nestwright.web.sentences import clauses, retold, said
+from nestwright.web.shown import Shown
+from nestwright.web.words import words_of
+
+ROOT = Path(__file__).parents[2]
+EXAMPLES = ROOT / "examples" / "workshop"
+GERMAN = Shown(Preferences(language="de"), ZoneInfo("UTC"), date(2026, 3, 10))
+STOP = frozenset(
+    re.findall(
+        "[a-z]+",
+        "the and with of is are were from by not no for which that it at as on than its be has have had each into out "
+        "until since after before day days hour hours between left right above below none too one to your you this",
+    )
+)
+"""English words that no German has."""
+PLACES = (
+    "/", "/alarms", "/builds", "/builds/P-001", "/history", "/search?q=pot", "/settings", "/pair", "/colonies",
+    "/parcels", "/colonies/-new", "/colonies/Marigold", "/colonies/Marigold/photos", "/colonies/Hollyhock/family",
+    "/visit", "/visit/Marigold", "/habitats", "/compare?a=single-pot&b=three-pot", "/climate/single-pot",
+    "/climate/build/P-001", "/sensors", "/sensors/pot", "/sensors/pot/calibrate?channel=humidity",
+    "/series?channel=pot.humidity&channel=pot.temperature", "/import",
+)  # fmt: skip
+TYPED = r"garden added 20 mL from Thistle|20 mL from Thistle|\d+ to \d+|about \d+|none|English|Mg\(NO3\)2"
+"""What a person types stays English, and a language is called by its own name."""
+
+
+class Text(HTMLParser):
+    """The text of a page with what is read aloud, and what is marked as English; no code, no text in fields."""
+
+    CODE = frozenset({"code", "kbd", "pre", "script", "style", "textarea"})
+    SAID = frozenset({"alt", "title", "placeholder", "aria-label", "data-head", "data-said"})
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.within: list[str] = []
+        self.german: list[str] = []
+        self.english: list[str] = []
+        self.marked: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag in ("input", "meta", "link", "br", "img"):
+            pass
+        elif tag in self.CODE or tag in self.within:
+            self.within.append(tag)
+        elif ("lang", "en") in attrs or tag in self.marked:
+            self.marked.append(tag)
+        self.german += [value or "" for name, value in attrs if name in self.SAID]
+
+    def handle_endtag(self, tag: str) -> None:
+        for stack in (self.within, self.marked):
+            if stack and stack[-1] == tag:
+                stack.pop()
+
+    def handle_data(self, data: str) -> None:
+        if not self.within and data.strip():
+            (self.english if self.marked else self.german).append(" ".join(data.split()))
+
+
+@pytest.fixture(scope="module")
+def own() -> list[str]:
+    """What the keeper of the examples wrote: names and notes."""
+    found = []
+    for file in sorted(EXAMPLES.rglob("*.toml")):
+        found += re.findall(r'^\w+ = "([^"]+ [^"]+)"', file.read_text("utf-8"), re.M)
+    for file in sorted(EXAMPLES.glob("colonies/*visits.csv")):
+        found += [cell.strip('"') for cell in re.split(r",|\n", file.read_text("utf-8")) if " " in cell]
+    return sorted({part for one in found for part in (one, *one.split("; "))}, key=len, reverse=True)
+
+
+def test_no_page_has_an_english_sentence(pages: str, own: list[str]) -> None:
+    wrong = []
+    for place in PLACES:
+        request = Request(pages + quote(place, safe="/?&=.-"), headers={"cookie": "nw-shown=de.degC.metric.auto"})
+        with urlopen(request, timeout=30) as answer:
+            read = Text()
+            read.feed(answer.read().decode())
+        for text in (*read.german, *read.english):
+            plain = text
+            for one in own:
+                plain = plain.replace(one, "")
+            plain = re.sub(TYPED, "", plain)
+            english = sorted(STOP & set(re.findall(r"[a-z]+", plain.lower())))
+            if english and (text in read.english or not re.search("[äöüß„]", plain)):
+                wrong.append(f"{place}: {text[:200]} ({', '.join(english)})")
+    assert not wrong, "\n".join(wrong)
+
+
+def sentences() -> list[str]:
+    """What the program can say with nothing of its own to put in, from where it keeps it."""
+    from nestwright.cli.diagnose import FIRST, RESCUE, SIZES, WEEKLY
+    from nestwright.cli.output import CAUTIONS
+    from nestwright.cli.plan_text import HANDLING
+    from nestwright.cli.receiving_text import CAUTION, STEPS, VERDICTS
+    from nestwright.cli.species import GROWTH
+    from nestwright.cli.words import COMMON
+    from nestwright.colony.causes import SAYS
+    from nestwright.colony.form import EVENTS
+
+    file = tomllib.loads((ROOT / "src/nestwright/data/making_cautions.toml").read_text("utf-8"))
+    told = [one["text"] for kind in file.values() for one in kind.values()]
+    told += [*CAUTIONS.values(), *VERDICTS.values()]
+    told += [CAUTION, HANDLING, FIRST, RESCUE, WEEKLY, *SAYS.values(), *EVENTS]
+    told += [name for name, *_ in (*COMMON.values(), *GROWTH.values())]
+    told += [re.sub(r"\{\w+:[^}]*\}", "3", one) for one in STEPS.values()]
+    return told + [f"3 {unit}" for unit, _ in SIZES.values()]
+
+
+def test_every_sentence_that_stands_in_the_program_is_said_in_german() -> None:
+    wrong = [one for one in sentences() if 'lang="en"' in said(one, GERMAN)]
+    assert not wrong, "\n".join(wrong)
+
+
+def test_no_clause_is_said_in_english() -> None:
+    same = [one for one in clauses() if words_of("de").gettext(one) == one and re.search("[a-z]{3}", one)]
+    # spelt alike in both
+    assert set(same) <= {"sensor {}", "{n} in {}", "logger {}", "CO2, %", "Sensor {}"}, same
+
+
+def test_names_are_not_taken_for_sentences() -> None:
+    for name in ("garden pot", "waste way tube in waste way collar at dump", "single-pot", "Hollyhock", "forage right"):
+        assert retold(name, GERMAN) == name
+    told = retold("the gap of 'garden pot lid on garden pot wall' at its widest may let the smallest worker out "
+                  "(judgement)", GERMAN)  # fmt: skip
+    assert "„garden pot lid on garden pot wall“" in told
+
+
+def test_figures_and_days_in_a_sentence_are_set_in_german() -> None:
+    # CLDR (de) and DIN 5008: decimal comma, 26. November 2026; the dative of Tage after in and binnen
+    wanted = {
+        "Doubled in 50 days (29 days to more than 90 days)": "Verdoppelt in 50 Tagen (29 Tage bis mehr als 90 Tage)",
+        "this one is full on 2026-12-02 (11-26 to 12-17)": "diese ist voll am 2. Dezember 2026 (26.11. bis 17.12.)",
+        "+1.0 % a day over the next 14 days (+0.5 to +1.7 %)":
+            "+1,0 % am Tag über die nächsten 14 Tage (+0,5 bis +1,7 %)",
+        "pot/bell: drip on the garden": "pot/bell: Tropfen auf den Garten",
+        "forecast from 3 Mar": "Vorhersage ab 3. März",
+    }  # fmt: skip
+    assert {text: retold(text, GERMAN) for text in wanted} == wanted
+
+
+def test_a_chart_is_declared_in_german_with_its_numbers() -> None:
+    class Chart:
+        def to_dict(self) -> dict[str, object]:
+            return {
+                "title": {"text": "Pot 1: garden and workers", "subtitle": ["Band: 8 of 10 outcomes; line: median,",
+                                                                        "dashed ahead."]},
+                "encoding": {"x": {"field": "day", "axis": {"title": "days"}},
+                             "color": {"scale": {"domain": ["room", "garden pot"]}}},
+                "datasets": {"a": [{"zone": "room", "t": "2026-01-01T00:00Z", "v": 1.5}]},
+            }  # fmt: skip
+
+    made = pictured_in(Chart(), GERMAN).to_dict()
+    assert made["title"]["text"] == ["Pot 1: Garten und Arbeiterinnen"]
+    assert " ".join(made["title"]["subtitle"]) == "Band: 8 von 10 Ausgängen; Linie: Median, voraus gestrichelt."
+    # a value that a scale names is changed in both places; fields and times stay
+    assert made["encoding"]["color"]["scale"]["domain"] == ["Raum", "garden pot"]
+    assert made["datasets"]["a"][0] == {"zone": "Raum", "t": "2026-01-01T00:00Z", "v": 1.5}
+    assert made["encoding"]["x"] == {"field": "day", "axis": {"title": "Tage"}}
+    assert made["config"]["locale"]["number"]["decimal"] == ","
+    assert made["config"]["locale"]["time"]["shortMonths"][2] == "März"
+    assert json.dumps(made)
+    english = Shown(Preferences(), ZoneInfo("UTC"), date(2026, 3, 10))
+    chart = Chart()
+    assert pictured_in(chart, english) is chart

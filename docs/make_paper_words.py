@@ -1,5 +1,7 @@
 """Bring the catalogues of the papers' texts up to date (`python docs/make_paper_words.py`)."""
 
+import tomllib
+from importlib import resources
 from pathlib import Path
 
 from babel.messages.catalog import Catalog
@@ -14,12 +16,15 @@ KEYWORDS = {"_": None, "N_": None}
 
 
 def marked() -> Catalog:
-    """Every text that a module of the papers marks."""
+    """Every text that a module of the papers marks, and the cautions of making."""
     found = Catalog()
     for file in sorted(FOLDER.parent.glob("*.py")):
         with file.open("rb") as stream:
             for _, message, _, _ in extract("python", stream, keywords=KEYWORDS):
                 found.add(message, locations=[(file.name, 0)])
+    table = tomllib.loads((resources.files("nestwright.data") / "making_cautions.toml").read_text("utf-8"))
+    for caution in (row["text"] for group in table.values() for row in group.values()):
+        found.add(caution, locations=[("making_cautions.toml", 0)])
     for message in found:
         message.flags.discard("python-format")
         message.flags.discard("python-brace-format")

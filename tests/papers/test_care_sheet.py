@@ -1,7 +1,9 @@
 """The care sheet: its figures are those of the result, in every form and language; hostile names do nothing."""
 
 import re
+import tomllib
 from datetime import date
+from importlib import resources
 from io import BytesIO
 from pathlib import Path
 
@@ -14,8 +16,8 @@ from pypdf import PdfReader
 from nestwright.climate.results import WindowMap
 from nestwright.papers.care import care_html, care_pdf
 from nestwright.papers.care_content import Care, Stand
-from nestwright.press.setting import readable
 from nestwright.papers.words import languages
+from nestwright.press.setting import readable
 
 DAY = date(2026, 3, 4)
 
@@ -145,7 +147,8 @@ def test_every_text_has_its_translation():
 
     import nestwright.papers.words as words
 
-    texts = set()
+    cautions = tomllib.loads((resources.files("nestwright.data") / "making_cautions.toml").read_text("utf-8"))
+    texts = {row["text"] for group in cautions.values() for row in group.values()}
     for file in words.FOLDER.parent.glob("*.py"):
         with file.open("rb") as stream:
             texts |= {m for _, m, _, _ in extract("python", stream, keywords={"_": None, "N_": None}) if m}

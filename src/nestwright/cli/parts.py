@@ -42,6 +42,11 @@ def parts(
         ),
     ] = None,
     unmarked: Annotated[bool, typer.Option("--unmarked", help="Engrave no names on what the laser cuts.")] = False,
+    assembly: Annotated[
+        Path | None,
+        typer.Option("--assembly", help="Write the assembly instruction, as .pdf.", show_default=False),
+    ] = None,
+    language: Annotated[str, typer.Option("--language", help="Of the assembly instruction: en or de.")] = "en",
     as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
     """Turn a habitat into its parts: list, checks against what was proved, cautions, and files to make them by.
@@ -65,6 +70,14 @@ def parts(
         from nestwright.new_folder import check_new_folder
 
         check_new_folder(out, "a habitat's parts")
+    if assembly is not None:
+        from nestwright.files import check_place
+        from nestwright.papers.words import words_of
+
+        if only:
+            raise InputError("needs all parts", field="--assembly", allowed="without --only")
+        words_of(language)
+        check_place(assembly, ".pdf", field="--assembly")
     habitat = read_habitat(file)
     rules = machines_for(None, file, needed=False).processes
     with progress_bar(quiet=as_json) as bar:
@@ -79,14 +92,27 @@ def parts(
                 made, out, formats=formats, standard=step, kerf=width, named=not unmarked, processes=rules,
                 report=lambda share: bar.update(task, completed=0.5 + share / 2, description="writing the files"),
             )  # fmt: skip
+        if assembly is not None:
+            from nestwright.files import write_whole
+            from nestwright.papers.assembly import assembly_pdf
+
+            bar.update(task, description="drawing the assembly")
+            write_whole(assembly, assembly_pdf(made, language=language))
     broken = broken_rules(made.assembly, rules, made.measured)
     ants = ant_findings(habitat, made.assembly, load_species(habitat.species), rules) if not only else ()
     if as_json:
         from nestwright.cli.output import print_json
 
-        print_json(_as_dict(made, broken, ants, index))
+        steps = None
+        if assembly is not None:
+            from nestwright.papers.assembly import steps_of
+
+            steps = [one.to_dict() for one in steps_of(made)]
+        print_json({**_as_dict(made, broken, ants, index), "assembly": steps})
     else:
         _print(made, broken, ants, index, out)
+        if assembly is not None:
+            print(f"Written: {assembly}")
 
 
 def _kerf(text: str | None) -> float | None:

@@ -9,6 +9,7 @@ from typing import Any
 
 from nestwright.climate.results import WindowMap
 from nestwright.papers.care_content import Care, care_values
+from nestwright.papers.marks import N_
 from nestwright.papers.stand_picture import stand_svg
 from nestwright.papers.words import decimal, words_of
 from nestwright.press.setting import readable, set_paper, shown_svg
@@ -237,10 +238,6 @@ def _rests(care: Care, _: Say) -> list[str]:
             )
         )
     return lines
-
-
-def N_(text: str) -> str:  # noqa: N802 - gettext's usual mark
-    return text
 
 
 WASTE = (N_("Waste is piled near the garden"), N_("Empty the dump chamber; wear gloves, and wash your hands."))

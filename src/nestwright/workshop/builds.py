@@ -47,18 +47,14 @@ def _plain(row: Mapping[str, Any]) -> dict[str, Any]:
 
 def kept_builds(connection: Connection) -> list[Made]:
     """Every build by serial."""
-    return [
-        _made(connection, dict(row))
-        for row in connection.execute(select(build).order_by(build.c.serial)).mappings().all()
-    ]
+    return _made(connection, None)
 
 
 def find_build(connection: Connection, serial: str) -> Made:
     """A build by its serial. Raises InputError with the nearest one."""
     known = {str(s): int(i) for s, i in connection.execute(select(build.c.serial, build.c.id))}
     if serial in known:
-        row = connection.execute(select(build).where(build.c.id == known[serial])).mappings().one()
-        return _made(connection, dict(row))
+        return _made(connection, known[serial])[0]
     raise InputError(
         "is no build of this workshop",
         field="build",
@@ -68,27 +64,46 @@ def find_build(connection: Connection, serial: str) -> Made:
     )
 
 
-def _made(connection: Connection, row: dict[str, Any]) -> Made:
-    parts = {
-        t.name: tuple(
-            dict(one)
-            for one in connection.execute(select(t).where(t.c.build_id == row["id"]).order_by(t.c.id)).mappings()
-        )
-        for t in (measured, quality)
-    }
-    return Made(int(row["id"]), row, parts["measured"], parts["quality"], lives_in(connection, int(row["id"])))
+def _made(connection: Connection, build_id: int | None) -> list[Made]:
+    """One build or all, each table asked once."""
+    query = select(build).order_by(build.c.serial)
+    rows = connection.execute(query if build_id is None else query.where(build.c.id == build_id)).mappings().all()
+    parts: dict[str, dict[int, list[Mapping[str, Any]]]] = {}
+    for table in (measured, quality):
+        every = select(table).order_by(table.c.id)
+        found = parts[table.name] = {}
+        for one in connection.execute(every if build_id is None else every.where(table.c.build_id == build_id)):
+            found.setdefault(int(one.build_id), []).append(dict(one._mapping))
+    living = _living(connection, build_id)
+
+    def of(table: str, row: int) -> tuple[Mapping[str, Any], ...]:
+        return tuple(parts[table].get(row, ()))
+
+    return [
+        Made(row["id"], dict(row), of("measured", row["id"]), of("quality", row["id"]), living.get(row["id"], ""))
+        for row in rows
+    ]
 
 
 def lives_in(connection: Connection, build_id: int) -> str:
     """Name of the colony whose last stay is in a build, "" for none."""
+    return _living(connection, build_id).get(build_id, "")
+
+
+def _living(connection: Connection, build_id: int | None) -> dict[int, str]:
+    """Names of colonies by the build of their last stay, of one build or of all."""
     later = stay.alias()
     last = select(later.c.day).where(later.c.colony_id == stay.c.colony_id).order_by(later.c.day.desc()).limit(1)
-    found = connection.execute(
-        select(colony.c.name)
-        .join(stay, stay.c.colony_id == colony.c.id)
-        .where(stay.c.build_id == build_id, colony.c.ended.is_(None), stay.c.day == last.scalar_subquery())
-    ).scalar()
-    return str(found or "")
+    query = (
+        select(stay.c.build_id, colony.c.name)
+        .join(colony, stay.c.colony_id == colony.c.id)
+        .where(colony.c.ended.is_(None), stay.c.day == last.scalar_subquery())
+        .order_by(stay.c.id.desc())
+    )
+    if build_id is not None:
+        query = query.where(stay.c.build_id == build_id)
+    # of two in one build the one that came first
+    return {int(home): str(name) for home, name in connection.execute(query) if home is not None}
 
 
 def add_build(done: Act, values: Mapping[str, Any]) -> int:

@@ -5,18 +5,19 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection
 
 from nestwright.errors import InputError
 from nestwright.sensing.calibration import Calibration
 from nestwright.sensing.reference_points import Point
 from nestwright.workshop.changes import Act
 from nestwright.workshop.readings import Channel
-from nestwright.workshop.tables import calibration, channel, logger
+from nestwright.workshop.tables import calibration
 
 __all__ = [
     "KeptCalibration",
@@ -87,20 +88,24 @@ class KeptCalibration:
 
 def calibrations_of(connection: Connection, channel_id: int) -> list[KeptCalibration]:
     """Calibrations of a channel, the oldest first. Raises InputError for one that cannot be read."""
-    query = select(calibration).where(calibration.c.channel_id == channel_id).order_by(calibration.c.at)
-    return [_kept(row) for row in connection.execute(query).mappings()]
+    return _calibrations(connection, f"WHERE channel_id = {int(channel_id)} ORDER BY at")
 
 
 def spans_at_references(connection: Connection, logger_name: str) -> list[tuple[int, int]]:
     """From when to when (UTC ms) a logger stood at references: what any of its channels read then is not the air of
     the place where it lives."""
-    query = (
-        select(calibration)
-        .join(channel, calibration.c.channel_id == channel.c.id)
-        .join(logger, channel.c.logger_id == logger.c.id)
-        .where(logger.c.name == logger_name)
+    where = (
+        "WHERE channel_id IN (SELECT channel.id FROM channel JOIN logger ON logger.id = channel.logger_id "
+        "WHERE logger.name = ?)"
     )
-    return sorted({span for row in connection.execute(query).mappings() for span in _kept(row).spans})
+    return sorted({span for kept in _calibrations(connection, where, logger_name) for span in kept.spans})
+
+
+def _calibrations(connection: Connection, where: str, *values: str) -> list[KeptCalibration]:
+    """Through the driver: a page of forty loggers asks this four hundred times, and mostly there are none."""
+    raw: Any = connection.connection.driver_connection
+    rows = raw.execute(f"SELECT id, at, document, note FROM calibration {where}", values)
+    return [_kept(*row) for row in rows]
 
 
 def at_reference(spans: list[tuple[int, int]], at: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -111,9 +116,10 @@ def at_reference(spans: list[tuple[int, int]], at: NDArray[np.int64]) -> NDArray
     return inside
 
 
-def _kept(row: Any) -> KeptCalibration:
+@lru_cache(maxsize=1024)
+def _kept(row: int, at: int, document: str, note: str) -> KeptCalibration:
     try:
-        told = json.loads(row["document"])
+        told = json.loads(document)
         made = Calibration(
             quantity=told["quantity"],
             when=date.fromisoformat(told["when"]),
@@ -132,9 +138,9 @@ def _kept(row: Any) -> KeptCalibration:
         spans = tuple((int(a), int(b)) for a, b in told.get("spans", []))
     except (ValueError, KeyError, TypeError, IndexError) as error:
         raise InputError(
-            "cannot be read", field=f"calibration {row['id']} of the record", found=f"{type(error).__name__}: {error}"
+            "cannot be read", field=f"calibration {row} of the record", found=f"{type(error).__name__}: {error}"
         ) from None
-    return KeptCalibration(int(row["id"]), int(row["at"]), made, spans, str(row["note"]))
+    return KeptCalibration(row, at, made, spans, note)
 
 
 def keep_calibration(

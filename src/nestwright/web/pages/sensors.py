@@ -19,7 +19,7 @@ from nestwright.workshop.colonies import kept_colonies
 from nestwright.workshop.database import reading, writing
 from nestwright.workshop.live_refused import kept_refused
 from nestwright.workshop.placements import BELL, ROOM, chamber_roles, check_chamber, place_logger, placements, stay_at
-from nestwright.workshop.readings import channels_of, find_channel, find_logger
+from nestwright.workshop.readings import channels_of, find_channel, find_logger, span_of
 from nestwright.workshop.tables import channel as channels
 from nestwright.workshop.tables import logger as loggers
 
@@ -54,7 +54,10 @@ def _sensor(request: Request, name: str, status: int = 200, **more: Any) -> Resp
     workshop, show, at = workshop_at(request), shown_for(request), now()
     with reading(workshop.engine) as connection:
         row = find_logger(connection, name)
-        rows = [channel_row(connection, one, workshop, show, at) for one in channels_of(connection, name)]
+        rows = []
+        for one in channels_of(connection, name):
+            first, _, count = span_of(connection, one.id)
+            rows.append(channel_row(connection, one, workshop, show, at) | {"first": first, "count": count})
         stood = placements(connection, row)
         note = connection.execute(select(loggers.c.note).where(loggers.c.id == row)).scalar() or ""
         places = _places(connection, request)
@@ -75,14 +78,17 @@ def _places(connection: Connection, request: Request) -> list[tuple[str, str, li
     """Where a logger may stand: builds and colonies with their chambers, as (value, words, chambers)."""
     workshop = workshop_at(request)
     today = shown_for(request).today.isoformat()
-    made = []
-    for built in kept_builds(connection):
-        roles = chamber_roles(connection, workshop.folder, built.id)
-        made.append((f"build:{built.serial}", built.serial, [*roles]))
+    builds = kept_builds(connection)
+    # many builds are of one design, and its file is read once
+    design = {built.id: str(built.values["habitat"]) for built in builds}
+    chambers: dict[str, list[str]] = {}
+    for built in builds:
+        if design[built.id] not in chambers:
+            chambers[design[built.id]] = [*chamber_roles(connection, workshop.folder, built.id)]
+    made = [(f"build:{built.serial}", built.serial, chambers[design[built.id]]) for built in builds]
     for kept in kept_colonies(connection):
         home = stay_at(connection, kept.id, today)
-        roles = {} if home is None else chamber_roles(connection, workshop.folder, home)
-        made.append((f"colony:{kept.name}", kept.name, [*roles]))
+        made.append((f"colony:{kept.name}", kept.name, [] if home is None else chambers[design[home]]))
     return made
 
 

@@ -165,13 +165,14 @@ def found(told: Asked) -> dict[str, Any] | None:
     return None if None in parts.values() else parts
 
 
-def begin(jobs: Jobs, told: Asked, *, again: bool = False) -> Job:
-    """The work on what is missing: the job that is going, stopped or failed, or a new one; a new one `again`."""
+def begin(jobs: Jobs, told: Asked, *, again: bool = False, back: str = "") -> Job:
+    """The work on what is missing: the job that is going, stopped or failed, or a new one; a new one `again`. `back`:
+    page to come back to, where that is another than the climate page."""
     there = jobs.last(told.key)
     if there is not None and (there.going or (there.state in ("stopped", "failed") and not again)):
         return there
     title = f"The year of {told.file.stem}" if told.room else f"{told.file.stem} in the room that was measured"
-    return jobs.start(told.key, title, told.address, lambda job: _work(told, job), fresh=True)
+    return jobs.start(told.key, title, back or told.address, lambda job: _work(told, job), fresh=True)
 
 
 def _work(told: Asked, job: Job) -> None:

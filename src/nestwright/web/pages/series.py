@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, HTTPException, Query, Request
 from sqlalchemy import Connection
 from starlette.responses import JSONResponse, Response
 
 from nestwright.errors import InputError
+from nestwright.web.climate_year import begin as begin_work
+from nestwright.web.climate_year import found as all_there
+from nestwright.web.habitat_files import room_names
 from nestwright.web.jobs import Job
 from nestwright.web.named import Named, step
 from nestwright.web.render import page, shown_for, workshop_at
 from nestwright.web.sensor_rows import full_name, name_of, place_words, unit_of
+from nestwright.web.series_predicted import IN_MEASURED_ROOM, build_at, keys_of, predicted, wanted
 from nestwright.web.shown import Shown
 from nestwright.workshop.band import BandOfChannel, band_of
+from nestwright.workshop.builds import Made
 from nestwright.workshop.changes import now
 from nestwright.workshop.course import DayRow, by_day, course
 from nestwright.workshop.database import reading
@@ -42,11 +47,14 @@ DAYS = 62
 Channels = Annotated[list[str] | None, Query()]
 From = Annotated[str, Query(alias="from", max_length=40)]
 To = Annotated[str, Query(alias="to", max_length=40)]
+Predict = Annotated[str, Query(max_length=80)]
 
 
 @dataclass(frozen=True)
 class Line:
-    """A channel in the picture: its span and number of readings, where it stands, the band that holds there."""
+    """A channel in the picture: its span and number of readings, where it stands, the band that holds there.
+
+    `build` in a chamber of which it stands, None for none; `predicted` keys of the run that is drawn beside it."""
 
     channel: Channel
     first: int
@@ -54,6 +62,9 @@ class Line:
     count: int
     where: str
     band: tuple[float | None, float | None]
+    chamber: str = ""
+    build: Made | None = None
+    predicted: tuple[str, str] = ("", "")
 
     @property
     def name(self) -> str:
@@ -73,7 +84,11 @@ def _lines(connection: Connection, workshop: Workshop, names: list[str]) -> list
         if place is not None and scale is not None and place.chamber:
             low, high = bands_at(connection, workshop.folder, place, scale.quantity)
             ends = tuple(None if x is None else round(float(scale.shown(x)), 9) for x in (low, high))  # type: ignore[assignment]
-        made.append(Line(one, *span_of(connection, one.id), place_words(place), ends))
+        chamber = place.chamber if place is not None else ""
+        made.append(
+            Line(one, *span_of(connection, one.id), place_words(place), ends, chamber,
+                 build_at(connection, one, place, _typed(at, workshop)))
+        )  # fmt: skip
     return made[:MOST]
 
 
@@ -99,8 +114,11 @@ def _span(lines: list[Line], workshop: Workshop, low: str, high: str) -> tuple[i
 
 
 @router.get("/series")
-def series(request: Request, channel: Channels = None, low: From = "", high: To = "") -> Response:
-    """The picture of channels over a span, with what is told of that span in words."""
+def series(
+    request: Request, channel: Channels = None, low: From = "", high: To = "", predict: Predict = ""
+) -> Response:
+    """The picture of channels over a span, with what is told of that span in words; `predict` names the room in which
+    what was predicted is set beside it, or "measured"."""
     workshop, show = workshop_at(request), shown_for(request)
     with reading(workshop.engine) as connection:
         every = channels_of(connection)
@@ -109,6 +127,7 @@ def series(request: Request, channel: Channels = None, low: From = "", high: To 
         begin, end = _span(lines, workshop, low, high)
         # what long work found is shown; else the count is offered
         words = [_words(request, connection, one, begin, end) for one in lines]
+    lines, job, fault = _predicted_beside(request, lines, predict.strip(), begin, end)
     told = [
         {
             "name": one.name,
@@ -118,14 +137,42 @@ def series(request: Request, channel: Channels = None, low: From = "", high: To 
             "band": list(one.band),
             "first": one.first,
             "last": one.last,
+            "predicted": [*one.predicted, one.chamber] if one.predicted[0] else None,
         }
         for one in lines
     ]
     return page(
         request, "series.html", every=[full_name(one) for one in every], lines=lines, told=told, begin=begin, end=end,
         zone=workshop.zone.key, words=words, from_day=_typed(begin, workshop), to_day=_typed(end - 1, workshop),
-        fahrenheit=show.choice.temperature == "degF", most=MOST,
+        fahrenheit=show.choice.temperature == "degF", most=MOST, job=job, fault=fault, predict=predict.strip(),
+        rooms=room_names(workshop), measured_room=IN_MEASURED_ROOM,
     )  # fmt: skip
+
+
+def _predicted_beside(
+    request: Request, lines: list[Line], room: str, begin: int, end: int
+) -> tuple[list[Line], Job | None, str]:
+    """The lines with the run of each where it is finished, the first work that is not, and what stands against it."""
+    if not room:
+        return lines, None, ""
+    workshop, jobs = workshop_at(request), request.app.state.jobs
+    back = f"{_address(lines, begin, end)}&predict={step(room)}"
+    made: list[Line] = []
+    waits: Job | None = None
+    fault = ""
+    for one in lines:
+        try:
+            told = None if one.build is None else wanted(workshop, one.build, room)
+        except InputError as problem:
+            told, fault = None, str(problem)
+        if told is None:
+            fault = fault or ("its room was not measured" if one.build is not None else "")
+        elif all_there(told) is not None:
+            one = replace(one, predicted=keys_of(told))
+        elif waits is None:
+            waits = begin_work(jobs, told, back=back)
+        made.append(one)
+    return made, waits, fault
 
 
 def _typed(at: int, workshop: Workshop) -> str:
@@ -145,6 +192,29 @@ def points(
         raise InputError("ends before it begins", field="to", found=f"{low} to {high}")
     with reading(workshop_at(request).engine) as connection:
         found = trace(connection, find_channel(connection, channel), low, high, width)
+    return JSONResponse(found.to_dict())
+
+
+@router.get("/api/series/{channel}/predicted")
+def predicted_points(
+    request: Request,
+    channel: Named,
+    run: Annotated[str, Query(max_length=80)],
+    intervals: Annotated[str, Query(max_length=80)],
+    chamber: Annotated[str, Query(max_length=200)],
+    low: Annotated[int, Query(alias="from", ge=-(10**14), le=10**14)],
+    high: Annotated[int, Query(alias="to", ge=-(10**14), le=10**14)],
+    width: Annotated[int, Query(ge=2, le=100_000)] = 1000,
+) -> Response:
+    """What a finished run predicted where a channel stands, with its interval: as the channel's own points."""
+    if low >= high:
+        raise InputError("ends before it begins", field="to", found=f"{low} to {high}")
+    workshop = workshop_at(request)
+    with reading(workshop.engine) as connection:
+        one = find_channel(connection, channel)
+    found = predicted(workshop, one, chamber, (run, intervals), low, high, width)
+    if found is None:
+        raise HTTPException(404)
     return JSONResponse(found.to_dict())
 
 

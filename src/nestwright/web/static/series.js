@@ -159,7 +159,7 @@ function make(group) {
     const ink = () => colour(one.colour);
     series.push(
       { scale: "y", stroke: ink, width: 1.5, dash: one.dash, points: { show: (u, k) => group.data.get(one.name)?.by === "reading" && u.data[0].length < 120, size: 4, stroke: ink, fill: ink } },
-      { scale: "y", stroke: ink, width: 1, dash: [1, 3], points: { show: false } },
+      { scale: "y", stroke: ink, width: 1.5, dash: [2, 3], points: { show: false } },
     );
   }
   const axis = { stroke: () => colour("--quiet"), grid: { stroke: () => colour("--line"), width: 1 }, ticks: { stroke: () => colour("--line"), width: 1 }, font: "13px Letters, sans-serif" };
@@ -216,6 +216,11 @@ function keys(at) {
         const give = error > 0 ? ` ± ${Number(error.toPrecision(2))}` : "";
         said = `${local(data.at[k])}  ${value}${give} ${unitOf(one.unit)}`;
       }
+      const guess = group.predicted.get(one.name), j = guess ? nearest(guess, at) : -1;
+      if (j >= 0) {
+        const few = (x) => (x === null ? "–" : Number(shown(x, one.unit).toPrecision(3)));
+        said += `; ${box.dataset.said} ${few(guess.mean[j])} (${few(guess.low[j])} ${box.dataset.low} ${few(guess.high[j])})`;
+      }
     }
     row.value.textContent = said;
   }
@@ -268,9 +273,11 @@ async function ask() {
       if (!answer.ok) throw new Error(told.faults?.[0]?.text ?? told.error);
       return told;
     }));
+    const guesses = await Promise.all(lines.map((one) => (one.predicted ? foretold(one, want, stop.signal) : null)));
     asked = want;
     groups.forEach((group) => {
       group.lines.forEach((one) => group.data.set(one.name, found[lines.indexOf(one)]));
+      group.lines.forEach((one) => group.predicted.set(one.name, guesses[lines.indexOf(one)]));
       fill(group);
     });
     say();
@@ -278,6 +285,13 @@ async function ask() {
   } catch (fault) {
     if (fault.name !== "AbortError") state.textContent = fault.message;
   }
+}
+// what was predicted where a channel stands; nothing where the run is no longer kept
+async function foretold(one, want, signal) {
+  const [run, intervals, chamber] = one.predicted;
+  const query = new URLSearchParams({ run, intervals, chamber, from: want.from, to: want.to, width: 3 * pixels() });
+  const answer = await fetch(`/api/series/${encodeURIComponent(one.name)}/predicted?${query}`, { signal, headers: { accept: "application/json" } });
+  return answer.ok ? answer.json() : null;
 }
 const say = () => { state.textContent = `${local(span.from)} – ${local(span.to)}, ${zone}`; };
 
@@ -307,7 +321,7 @@ function show(from, to, ofMove = 0) {
 // what is told in words follows the picture once it rests
 let telling = null;
 async function tell() {
-  const query = new URLSearchParams([...lines.map((one) => ["channel", one.name]), ["from", span.from], ["to", span.to]]);
+  const query = new URLSearchParams([...lines.map((one) => ["channel", one.name]), ["from", span.from], ["to", span.to], ...(box.dataset.predict ? [["predict", box.dataset.predict]] : [])]);
   history.replaceState(null, "", `/series?${query}`);
   document.querySelector(".span [name=from]").value = local(span.from).slice(0, 10);
   document.querySelector(".span [name=to]").value = local(span.to - 1).slice(0, 10);

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from nestwright.parcel.risk import Chance, Choice, Risk, Weighed
     from nestwright.parcel.sending import Sending
 
-__all__ = ["chance_text", "change_text", "print_by_day", "print_risk", "print_ways"]
+__all__ = ["alone_text", "chance_text", "change_text", "print_by_day", "print_risk", "print_ways"]
 
 WORDS = {
     "as_it_is": "as it is",
@@ -47,7 +47,8 @@ def chance_text(one: Chance) -> str:
     return f"{_percent(one.mean)} %" if low == high else f"{_percent(one.mean)} % ({low} to {high})"
 
 
-def _alone(share: float) -> str:
+def alone_text(share: float) -> str:
+    """A chance of one journey, whose smallness is not known."""
     return "under 1 %" if share < 0.01 else f"{_percent(share)} %"
 
 
@@ -81,7 +82,7 @@ def print_risk(name: str, one: Risk, of: Sending, told_alone: tuple[float, float
         if causes:
             told_causes = (f"{words[cause]} {_percent(share)} %" for cause, share in causes[:3])
             print(f"What loses the {of_what}: {', '.join(told_causes)}")
-    garden, colony = (_alone(share) for share in told_alone)
+    garden, colony = (alone_text(share) for share in told_alone)
     alone = (
         f"The one journey of the file, on time and with every value in its middle, would lose the garden with {garden} "
         f"and the colony with {colony}. The chances above are of parcels that differ from it: late, leakier or "

@@ -30,6 +30,7 @@ PAGES = (
     "jobs",
     "colonies",
     "photos",
+    "parcel_files",
     "parcels",
     "family",
     "outlook",

@@ -1,4 +1,4 @@
-"""The habitat files of a workshop: which there are, their texts, and saving without losing another's work."""
+"""Files of a workshop that a page changes: which there are, their texts, saving without losing another's work."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ MOST = 200_000
 
 @dataclass(frozen=True)
 class HabitatFile:
-    """A file under habitats/: its stem, path and text."""
+    """A file under habitats/, or another folder: its stem, path and text."""
 
     stem: str
     path: Path
@@ -41,19 +41,20 @@ def sum_of(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def habitat_files(workshop: Workshop) -> list[str]:
-    """Stems of the habitat files, by name."""
-    return sorted(path.stem for path in (workshop.folder / "habitats").glob("*.toml") if _STEM.fullmatch(path.stem))
+def habitat_files(workshop: Workshop, folder: str = "habitats") -> list[str]:
+    """Stems of the habitat files, or of those of another folder, by name."""
+    return sorted(path.stem for path in (workshop.folder / folder).glob("*.toml") if _STEM.fullmatch(path.stem))
 
 
-def file_of(workshop: Workshop, stem: str) -> HabitatFile:
-    """A habitat file by its stem. Raises InputError."""
-    known = habitat_files(workshop)
+def file_of(workshop: Workshop, stem: str, folder: str = "habitats") -> HabitatFile:
+    """A habitat file, or one of another folder, by its stem. Raises InputError."""
+    known = habitat_files(workshop, folder)
     if stem not in known:
         near = nearest_name(stem[:80], known)
         allowed = ", ".join(known)[:400] or "none yet"
-        raise InputError("there is no such habitat", field="habitat", found=shown(stem), allowed=allowed, nearest=near)
-    path = workshop.folder / "habitats" / f"{stem}.toml"
+        word = folder.removesuffix("s")
+        raise InputError(f"there is no such {word}", field=word, found=shown(stem), allowed=allowed, nearest=near)
+    path = workshop.folder / folder / f"{stem}.toml"
     try:
         text = path.read_text("utf-8-sig")
     except (OSError, UnicodeDecodeError):
@@ -61,8 +62,8 @@ def file_of(workshop: Workshop, stem: str) -> HabitatFile:
     return HabitatFile(stem, path, text)
 
 
-def save(workshop: Workshop, stem: str, text: str, base: str) -> Path:
-    """Write a habitat's text, whole or not at all.
+def save(workshop: Workshop, stem: str, text: str, base: str, folder: str = "habitats") -> Path:
+    """Write the text of a habitat, or of a file of another folder, whole or not at all.
 
     Parameters
     ----------
@@ -76,7 +77,7 @@ def save(workshop: Workshop, stem: str, text: str, base: str) -> Path:
         raise InputError("is no name of a file", field="name", found=shown(stem), allowed=allowed)
     if len(text) > MOST:
         raise InputError("is too long", field="text", found=f"{len(text)} letters", allowed=f"up to {MOST}")
-    path = workshop.folder / "habitats" / f"{stem}.toml"
+    path = workshop.folder / folder / f"{stem}.toml"
     there = path.read_text("utf-8-sig") if path.is_file() else None
     # a file that was deleted meanwhile is made anew: nothing of either person is lost by that
     if there is not None and sum_of(there) != base:

@@ -1,0 +1,187 @@
+"""Parcel files: written or sent, checked, and their risk as long work with its pictures."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+from urllib.parse import quote
+
+from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
+from fastapi import File as Upload
+from starlette.responses import RedirectResponse, Response
+
+from nestwright.errors import InputError
+from nestwright.web.habitat_files import MOST, Overtaken, file_of, habitat_files, save, sum_of
+from nestwright.web.jobs import Job
+from nestwright.web.parcel_work import FOLDER, Asked, Found, read_text, work
+from nestwright.web.render import chart_response, faults_of, page, workshop_at
+
+router = APIRouter(prefix="/parcels/files")
+
+
+def _address(stem: str) -> str:
+    return f"/parcels/files/{quote(stem, safe='')}"
+
+
+@router.get("")
+def files(request: Request) -> Response:
+    """The parcel files of the workshop, and the form for one more."""
+    return _files(request)
+
+
+def _files(request: Request, status: int = 200, **more: Any) -> Response:
+    rows = [(stem, _address(stem)) for stem in habitat_files(workshop_at(request), FOLDER)]
+    return page(request, "parcel_files.html", status, rows=rows, **({"faults": [], "name": ""} | more))
+
+
+@router.post("")
+def send(
+    request: Request,
+    name: Annotated[str, Form()] = "",
+    file: Annotated[UploadFile | None, Upload()] = None,
+) -> Response:
+    """Keep a parcel file that was sent, or begin one from the example, under a name of its own."""
+    from nestwright.cli.demo import example_workshop
+
+    workshop, stem = workshop_at(request), name.strip()
+    try:
+        if file is not None and file.filename:
+            stem = stem or file.filename.replace("\\", "/").rpartition("/")[2].removesuffix(".toml")
+            told = file.file.read(4 * MOST + 1)
+            try:
+                text = told.decode("utf-8-sig")
+            except UnicodeDecodeError:
+                raise InputError("cannot be read as text in UTF-8", field="file") from None
+        else:
+            text = (example_workshop() / FOLDER / "winter.toml").read_text("utf-8")
+        save(workshop, stem, text, "", FOLDER)
+    except Overtaken:
+        taken = InputError("there is a parcel file of this name already", field="name", found=stem)
+        return _files(request, 422, faults=faults_of(taken), name=name)
+    except InputError as error:
+        return _files(request, 422, faults=faults_of(error), name=name)
+    return RedirectResponse(_address(stem), 303)
+
+
+@router.get("/{stem}")
+def look(request: Request, stem: str) -> Response:
+    """A parcel file as text, with what is wrong with it."""
+    file = file_of(workshop_at(request), stem, FOLDER)
+    return _shown(request, stem, file.text, sum_of(file.text))
+
+
+def _shown(request: Request, stem: str, text: str, base: str, status: int = 200, **more: Any) -> Response:
+    from nestwright.workshop.database import reading
+    from nestwright.workshop.parcels import kept_parcels, sent_parcels
+
+    workshop = workshop_at(request)
+    faults = more.pop("faults", None)
+    if faults is None:
+        try:
+            read_text(workshop, stem, text)
+            faults = []
+        except InputError as error:
+            faults = faults_of(error)
+    with reading(workshop.engine) as connection:
+        routes = sorted({one.route for one in sent_parcels(kept_parcels(connection, workshop.zone)) if one.route})
+    values = {
+        "theirs": None,
+        "asked": {"first": "", "last": "", "route": "", "ways": False, "draws": 10_000},
+        "saved": False,
+    } | more
+    return page(
+        request, "parcel_file.html", status, stem=stem, address=_address(stem), text=text, base=base, faults=faults,
+        routes=routes, **values,
+    )  # fmt: skip
+
+
+@router.post("/{stem}")
+def change(
+    request: Request,
+    stem: str,
+    text: Annotated[str, Form()],
+    base: Annotated[str, Form()] = "",
+    first: Annotated[str, Form()] = "",
+    last: Annotated[str, Form()] = "",
+    route: Annotated[str, Form()] = "",
+    ways: Annotated[str, Form()] = "",
+    draws: Annotated[int, Form(ge=100, le=10_000)] = 10_000,
+    then: Annotated[Literal["save", "risk"], Form()] = "save",
+) -> Response:
+    """Save the text, faults and all; or begin with the risk of the text as it stands, which saves nothing."""
+    from nestwright.cli.parcel_risk import parse_days
+
+    workshop, text = workshop_at(request), text.replace("\r\n", "\n")
+    file_of(workshop, stem, FOLDER)
+    told = {"first": first, "last": last, "route": route, "ways": bool(ways), "draws": draws}
+    if then == "save":
+        try:
+            save(workshop, stem, text, base, FOLDER)
+        except Overtaken as other:
+            return _shown(request, stem, text, sum_of(other.text), 409, theirs=other.text, asked=told)
+        except InputError as error:
+            return _shown(request, stem, text, base, 422, faults=faults_of(error), asked=told)
+        return _shown(request, stem, text, sum_of(text), saved=True, asked=told)
+    try:
+        read_text(workshop, stem, text)
+        days = tuple(parse_days(f"{first or last}..{last or first}")) if first or last else ()
+    except InputError as error:
+        return _shown(request, stem, text, base, 422, faults=faults_of(error), asked=told)
+    what = Asked(stem, text, days, route, bool(ways), draws)
+    job: Job = request.app.state.jobs.start(what.key, "Drawing parcels", "", lambda job: work(workshop, what, job))
+    job.back = f"{_address(stem)}/risk/{job.id}"
+    return RedirectResponse(job.back, 303)
+
+
+def _job(request: Request, job: str) -> Job:
+    found: Job | None = request.app.state.jobs.find(job)
+    if found is None or not found.key.startswith("parcel-risk/"):
+        raise HTTPException(404)
+    return found
+
+
+@router.get("/{stem}/risk/{job}")
+def risk(request: Request, stem: str, job: str) -> Response:
+    """How far the work is, and the risk that came of it."""
+    from nestwright.cli.parcel_risk_text import CAUTION, alone_text, chance_text, change_text
+    from nestwright.cli.parcel_text import ANTS, CAUSES
+
+    going = _job(request, job)
+    values: dict[str, Any] = {"stem": stem, "address": _address(stem), "job": going, "found": None, "faults": []}
+    if going.error is not None:
+        values["faults"] = faults_of(going.error)
+    made: Found | None = going.result
+    if made is None:
+        return page(request, "parcel_risk.html", 422 if going.error else 200, **values)
+    both = (("garden", made.risk.causes, CAUSES), ("ants", made.risk.ants_causes, ANTS))
+    causes = [(what, [(words[c], share) for c, share in told[:3]]) for what, told, words in both]
+    best, rows = "", []
+    if made.ways is not None:
+        weighed, changes = made.ways
+        best = change_text(changes[weighed.best])
+        rows = [
+            [change_text(changes[c.key]), f"{c.cost:+.2f}" if c.cost else "0", chance_text(c.risk.garden),
+             chance_text(c.risk.colony), f"{c.expected:.2f}"]
+            for c in weighed.choices[:20]
+        ]  # fmt: skip
+    return page(
+        request, "parcel_risk.html", **values | {"found": made}, garden=chance_text(made.risk.garden),
+        colony=chance_text(made.risk.colony), causes=causes, best=best, ways=rows, caution=CAUTION,
+        alone=[alone_text(share) for share in made.alone],
+        days=[[f"{d.sent:%a %Y-%m-%d}", f"{d.due:%a %d}", chance_text(d.garden), chance_text(d.colony)]
+              for d in made.days],
+    )  # fmt: skip
+
+
+@router.get("/{stem}/risk/{job}/{picture}.{form}")
+def drawn(
+    request: Request, stem: str, job: str, picture: Literal["journey", "days"], form: Literal["json", "svg"]
+) -> Response:
+    """The journey, or the risk by day of dispatch, as a picture."""
+    from nestwright.charts.parcel import parcel_chart
+    from nestwright.charts.parcel_days import days_chart
+
+    made: Found | None = _job(request, job).result
+    if made is None or (picture == "days" and not made.days):
+        raise HTTPException(404)
+    chart = parcel_chart(made.passage) if picture == "journey" else days_chart(made.passage.name, made.days)
+    return chart_response(request, chart, form)

@@ -89,7 +89,7 @@ def print_forecast(told: Told) -> None:
     for line in apart(result, told.observations):
         out.print(line)
     fill = result.bands.get("fill")
-    if fill is not None and float(fill.middle[0]) > 1:
+    if fill is not None and float(fill.high[0]) > 1:
         out.print(FULLER)
     later = 0 if told.today is None else (told.today - today).days
     if 0 < later <= result.horizon:

@@ -267,7 +267,9 @@ def place(
     until = f" to {moment(placed.until, workshop)}" if placed.until else ""
     where = _where(placed.build or placed.colony, placed.chamber)
     result = placed.to_dict() | {"since": moment(placed.since, workshop), "until": moment(placed.until, workshop)}
-    tell(json, result, f"{logger} stands at {where} from {moment(placed.since, workshop)}{until}")
+    unknown = "; the design is not known there, so whether it has such a chamber is not either"
+    said = f"{logger} stands at {where} from {moment(placed.since, workshop)}{until}"
+    tell(json, result, said + (unknown if placed.chamber and not roles else ""))
 
 
 @commands.command()

@@ -147,6 +147,7 @@ def trade_rows(trade: TradeOff) -> tuple[list[str], list[list[str]]]:
 def print_size(result: SizeResult) -> None:
     """Print the sizes found, the limits at them, what forbids more, and the trade between two limits."""
     from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, share_text, table
+    from nestwright.data import limit_tolerances
 
     out = console()
     out.print(f"[bold]{plain(result.habitat)}[/bold], revision {plain(result.revision)}: sizes for")
@@ -160,6 +161,11 @@ def print_size(result: SizeResult) -> None:
     out.print(table(head, rows, left=(0, 1, 2, 3, 4)))
     out.print(heading("Limits at the best choice, each in its worst room air; margins in tolerances"))
     out.print(table(*side_rows(result)))
+    steps = limit_tolerances()
+    out.print(
+        f"[dim]Margin: how far inside its limit, in tolerances; below 0 it is broken. One is "
+        f"{steps['temperature']:g} K, {100 * steps['relative_humidity']:g} % RH, {100 * steps['co2']:g} % CO2 (judgement).[/dim]"
+    )
     out.print("[dim]Best alone: what this limit could reach within the bounds if no other mattered.[/dim]")
     if result.trade_off is not None:
         trade = result.trade_off

@@ -65,8 +65,10 @@ def _read_forecast(told: Any) -> dict[str, Any]:
     from nestwright.cli.words import in_words
 
     result = told.forecast
+    fill = result.bands.get("fill")
     return {
         "told": told,
+        "over": fill is not None and float(fill.high[0]) > 1,
         "today": today_rows(result),
         "growth": growth_lines(told),
         "tables": [table_rows(result, kinds) for kinds in (SPACE, FLOWS)],

@@ -67,7 +67,11 @@ def _sensor(request: Request, name: str, status: int = 200, **more: Any) -> Resp
         except InputError as problem:
             told = str(problem)
     home = next((one for one in stood if one.since <= at and (one.until is None or at < one.until)), None)
+    known = {value: chambers for value, _, chambers in places}
+    at_home = "" if home is None else f"build:{home.build}" if home.build else f"colony:{home.colony}"
     values: dict[str, Any] = {"faults": [], "entry": {}, "form": "", "home": place_words(home)} | more
+    # a chamber of a design that is not known may be any word
+    values["unknown"] = home is not None and bool(home.chamber) and not known.get(at_home)
     return page(
         request, "sensor.html", status, logger=name, address=address_of(name), rows=rows, note=note, mapping=told,
         stood=[(one, place_words(one)) for one in reversed(stood)], places=places, at=at, **values,

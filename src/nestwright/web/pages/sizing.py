@@ -65,6 +65,7 @@ def look(request: Request, stem: str, job: str) -> Response:
     """How far a search is, and what it found."""
     from nestwright.cli.output import CAUTIONS
     from nestwright.cli.size import free_rows, side_rows, size_verdict, trade_rows
+    from nestwright.data import limit_tolerances
 
     going = _job(request, job)
     values: dict[str, Any] = {"stem": stem, "address": f"/habitats/{quote(stem, safe='')}", "job": going}
@@ -79,6 +80,7 @@ def look(request: Request, stem: str, job: str) -> Response:
         "sizing.html",
         found=found,
         verdict=size_verdict(found),
+        tolerances=limit_tolerances(),
         free=free_rows(found),
         sides=side_rows(found),
         trade=None if found.trade_off is None else trade_rows(found.trade_off),

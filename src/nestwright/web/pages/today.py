@@ -200,20 +200,21 @@ def _leaves(made: Today, show: Shown) -> list[tuple[str, str]]:
 def _colony(one: AtGlance, show: Shown) -> dict[str, Any]:
     """A colony in a line: fill and garden of today as forecast, else as last told."""
     row: dict[str, Any] = {"name": one.name, "last": one.last, "days": None, "fill": "", "garden": "", "told": None}
+    row["over"] = False
     if one.last is not None:
         row["days"] = (show.today - one.last).days
     fill = one.ahead and one.ahead.at("fill", show.today)
     garden = one.ahead and one.ahead.at("garden", show.today)
     if fill:
         low, middle, high = (100 * x for x in fill)
-        row["fill"] = f"{ranged(low, middle, high)} %"
+        row["fill"], row["over"] = f"{ranged(low, middle, high)} %", high > 100
     if garden:
         row["garden"] = f"{ranged(*garden)} mL"
     if not fill and not garden and one.told is not None:
         error = "" if one.told.garden_error_pct is None else f" ± {show.percent(one.told.garden_error_pct)}"
         row["told"] = one.told.day
         if one.told.fill_pct is not None:
-            row["fill"] = f"{show.percent(one.told.fill_pct)}{error}"
+            row["fill"], row["over"] = f"{show.percent(one.told.fill_pct)}{error}", one.told.fill_pct > 100
         else:
             row["garden"] = f"{show.volume(one.told.garden_ml)}{error}"
     return row

@@ -8,7 +8,11 @@ from typing import Any
 
 import pytest
 
-AXE = (Path(__file__).parent / "vendor" / "axe.min.js").read_text("utf-8")
+STATIC = Path(__file__).parents[2] / "src" / "nestwright" / "web" / "static"
+CHARTS = ("vendor/vega.min.js", "vendor/vega-interpreter.js")
+"""The chart library: brought by pictures alone, when they come into sight."""
+MOST_SCRIPT = 300_000
+"""Bytes of script, unpacked, that a page may load besides it."""
 PLACES = (
     "/",
     "/alarms",
@@ -39,6 +43,52 @@ PLACES = (
     "/import",
 )
 """Every page that needs nothing but the example workshop; a page is added here with its module."""
+ELSEWHERE = {
+    "/colonies/{name}/{kind}": "test_colonies.py",
+    "/climate/results/{key}.{form}": "test_climate_page.py",
+    "/climate/results/{key}/{picture}.{form}": "test_climate_page.py",
+    "/colonies/{name}/pictures/{picture}.{form}": "test_colonies.py",
+    "/colonies/{name}/visit": "test_visit_offline.py",
+    "/habitats/{stem}/parts": "test_parts_page.py",
+    "/habitats/{stem}/parts/files/{name}": "test_parts_page.py",
+    "/habitats/{stem}/parts/all.zip": "test_parts_page.py",
+    "/habitats/{stem}/parts/{key}/view.glb": "test_parts_page.py",
+    "/habitats/{stem}/parts/{key}/{number}/{name}.{form}": "test_parts_page.py",
+    "/habitats/{stem}/section.svg": "test_habitats.py",
+    "/habitats/{stem}/size/{job}": "test_habitats.py",
+    "/import/{token}": "test_sensors.py",
+    "/jobs/{job}": "test_climate_page.py",
+    "/pair/open": "test_tls.py",
+    "/parcels/{number}": "test_parcels.py",
+    "/parcels/files": "test_parcel_files.py",
+    "/parcels/files/{stem}": "test_parcel_files.py",
+    "/parcels/files/{stem}/risk/{job}": "test_parcel_files.py",
+    "/parcels/files/{stem}/risk/{job}/{picture}.{form}": "test_parcel_files.py",
+    "/photos/{row}": "test_colonies.py",
+    "/photos/{row}/small": "test_colonies.py",
+    "/sensors/{logger}/calibrate/state": "test_sensors.py",
+    "/series/words": "test_series.py",
+    "/api/series/{channel}": "test_series.py",
+    "/api/series/{channel}/predicted": "test_series.py",
+    "/today/part": "test_today.py",
+    "/calendar.ics": "test_calendar_page.py",
+}
+"""What can be asked for and needs more than the example workshop, or is no page, and which test asks for it."""
+
+
+def test_every_place_is_in_a_test(tmp_path: Path) -> None:
+    from starlette.routing import compile_path
+
+    from nestwright.web.app import create_app
+    from nestwright.workshop.folder import create_workshop
+
+    app = create_app(create_workshop(tmp_path / "bench-room", "UTC"))
+    paths = [path for path, methods in app.openapi()["paths"].items() if "get" in methods]
+    shown = [place.partition("?")[0] for place in PLACES]
+    left = [one for one in paths if not any(compile_path(one)[0].match(place) for place in shown)]
+    assert len(paths) > 40
+    # a name that stands for any word also matches what is an address of its own
+    assert set(left) <= set(ELSEWHERE), "in neither PLACES nor ELSEWHERE"
 
 
 @pytest.mark.parametrize(
@@ -60,9 +110,13 @@ def test_pages_are_accessible_and_ask_no_other_host(
     page.on("request", lambda one: asked.append(one.url))
     found = []
     for place in PLACES:
+        before = len(asked)
         answer = page.goto(pages + place)
         assert answer.status == 200, place
         found += [f"{place}: {one}" for one in unmet(page)]
+        scripts = {url.partition("?")[0].partition("/static/")[2] for url in asked[before:]}
+        weight = sum((STATIC / one).stat().st_size for one in scripts if one.endswith(".js") and one not in CHARTS)
+        found += [f"{place}: {weight} bytes of script"] if not 0 < weight < MOST_SCRIPT else []
     context.close()
     assert not found, "\n".join(found)
     assert all(url.startswith((pages, "blob:", "data:")) for url in asked)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 __all__ = ["Box", "Gift", "Line", "Tree", "tree_of"]
 
-BOX, ACROSS, DOWN, HIGH, EDGE = 150, 380, 84, 34, 6
+BOX, ACROSS, DOWN, HIGH, EDGE = 150, 410, 84, 34, 6
 MOST = 60
 """Colonies in one picture; the lists beside it have all."""
 

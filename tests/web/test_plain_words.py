@@ -42,3 +42,16 @@ def test_a_fill_whose_range_goes_over_the_whole_is_explained(fill: tuple[float, 
     ahead: Any = SimpleNamespace(at=lambda what, day: fill if what == "fill" else None)
     told: Any = SimpleNamespace(name="Marigold", last=None, ahead=ahead, told=None)
     assert _colony(told, show)["over"] is over
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_the_words_of_a_full_bell_are_set_in_each_language(language: str) -> None:
+    from zoneinfo import ZoneInfo
+
+    from nestwright.web.render import _environment
+
+    show = Shown(Preferences(language), ZoneInfo("UTC"), date(2026, 3, 1))
+    row = {"name": "Marigold", "last": None, "days": 3, "fill": "90 (50 to 160) %", "garden": "", "told": None}
+    made = _environment(language).get_template("today_colonies.html")
+    for over in (True, False):
+        assert ("100 %" in made.render(colonies=[row | {"over": over}], show=show)) is over

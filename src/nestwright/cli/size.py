@@ -163,8 +163,9 @@ def print_size(result: SizeResult) -> None:
     out.print(table(*side_rows(result)))
     steps = limit_tolerances()
     out.print(
-        f"[dim]Margin: how far inside its limit, in tolerances; below 0 it is broken. One is "
-        f"{steps['temperature']:g} K, {100 * steps['relative_humidity']:g} % RH, {100 * steps['co2']:g} % CO2 (judgement).[/dim]"
+        "[dim]Margin: how far inside its limit, in tolerances; below 0 it is broken. One is "
+        f"{steps['temperature']:g} K, {100 * steps['relative_humidity']:g} % RH, {100 * steps['co2']:g} % CO2 "
+        "(judgement).[/dim]"
     )
     out.print("[dim]Best alone: what this limit could reach within the bounds if no other mattered.[/dim]")
     if result.trade_off is not None:

@@ -116,4 +116,15 @@ def test_every_pack_is_drawn(place, number):
     """Regression: two packs were one bar."""
     parcel, _ = sent()
     packs = (replace(parcel.packs[0], place=place, number=number),)
-    assert section_svg(replace(parcel, packs=packs)).count(f'fill="{HEAT}"') == number
+    assert section_svg(replace(parcel, packs=packs), "cup", "filler").count(f'fill="{HEAT}"') == number
+
+
+def test_in_german_its_figures_are_the_same_and_its_words_are_not():
+    parcel, passage = sent()
+    english, german = (" ".join(pages(parcel_papers(parcel, passage, one))) for one in ("en", "de"))
+    assert "Packanweisung" in german
+    for word in ("Packing", "Open at once", "cup", "workers"):
+        assert word in english
+        assert word not in german
+    figures = [sorted(re.findall(r"\d+(?:\.\d+)?", told)) for told in (english, german)]
+    assert figures[0] == figures[1]

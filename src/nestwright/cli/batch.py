@@ -120,6 +120,7 @@ def _record(workshop: Workshop, plan: BatchPlan, habitats: dict[str, Habitat]) -
     from nestwright.cli.record import acting
     from nestwright.parts.quality import points_of
     from nestwright.workshop.builds import add_build, check_build
+    from nestwright.workshop.kept_designs import keep_design
 
     products = {p.assembly.habitat: p for p in plan.products}
     names = ", ".join(habitats)
@@ -140,6 +141,10 @@ def _record(workshop: Workshop, plan: BatchPlan, habitats: dict[str, Habitat]) -
             for point in points_of(habitat, product.assembly):
                 if not point.measures:
                     check_build(done, build, point.what, None, "", None, point.why)
+        for file in {p.file for p in plan.products}:
+            inside = Path(file).resolve()
+            if inside.is_relative_to(workshop.folder):
+                keep_design(workshop, inside.relative_to(workshop.folder).as_posix())
 
 
 def print_plan(plan: BatchPlan, out_folder: Path | None, recorded: bool) -> None:

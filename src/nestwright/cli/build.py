@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from nestwright.cli.options import whole
+from nestwright.cli.options import PaperLanguage, whole
 from nestwright.cli.record import (
     AsJson,
     InWorkshop,
@@ -48,6 +48,7 @@ def add(
     from nestwright.cli.output import print_json
     from nestwright.habitat.file import read_habitat
     from nestwright.workshop.builds import add_build
+    from nestwright.workshop.kept_designs import keep_design
 
     workshop = workshop_of(folder)
     file = habitat if habitat.is_file() or habitat.is_absolute() else workshop.folder / habitat
@@ -64,6 +65,7 @@ def add(
     }
     with acting(workshop, f"build {values['serial']}") as done:
         add_build(done, values)
+        keep_design(workshop, name)
     if json:
         print_json(values)
         return
@@ -82,12 +84,14 @@ def measure(
 ) -> None:
     """Record a value that was measured on a build."""
     from nestwright.workshop.builds import find_build, measure_build
+    from nestwright.workshop.measured_key import check_measured
 
     workshop = workshop_of(folder)
     day = day_of(date, workshop).isoformat()
     with acting(workshop, f"measured value of build {serial}") as done:
         found = find_build(done.connection, serial)
         what, value = line_of_text(what, "what"), line_of_text(value, "value")
+        check_measured(what, workshop.folder / found.values["habitat"])
         measure_build(done, found.id, what, value, day, lines_of_text(note))
     tell(json, {"build": serial, "what": what, "value": value, "day": day}, f"Build {serial}: {what} = {value}")
 
@@ -189,6 +193,7 @@ def label(
         str, typer.Option("--address", help="Put before the serial in the code; else the code is text.")
     ] = "",
     out: Annotated[Path, typer.Option("--out", help="Written, as .pdf.")] = Path("labels.pdf"),
+    language: PaperLanguage = "en",
     date: OnDay = None,
     folder: InWorkshop = None,
     json: AsJson = False,
@@ -212,7 +217,7 @@ def label(
         for one in found
     ]
     laid = lay_labels(facts, paper, address=line_of_text(address, "--address", needed=False), skip=skip)
-    write_whole(out, labels_pdf(laid, day_of(date, workshop)))
+    write_whole(out, labels_pdf(laid, day_of(date, workshop), language))
     if json:
         print_json({**laid.to_dict(), "file": str(out)})
         return
@@ -224,6 +229,7 @@ def label(
 def certificate(
     serial: Serial,
     out: Annotated[Path, typer.Option("--out", help="Written, as .pdf.")] = Path("certificate.pdf"),
+    language: PaperLanguage = "en",
     date: OnDay = None,
     folder: InWorkshop = None,
     json: AsJson = False,
@@ -240,7 +246,7 @@ def certificate(
     with reading(workshop.engine) as connection:
         made = find_build(connection, serial)
     found = certificate_of(made, design_name(workshop, made))
-    write_whole(out, certificate_pdf(found, day_of(date, workshop)))
+    write_whole(out, certificate_pdf(found, day_of(date, workshop), language))
     if json:
         print_json({**found.to_dict(), "file": str(out)})
         return

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from nestwright.cli.options import PaperLanguage
 from nestwright.cli.record import AsJson, InWorkshop, workshop_of
 from nestwright.errors import InputError
 
@@ -24,6 +25,7 @@ def dossier(
     room: Annotated[str, typer.Option("--room", help="Room of the proof.")] = "21 degC, 45 %",
     year: Annotated[bool, typer.Option("--year", help="Prove it through the room's whole record.")] = False,
     out: Annotated[Path, typer.Option("--out", help="The PDF to write.")] = Path("dossier.pdf"),
+    language: PaperLanguage = "en",
     folder: InWorkshop = None,
     json: AsJson = False,
 ) -> None:
@@ -42,9 +44,11 @@ def dossier(
     from nestwright.habitat.file import read_habitat
     from nestwright.papers.dossier import dossier_pdf
     from nestwright.papers.dossier_content import record_of_design
+    from nestwright.papers.words import words_of
     from nestwright.workshop.database import reading
 
     workshop = workshop_of(folder)
+    words_of(language)
     check_place(out, ".pdf")
     file = _under(habitat, workshop.folder)
     design = read_habitat(workshop.folder / file)
@@ -61,7 +65,7 @@ def dossier(
     day = datetime.now(workshop.zone).date()
     limits = limit_rows(proof, year=year)
     hours = None if run is None else round(float(run.time[-1]) / 3600)
-    write_whole(out, dossier_pdf(design, section_svg(design), proof, limits, field, record, day, hours))
+    write_whole(out, dossier_pdf(design, section_svg(design), proof, limits, field, record, day, hours, language))
     if json:
         print_json({"file": str(out), "day": day.isoformat(), "proof": proof.to_dict(), **record.to_dict()})
         return

@@ -15,12 +15,14 @@ import typer
 
 from nestwright.errors import InputError
 
-__all__ = ["ColonyFile", "number", "whole"]
+__all__ = ["ColonyFile", "PaperLanguage", "number", "whole"]
 
 ColonyFile = Annotated[
     Path, typer.Argument(help="The colony file, or the name of a colony in the workshop.", show_default=False)
 ]
 """What the commands that fit a record are told of it."""
+
+PaperLanguage = Annotated[str, typer.Option("--language", help="Of the paper: en or de.")]
 
 _WHOLE = re.compile(r"\s*[+-]?\d+\s*", re.ASCII)
 _SHOWN = 60

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from nestwright.cli.options import number
+from nestwright.cli.options import PaperLanguage, number
 from nestwright.errors import InputError
 
 __all__ = ["parcel"]
@@ -26,6 +26,7 @@ def parcel(
         Path | None,
         typer.Option("--papers", help="Write packing instruction, label and card, as .pdf.", show_default=False),
     ] = None,
+    language: PaperLanguage = "en",
     risk: Annotated[
         bool, typer.Option("--risk", help="Its risk over many parcels instead, as `nestwright parcels risk`.")
     ] = False,
@@ -54,6 +55,9 @@ def parcel(
     if out is not None:
         check_picture_name(out)
     if papers is not None:
+        from nestwright.papers.words import words_of
+
+        words_of(language)
         check_place(papers, ".pdf", field="--papers")
 
     from nestwright.cli.progress import progress_bar
@@ -71,7 +75,7 @@ def parcel(
     if papers is not None:
         from nestwright.papers.parcel import parcel_papers
 
-        write_whole(papers, parcel_papers(read, passage))
+        write_whole(papers, parcel_papers(read, passage, language))
     if json:
         from nestwright.cli.output import print_json
 

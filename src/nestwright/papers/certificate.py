@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from nestwright.papers.marks import N_
+from nestwright.papers.words import words_of
 from nestwright.press.setting import set_paper
 
 if TYPE_CHECKING:
@@ -15,17 +17,19 @@ if TYPE_CHECKING:
 
 __all__ = ["Certificate", "certificate_of", "certificate_pdf"]
 
-UNTOLD = "not told"
+UNTOLD = N_("not told")
 VERDICTS = {
-    "passed": "Every check that is recorded was passed.",
-    "failed": "A check was failed and not passed since.",
-    "open": "Checks are still to be made.",
-    "none": "No check of this build is recorded.",
+    "passed": N_("Every check that is recorded was passed."),
+    "failed": N_("A check was failed and not passed since."),
+    "open": N_("Checks are still to be made."),
+    "none": N_("No check of this build is recorded."),
 }
 CAUTIONS = (
-    "It tells what was measured and looked at on the days given, by whoever built the habitat. It is no approval of "
-    "electrical or other safety: that is for licensed practice under local rules.",
-    "Mains near water wants low voltage or a residual current device, a fuse, and a cut-out against overheating.",
+    N_(
+        "It tells what was measured and looked at on the days given, by whoever built the habitat. It is no approval "
+        "of electrical or other safety: that is for licensed practice under local rules."
+    ),
+    N_("Mains near water wants low voltage or a residual current device, a fuse, and a cut-out against overheating."),
 )
 
 
@@ -61,19 +65,35 @@ def certificate_of(build: Made, habitat: str) -> Certificate:
     )
 
 
-def certificate_pdf(certificate: Certificate, made: date) -> bytes:
-    """One A4 page, more where the record is long; PDF/A-2b. What is not recorded reads "not told"."""
+def certificate_pdf(certificate: Certificate, made: date, language: str = "en") -> bytes:
+    """One A4 page, more where the record is long; PDF/A-2b. What is not recorded reads "not told".
+
+    Raises InputError for a language that is not there.
+    """
+    _ = words_of(language).gettext
     c = certificate
-    outcome = {True: "passed", False: "failed", None: "not looked at yet"}
+    outcome = {True: _("passed"), False: _("failed"), None: _("not looked at yet")}
+    untold = _(UNTOLD)
     data = {
-        "lang": "en",
-        "title": f"Certificate of build {c.serial}",
-        "footer": f"Build {c.serial[:60]}",
-        "facts": [["Design", c.habitat], ["Revision", c.revision or UNTOLD], ["Made", c.made or UNTOLD]],
-        "serial": c.serial,
-        "verdict": VERDICTS[c.verdict],
-        "measured": [[row["what"], row["value"], row["day"] or UNTOLD, row["note"] or ""] for row in c.measured],
-        "checks": [[row["what"], outcome[row["passed"]], row["value"] or "", row["day"] or UNTOLD] for row in c.checks],
-        "cautions": list(CAUTIONS),
+        "lang": language,
+        "title": _("Certificate of build {serial}").format(serial=c.serial),
+        "heading": _("Build {serial}").format(serial=c.serial),
+        "footer": _("Build {serial}").format(serial=c.serial[:60]),
+        "facts": [[_("Design"), c.habitat], [_("Revision"), c.revision or untold], [_("Made"), c.made or untold]],
+        "verdict": {"title": _("Verdict"), "line": _(VERDICTS[c.verdict])},
+        "checks": {
+            "title": _("Checks"),
+            "head": [_("check"), _("outcome"), _("value"), _("day")],
+            "rows": [[r["what"], outcome[r["passed"]], r["value"] or "", r["day"] or untold] for r in c.checks],
+            "none": _("None recorded."),
+        },
+        "measured": {
+            "title": _("Measured"),
+            "head": [_("what"), _("value"), _("day"), _("note")],
+            "rows": [[r["what"], r["value"], r["day"] or untold, r["note"] or ""] for r in c.measured],
+            "none": _("Not measured."),
+        },
+        "signed": _("Day and signature:"),
+        "cautions": [_(one) for one in CAUTIONS],
     }
     return set_paper("certificate", data, made)

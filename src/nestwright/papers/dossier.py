@@ -2,27 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import date
+from collections.abc import Callable, Mapping, Sequence
+from datetime import UTC, date, datetime
 from typing import Any
 
 from nestwright.climate.results import CELSIUS, Proof, WindowMap
 from nestwright.habitat.model import Habitat
-from nestwright.papers.dossier_content import BuildRecord, ColonyRecord, DesignRecord
+from nestwright.papers.dossier_content import BuildRecord, ColonyRecord, DesignRecord, shown_photos
+from nestwright.papers.dossier_outcomes import changes_told, outcomes_told
+from nestwright.papers.marks import N_
 from nestwright.papers.stand_picture import stand_svg
-from nestwright.press.setting import set_paper
+from nestwright.papers.words import words_of
+from nestwright.press.setting import Photograph, set_paper
+from nestwright.workshop.photos import Photo
 
 __all__ = ["dossier_pdf", "dossier_sheet"]
 
-NONE = "not recorded"
+NONE = N_("not recorded")
 CAUTIONS = (
-    "Heat and mains near water: low voltage or a residual current device, a fuse, and a cut-out against overheating "
-    "that needs no program.",
-    "Leafcutters are plant pests outside their home range: keeping, sending or selling them needs permission in many "
-    "places, and they must not escape. Local rules and licensed practice come before this paper, which "
-    "gives no permission.",
+    N_(
+        "Heat and mains near water: low voltage or a residual current device, a fuse, and a cut-out against "
+        "overheating that needs no program."
+    ),
+    N_(
+        "Leafcutters are plant pests outside their home range: keeping, sending or selling them needs permission in "
+        "many places, and they must not escape. Local rules and licensed practice come before this paper, which "
+        "gives no permission."
+    ),
 )
+TOLD = (N_("as designed"), N_("cannot tell"), N_("no dry run is kept"))
+"""Of a dry run, as the record words them."""
 Rows = Sequence[Sequence[str]]
+Say = Callable[[str], str]
 
 
 def dossier_pdf(
@@ -34,9 +45,10 @@ def dossier_pdf(
     record: DesignRecord,
     made: date,
     hours: int | None = None,
+    language: str = "en",
 ) -> bytes:
     """PDF of the dossier; arguments as `dossier_sheet`."""
-    return set_paper("dossier", dossier_sheet(habitat, section, proof, limits, window, record, hours), made)
+    return set_paper("dossier", dossier_sheet(habitat, section, proof, limits, window, record, hours, language), made)
 
 
 def dossier_sheet(
@@ -47,6 +59,7 @@ def dossier_sheet(
     window: WindowMap,
     record: DesignRecord,
     hours: int | None = None,
+    language: str = "en",
 ) -> dict[str, Any]:
     """The dossier as headings, lines and tables.
 
@@ -56,35 +69,50 @@ def dossier_sheet(
     limits : column names and rows of the proof's limits, each figure as it is shown elsewhere.
     window : of the same design.
     hours : length of the run whose mean `proof` is; None for a steady one.
+    language : of the paper's own words; names of limits, values and materials stay as the program names them.
+
+    Raises InputError for a language that is not there.
     """
-    revision = habitat.revision or "none told"
+    _ = words_of(language).gettext
+    revision = habitat.revision or _("not told")
     parts = [
-        _design(habitat, section, revision),
-        _climate(proof, limits, hours),
-        _window(proof, window),
-        *(_build(one) for one in record.builds),
-        *(_colony(one) for one in record.colonies),
-        _failures(record),
-        _judgements(proof),
-        _files(record),
-        _part("Take care", lines=CAUTIONS),
+        _design(habitat, section, revision, _),
+        _climate(proof, limits, hours, _),
+        _window(proof, window, _),
+        *(_build(one, record, _) for one in record.builds),
+        *(_colony(one, record, _) for one in record.colonies),
+        _failures(record, _),
+        _part(_("What changed between revisions"), *changes_told(record, _)),
+        _judgements(proof, _),
+        _files(record, _),
+        _part(_("Take care"), lines=[_(one) for one in CAUTIONS]),
     ]
     if not record.builds:
-        parts.insert(3, _part("Builds", lines=["No build of this design is recorded: this is a proof on paper only."]))
+        alone = _("No build of this design is recorded: this is a proof on paper only.")
+        parts.insert(3, _part(_("Builds"), lines=[alone]))
+    lead = _(
+        "Revision {revision}, for {species}. What a program computed of this design, and what a workshop recorded of "
+        "its builds. What is missing says so."
+    )
     return {
-        "lang": "en",
-        "title": f"Dossier: {habitat.name}",
-        "lead": f"Revision {revision}, for {habitat.species}. What a program computed of this design, and what a "
-        "workshop recorded of its builds. What is missing says so.",
-        "footer": f"{habitat.name}, revision {revision}",
+        "lang": language,
+        "title": _("Dossier: {habitat}").format(habitat=habitat.name),
+        "lead": lead.format(revision=revision, species=habitat.species),
+        "footer": _("{habitat}, revision {revision}").format(habitat=habitat.name, revision=revision),
+        "none": _("none recorded"),
         "parts": parts,
     }
 
 
 def _part(
-    title: str, lines: Sequence[str] = (), tables: Sequence[dict[str, Any]] = (), picture: dict[str, str] | None = None
+    title: str,
+    lines: Sequence[str] = (),
+    tables: Sequence[dict[str, Any]] = (),
+    picture: dict[str, str] | None = None,
+    photos: Sequence[dict[str, Any]] = (),
 ) -> dict[str, Any]:
-    return {"title": title, "lines": list(lines), "tables": list(tables), "picture": picture}
+    told = {"title": title, "lines": list(lines), "tables": list(tables)}
+    return {**told, "picture": picture, "photos": list(photos)}
 
 
 def _table(title: str, head: Sequence[str], rows: Rows) -> dict[str, Any]:
@@ -95,7 +123,7 @@ def _mm(metres: float) -> str:
     return f"{1000 * metres:.4g}"
 
 
-def _design(habitat: Habitat, section: str, revision: str) -> dict[str, Any]:
+def _design(habitat: Habitat, section: str, revision: str, _: Say) -> dict[str, Any]:
     rows = [
         [c.name, c.role, c.shape.kind, _mm(c.shape.width), _mm(c.shape.depth), _mm(c.shape.height)]
         for c in habitat.chambers
@@ -104,81 +132,118 @@ def _design(habitat: Habitat, section: str, revision: str) -> dict[str, Any]:
         [f"{b.chamber}/bell", "bell", b.shape.kind, _mm(b.shape.width), _mm(b.shape.depth), _mm(b.shape.height)]
         for b in habitat.bells
     ]
-    head = ["part", "role", "shape", "width mm", "depth mm", "height mm"]
-    alt = f"Cross-section of {habitat.name}, revision {revision}, to scale; sizes stand in the table."
-    return _part("The design", ["Inner sizes, as designed."], [_table("", head, rows)], {"svg": section, "alt": alt})
+    head = [_("part"), _("role"), _("shape"), _("width mm"), _("depth mm"), _("height mm")]
+    alt = _("Cross-section of {habitat}, revision {revision}, to scale; sizes stand in the table.")
+    picture = {"svg": section, "alt": alt.format(habitat=habitat.name, revision=revision)}
+    return _part(_("The design"), [_("Inner sizes, as designed.")], [_table("", head, rows)], picture)
 
 
-def _climate(proof: Proof, limits: tuple[Sequence[str], Rows], hours: int | None) -> dict[str, Any]:
-    verdict = "Every limit is held" if proof.holds else "Does not hold"
+def _climate(proof: Proof, limits: tuple[Sequence[str], Rows], hours: int | None, _: Say) -> dict[str, Any]:
+    verdict = _("Every limit is held.") if proof.holds else _("Does not hold.")
+    room = _("Room {room}: {t} °C, {h} % in the mean.").format(
+        room=proof.room, t=f"{proof.room_temperature - CELSIUS:.1f}", h=f"{100 * proof.room_relative_humidity:.0f}"
+    )
     first = proof.first_limit
+    goes = "" if first is None else _("The first limit to go is {limit}.").format(limit=first.name)
     lines = [
-        f"Room {proof.room}: {proof.room_temperature - CELSIUS:.1f} °C, {100 * proof.room_relative_humidity:.0f} % in "
-        f"the mean. {verdict}" + ("." if first is None else f"; the first limit to go is {first.name}."),
-        _run(hours) + " The interval is that of the uncertain inputs; a margin below nought lies outside the limit.",
+        " ".join(one for one in (room, verdict, goes) if one),
+        _run(hours, _)
+        + " "
+        + _("The interval is that of the uncertain inputs; a margin below nought lies outside the limit."),
         *proof.notes,
     ]
-    return _part("Climate on paper", lines, [_table("", *limits)])
+    return _part(_("Climate on paper"), lines, [_table("", *limits)])
 
 
-def _run(hours: int | None) -> str:
+def _run(hours: int | None, _: Say) -> str:
     if hours is None:
-        return "Steady in that mean; a year and its hours were not asked for."
-    return f"A run over {hours} hours of the room's record; each limit stands at its worst hour."
+        return _("Steady in that mean; a year and its hours were not asked for.")
+    told = _("A run over {hours} hours of the room's record; each limit stands at its worst hour.")
+    return told.format(hours=hours)
 
 
-def _window(proof: Proof, window: WindowMap) -> dict[str, Any]:
-    words = ("room temperature, °C", "room humidity, %", "room of the proof")
+def _window(proof: Proof, window: WindowMap, _: Say) -> dict[str, Any]:
+    words = (_("room temperature, °C"), _("room humidity, %"), _("room of the proof"))
     picture = stand_svg(window, (proof.room_temperature - CELSIUS, proof.room_relative_humidity), words)
-    alt = "Field of room temperatures and humidities; in the filled part every limit of the design is held."
-    held = 100 * float((window.worst >= 0).mean())
-    lines = [
+    alt = _("Field of room temperatures and humidities; in the filled part every limit of the design is held.")
+    held = _(
         "Rooms in which every limit is held are filled; its edge is good to one step of the field. Of this field "
-        f"{held:.0f} % hold."
-    ]
-    return _part("Rooms in which it holds", lines, picture={"svg": picture, "alt": alt})
+        "{share} % hold."
+    ).format(share=f"{100 * float((window.worst >= 0).mean()):.0f}")
+    return _part(_("Rooms in which it holds"), [held], picture={"svg": picture, "alt": alt})
 
 
-def _build(one: BuildRecord) -> dict[str, Any]:
+def _build(one: BuildRecord, record: DesignRecord, _: Say) -> dict[str, Any]:
     made = one.made
     values = made.values
+    none = _(NONE)
     lines = [
-        f"Revision {values['revision'] or NONE}; made {values['made'] or NONE}; stands: {values['stands'] or NONE}.",
-        f"Lives in it now: {made.colony or 'no colony'}.",
+        _("Revision {revision}; made {day}; stands: {place}.").format(
+            revision=values["revision"] or none, day=values["made"] or none, place=values["stands"] or none
+        ),
+        _("Lives in it now: {colony}.").format(colony=made.colony or _("no colony")),
     ]
     dry = one.dry_run
     if dry is None:
-        lines.append(f"Dry run: {one.no_dry_run}.")
+        lines.append(_("Dry run: {why}.").format(why=_(one.no_dry_run)))
     else:
-        sure = "sure" if dry.sure else "not sure"
+        told = _("Dry run of {day}, revision {revision}: {verdict} ({sure}, chance {chance}).")
         lines.append(
-            f"Dry run of {dry.day}, revision {dry.revision or NONE}: {dry.verdict} ({sure}, chance {dry.chance:.2f})."
-        )
-    measured = [[str(m["what"]), str(m["value"]), str(m["day"] or NONE), str(m["note"] or "")] for m in made.measured]
+            told.format(
+                day=dry.day, revision=dry.revision or none, verdict=_(dry.verdict),
+                sure=_("sure") if dry.sure else _("not sure"), chance=f"{dry.chance:.2f}",
+            )
+        )  # fmt: skip
+    measured = [[str(m["what"]), str(m["value"]), str(m["day"] or none), str(m["note"] or "")] for m in made.measured]
     checks = [
-        [str(q["what"]), _passed(q["passed"]), str(q["value"] or ""), str(q["day"] or NONE), str(q["note"] or "")]
+        [str(q["what"]), _passed(q["passed"], _), str(q["value"] or ""), str(q["day"] or none), str(q["note"] or "")]
         for q in made.quality
     ]
     tables = [
-        _table("Measured", ["what", "value", "day", "note"], measured),
-        _table("Checks", ["what", "outcome", "value", "day", "note"], checks),
+        _table(_("Measured"), [_("what"), _("value"), _("day"), _("note")], measured),
+        _table(_("Checks"), [_("what"), _("outcome"), _("value"), _("day"), _("note")], checks),
     ]
-    if one.photos:
-        rows = [[p.file, f"{p.width} x {p.height}", p.note] for p in one.photos]
-        tables.append(_table("Photographs, in the workshop's folder", ["file", "pixels", "note"], rows))
-    return _part(f"Build {made.serial}", lines, tables)
+    lines += _photo_lines(one.photos, record.pictures, _)
+    title = _("Build {serial}").format(serial=made.serial)
+    return _part(title, lines, tables, photos=_photos(one.photos, record.pictures, _))
 
 
-def _passed(passed: bool | None) -> str:
-    return "not looked at" if passed is None else "passed" if passed else "failed"
+def _photo_lines(photos: Sequence[Photo], pictures: Mapping[str, Photograph], _: Say) -> list[str]:
+    """What is said of photographs that are not printed."""
+    if not photos:
+        return [_("Photographs: none.")]
+    left, gone = len(photos) - len(shown_photos(photos)), sum(p.file not in pictures for p in shown_photos(photos))
+    lines = [_("Photographs: {n}, made small here.").format(n=len(photos))]
+    if left:
+        lines.append(_("Of these {n} are not printed: the first and the newest are.").format(n=left))
+    if gone:
+        lines.append(_("Of these {n} can no longer be read.").format(n=gone))
+    return lines
 
 
-def _colony(one: ColonyRecord) -> dict[str, Any]:
-    lived = "; ".join(f"in build {serial} from {day}" for serial, day in one.stays)
-    lines = [
-        f"{one.species}; {lived}. " + (f"Ended {one.ended}." if one.ended else "It lives."),
-        "A forecast of an earlier day is not kept by the record, so that none can be held against what happened.",
-    ]
+def _photos(photos: Sequence[Photo], pictures: Mapping[str, Photograph], _: Say) -> list[dict[str, Any]]:
+    told = []
+    for photo in shown_photos(photos):
+        if photo.file not in pictures:
+            continue
+        day = _("day not told")
+        if photo.taken is not None:
+            day = datetime.fromtimestamp(photo.taken / 1000, UTC).strftime("%Y-%m-%d %H:%M UTC")
+        alt = _("Photograph of {day}").format(day=day)
+        caption = f"{day}. {photo.note}" if photo.note else day
+        told.append({"photograph": pictures[photo.file], "alt": alt, "caption": caption})
+    return told
+
+
+def _passed(passed: bool | None, _: Say) -> str:
+    return _("not looked at") if passed is None else _("passed") if passed else _("failed")
+
+
+def _colony(one: ColonyRecord, record: DesignRecord, _: Say) -> dict[str, Any]:
+    lived = "; ".join(_("in build {serial} from {day}").format(serial=serial, day=day) for serial, day in one.stays)
+    ended = _("Ended {day}.").format(day=one.ended) if one.ended else _("It lives.")
+    lines, forecasts = outcomes_told(one, _)
+    lines = [f"{one.species}; {lived}. {ended}", *lines, *_photo_lines(one.photos, record.pictures, _)]
     rows = []
     for v in one.visits:
         error = "" if v.garden_error_pct is None else f" ± {v.garden_error_pct:g} %"
@@ -187,37 +252,42 @@ def _colony(one: ColonyRecord) -> dict[str, Any]:
         counts = ", ".join(f"{c.what} {c.text}" for c in v.counts)
         rows.append([v.day.isoformat(), garden or fill, counts, ", ".join(v.health), v.note])
     events = [[day.isoformat(), what, amount, note] for day, what, amount, note in one.events]
-    return _part(
-        f"Colony {one.name}",
-        lines,
-        [
-            _table("Visits", ["day", "garden or fill", "counted", "looks", "note"], rows),
-            _table("Events", ["day", "what", "amount", "note"], events),
-        ],
-    )
+    tables = [
+        _table(_("Visits"), [_("day"), _("garden or fill"), _("counted"), _("looks"), _("note")], rows),
+        _table(_("Events"), [_("day"), _("what"), _("amount"), _("note")], events),
+        *forecasts,
+    ]
+    title = _("Colony {name}").format(name=one.name)
+    return _part(title, lines, tables, photos=_photos(one.photos, record.pictures, _))
 
 
-def _failures(record: DesignRecord) -> dict[str, Any]:
+def _failures(record: DesignRecord, _: Say) -> dict[str, Any]:
+    none = _(NONE)
     rows = [
-        [f"build {b.made.serial}", str(q["what"]), str(q["day"] or NONE), str(q["note"] or "")]
+        [
+            _("build {serial}").format(serial=b.made.serial), str(q["what"]), str(q["day"] or none),
+            str(q["note"] or ""),
+        ]
         for b in record.builds
         for q in b.made.quality
         if q["passed"] is not None and not q["passed"]
-    ]
-    rows += [[f"colony {c.name}", "ended", c.ended, ""] for c in record.colonies if c.ended]
-    revisions = sorted({str(b.made.values["revision"] or NONE) for b in record.builds})
-    lines = [f"Revisions that were built: {', '.join(revisions)}."] if revisions else []
-    return _part("What failed", lines, [_table("", ["of", "what", "day", "note"], rows)])
+    ]  # fmt: skip
+    rows += [[_("colony {name}").format(name=c.name), _("ended"), c.ended, ""] for c in record.colonies if c.ended]
+    revisions = sorted({str(b.made.values["revision"] or none) for b in record.builds})
+    built = _("Revisions that were built: {names}.").format(names=", ".join(revisions))
+    table = _table("", [_("of"), _("what"), _("day"), _("note")], rows)
+    return _part(_("What failed"), [built] if revisions else [], [table])
 
 
-def _judgements(proof: Proof) -> dict[str, Any]:
-    lines = ["These values have no published source, and move a limit noticeably:"] if proof.judgements else []
+def _judgements(proof: Proof, _: Say) -> dict[str, Any]:
+    rests = _("These values have no published source, and move a limit noticeably:")
     own = [[one.name, one.source] for one in proof.limits if one.mark == "judgement"]
-    tables = [_table("", ["value"], [[one] for one in proof.judgements])]
-    tables.append(_table("Limits that are judgement themselves", ["limit", "why"], own))
-    return _part("What rests on judgement", lines, tables)
+    tables = [_table("", [_("value")], [[one] for one in proof.judgements])]
+    tables.append(_table(_("Limits that are judgement themselves"), [_("limit"), _("why")], own))
+    return _part(_("What rests on judgement"), [rests] if proof.judgements else [], tables)
 
 
-def _files(record: DesignRecord) -> dict[str, Any]:
-    rows = [[one.file, one.sha256 or "the file is gone"] for one in record.files]
-    return _part("Files", ["SHA-256 of each file behind this paper."], [_table("", ["file", "sum"], rows)])
+def _files(record: DesignRecord, _: Say) -> dict[str, Any]:
+    rows = [[one.file, one.sha256 or _("the file is gone")] for one in record.files]
+    lines = [_("SHA-256 of each file behind this paper.")]
+    return _part(_("Files"), lines, [_table("", [_("file"), _("sum")], rows)])

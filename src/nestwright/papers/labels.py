@@ -9,6 +9,7 @@ from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 from nestwright.errors import InputError, nearest_name
+from nestwright.papers.words import words_of
 from nestwright.press.setting import readable, set_paper
 
 if TYPE_CHECKING:
@@ -148,20 +149,31 @@ def _shortened(text: str, most: int) -> str:
     return text.encode()[: max(most - 3, 0)].decode(errors="ignore") + "..."
 
 
-def labels_pdf(labels: Labels, made: date) -> bytes:
-    """The sheets as PDF/A-2b, without scaling: to be printed at 100 %."""
-    sheet = labels.sheet
+def labels_pdf(labels: Labels, made: date, language: str = "en") -> bytes:
+    """The sheets as PDF/A-2b, without scaling: to be printed at 100 %. Codes are the same in every language.
+
+    Raises InputError for a language that is not there.
+    """
+    _ = words_of(language).gettext
+    sheet, untold = labels.sheet, _("not told")
     told = [
         {
             "serial": one.serial,
-            "lines": [one.habitat, f"revision {one.revision or 'not told'}", f"made {one.made or 'not told'}"],
-            "code": {"svg": _code_svg(one.code), "alt": f"Code of build {readable(one.serial, 60)}"},
+            "lines": [
+                one.habitat,
+                _("revision {revision}").format(revision=one.revision or untold),
+                _("made {day}").format(day=one.made or untold),
+            ],
+            "code": {
+                "svg": _code_svg(one.code),
+                "alt": _("Code of build {serial}").format(serial=readable(one.serial, 60)),
+            },
             "page": one.page, "left": one.left, "top": one.top,
         }
         for one in labels.labels
     ]  # fmt: skip
     data = {
-        "lang": "en", "title": "Labels of builds", "footer": "", "page": sheet.page, "label": sheet.label,
+        "lang": language, "title": _("Labels of builds"), "footer": "", "page": sheet.page, "label": sheet.label,
         "pages": [[x for x in told if x["page"] == page + 1] for page in range(labels.pages)],
     }  # fmt: skip
     return set_paper("labels", data, made)

@@ -25,8 +25,11 @@ def cup_size(volume: float) -> float:
     return (4 * volume / math.pi) ** (1 / 3)
 
 
-def section_svg(parcel: Parcel) -> str:
-    """Box, filler, packs and cup cut through width and height, 1 unit a millimetre; of a pack its place only."""
+def section_svg(parcel: Parcel, cup_word: str, filler_word: str) -> str:
+    """Box, filler, packs and cup cut through width and height, 1 unit a millimetre; of a pack its place only.
+
+    The words name cup and filler in the reader's language.
+    """
     box = parcel.box
     width, height, wall = (1e3 * x for x in (box.width, box.height, box.thickness))
     drawn, inset = [], 0.0
@@ -50,9 +53,9 @@ def section_svg(parcel: Parcel) -> str:
             drawn.append(_rect(*_part(span, i, len(packs)), HEAT if kind == "heat" else COLD))
     drawn.append(_rect(x, y, side, side, CUP))
     size = max(outer_w, outer_h) / 22
-    drawn.append(_text(x + side / 2, y + side / 2, "cup", size))
+    drawn.append(_text(x + side / 2, y + side / 2, cup_word, size))
     if parcel.filler and y - wall > 3 * size:
-        drawn.append(_text(wall + width / 2, wall + height - size, "filler", size))
+        drawn.append(_text(wall + width / 2, wall + height - size, filler_word, size))
     return _svg(outer_w, outer_h, drawn)
 
 

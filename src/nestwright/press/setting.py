@@ -46,9 +46,18 @@ def shown_svg(svg: str) -> str:
 
 @dataclass(frozen=True)
 class Photograph:
-    """A picture of pixels for a paper, as the bytes of a JPEG file."""
+    """A picture of pixels for a paper: the bytes of a JPEG file, and its size in pixels."""
 
     jpeg: bytes
+    width: int
+    height: int
+
+    def svg(self) -> str:
+        """The picture in a frame of SVG: typst takes pixels from files only, and SVG from data."""
+        size = f'width="{self.width}" height="{self.height}"'
+        data = f"data:image/jpeg;base64,{b64encode(self.jpeg).decode()}"
+        space = f'xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {self.width} {self.height}"'
+        return f'<svg {space} {size}><image {size} href="{data}"/></svg>'
 
 
 def set_paper(
@@ -103,7 +112,7 @@ def _cleaned(value: Any, key: str = "") -> Any:
     if isinstance(value, str):
         return shown_svg(value) if key == "svg" else value if key == "drawn" else readable(value)
     if isinstance(value, Photograph):
-        return b64encode(value.jpeg).decode()
+        return value.svg()
     if isinstance(value, dict):
         return {k: _cleaned(v, k) for k, v in value.items()}
     if isinstance(value, Sequence) and not isinstance(value, bytes):

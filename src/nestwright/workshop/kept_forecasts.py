@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from nestwright.errors import InputError
 from nestwright.workshop.alarm_rules import Due
+from nestwright.workshop.told_forecasts import keep_told
 
 if TYPE_CHECKING:
     from nestwright.colony.model import Climate, Colony
@@ -121,6 +122,7 @@ def forecast_of(
             raise NotKeptError("its forecast is not made yet", field=colony.name)
         kept = _made(folder, colony, horizon, ahead, progress)
         _keep(file, kept)
+        keep_told(folder, colony.name, today, kept)
     return kept, file
 
 

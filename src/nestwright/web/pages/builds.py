@@ -19,6 +19,7 @@ from nestwright.workshop.builds import Made, add_build, check_build, find_build,
 from nestwright.workshop.changes import Act, act, now
 from nestwright.workshop.database import reading, writing
 from nestwright.workshop.folder import Workshop
+from nestwright.workshop.kept_designs import keep_design
 from nestwright.workshop.last_readings import last_readings
 from nestwright.workshop.refills import FILLED, LASTS, parse_days, told_filled, told_lasts, water_of
 
@@ -81,6 +82,7 @@ def add(
         with writing(workshop.engine) as connection:
             done = act(connection, f"build {values['serial']}")
             add_build(done, values)
+            keep_design(workshop, str(name))
     except (InputError, FileError) as error:
         return _builds(request, 422, faults=faults_of(error), entry=entry)
     return recorded(address_of(values["serial"]), done.step)

@@ -1,5 +1,10 @@
 """What all tests share."""
 
+import os
+import subprocess
+import sys
+from pathlib import Path
+
 import pytest
 
 
@@ -7,3 +12,20 @@ import pytest
 def no_width(monkeypatch):
     """Output is as wide as into a pipe, whatever the terminal that the tests are started from."""
     monkeypatch.delenv("COLUMNS", raising=False)
+
+
+def pytest_sessionstart(session: pytest.Session) -> None:
+    """Before several workers start, both hearts are compiled once, side by side, and not by every worker for itself."""
+    several = (getattr(session.config.option, "numprocesses", None) or 0) > 1
+    if not several or hasattr(session.config, "workerinput"):
+        return
+    from nestwright.compiled import keep_compiled
+
+    keep_compiled()
+    if any(Path(os.environ["NUMBA_CACHE_DIR"]).rglob("*.nbc")):
+        return
+    command = (sys.executable, str(Path(__file__).with_name("compiling.py")))
+    both = [subprocess.Popen([*command, heart]) for heart in ("air", "colony")]
+    # a heart that does not compile fails the tests that need it, with what is wrong
+    for one in both:
+        one.wait()

@@ -53,7 +53,9 @@ def drawn_in(svg: str, show: Shown) -> str:
     def anew(found: re.Match[str]) -> str:
         text = html.unescape(found[3])
         told = retold(text, show)
-        return found[1] + html.escape(told if told != text else show.figures(text), quote=False) + found[4]
+        if told == text:
+            told = show.figures(re.sub(r"\broom\b", retold("room", show), text) if "→" in text else text)
+        return found[1] + html.escape(told, quote=False) + found[4]
 
     return _TEXT.sub(anew, svg)
 

@@ -32,6 +32,7 @@ COMMANDS = {
     "plan": "Plan the next bells and chambers: which size, when, and what else would have cost.",
     "rescue": "Say how much donor garden a colony that lost its garden needs, and its chance with it.",
     "diagnose": "Say whether something is wrong with a colony, since when, and the likeliest cause.",
+    "explain": "Say which unknown a proof or a forecast hangs on most, hence what to measure next.",
     "workshop": "Make a workshop, show it, its history, and take back what was just recorded.",
     "colony": "Keep colonies: add, list, show, their bells, moves and end.",
     "parcel": "Carry a parcel of garden and ants along its way, on paper: limits, harm, oxygen.",

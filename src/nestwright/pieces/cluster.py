@@ -22,6 +22,8 @@ __all__ = ["Cluster", "same_program"]
 ADDRESS = re.compile(r"(?:tcp|tls)://(?:\[[0-9A-Fa-f:.]+\]|[^\s:/\[\]@]+):(\d{1,5})")
 FORM = "tcp://HOST:PORT or tls://HOST:PORT of a running dask scheduler"
 SECONDS_TO_ANSWER = 10
+SECONDS_COUNTED = 2.0
+"""How long the count of workers is believed: to ask for it is a way there and back."""
 SECONDS_ALONE = 60.0
 """How long to wait for a worker to come back when none is left."""
 
@@ -35,6 +37,7 @@ class Cluster:
             raise InputError("is no address of a cluster", field="--cluster", found=repr(address[:80]), allowed=FORM)
         self.address = address
         self._alone_since: float | None = None
+        self._count, self._count_again = 1, 0.0
 
     def __enter__(self) -> Cluster:
         from distributed import Client
@@ -60,8 +63,11 @@ class Cluster:
 
     @property
     def workers(self) -> int:
-        """Pieces that the cluster works on at once, counted anew each time: workers come and go."""
-        return max(1, sum(self._client.nthreads().values()))
+        """Pieces that the cluster works on at once; counted anew now and then, since workers come and go."""
+        now = time.monotonic()
+        if now > self._count_again:
+            self._count, self._count_again = max(1, sum(self._client.nthreads().values())), now + SECONDS_COUNTED
+        return self._count
 
     def submit(self, work: Callable[[Any], Any], piece: Any) -> Future[Any]:
         told: Future[Any] = Future()

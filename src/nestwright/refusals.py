@@ -57,7 +57,9 @@ def translate(found: Any, place: Place, known: Callable[[Steps], list[str]]) -> 
     ends = {name: context[name] for name in ("ge", "le", "min_length", "max_length") if name in context}
     allowed = _range(ends.get("ge", ends.get("min_length")), ends.get("le", ends.get("max_length")))
     beyond = " and ".join(
-        f"{word} {context[name]}" for name, word in (("gt", "more than"), ("lt", "less than")) if name in context
+        f"{word} {_plain(context[name])}"
+        for name, word in (("gt", "more than"), ("lt", "less than"))
+        if name in context
     )
     allowed = " and ".join(one for one in (beyond, allowed) if one)
     if kind in ("too_short", "too_long"):
@@ -68,5 +70,11 @@ def translate(found: Any, place: Place, known: Callable[[Steps], list[str]]) -> 
     return InputError("is out of range", found=seen, allowed=allowed, **place(path))
 
 
+def _plain(end: Any) -> Any:
+    return int(end) if isinstance(end, float) and end.is_integer() else end
+
+
 def _range(low: Any, high: Any) -> str:
-    return " and ".join(f"{word} {end}" for word, end in (("at least", low), ("at most", high)) if end is not None)
+    return " and ".join(
+        f"{word} {_plain(end)}" for word, end in (("at least", low), ("at most", high)) if end is not None
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -95,12 +96,12 @@ def risk(
     with working_at(place), progress_bar(json) as bar:
         task = bar.add_task("drawing parcels", total=1.0)
 
-        def progress(share: float) -> None:
-            bar.update(task, completed=share)
+        def telling(words: str) -> Callable[[float], None]:
+            return lambda share: bar.update(task, completed=share, description=words)
 
-        now, alone = risk_now(one, progress), as_told(one)
-        per_day = risk_by_day(one, days, progress) if days else ()
-        weighed = ways(one, costs, budget=budget, progress=progress) if change else None
+        now, alone = risk_now(one, telling("drawing parcels")), as_told(one)
+        per_day = risk_by_day(one, days, telling("trying each day")) if days else ()
+        weighed = ways(one, costs, budget=budget, progress=telling("weighing other ways")) if change else None
     result["risk"] = now.to_dict()
     result["as_told"] = {"garden_lost": alone[0], "colony_lost": alone[1]}
     result["by_day"] = [r.to_dict() for r in per_day]

@@ -27,8 +27,8 @@ WORDS = {
     "taped": "seam taped",
     "more_holes": "{count:.0f} holes of {mm:.1f} mm",
     "fewer_holes": "{count:.0f} holes of {mm:.1f} mm",
-    "less_water": "{g:.1f} g of water in the cotton",
-    "more_water": "{g:.1f} g of water in the cotton",
+    "less_water": "{g:.3g} g of water in the cotton",
+    "more_water": "{g:.3g} g of water in the cotton",
     "pick_up": "fetched at the depot: the last {hours:.0f} h fall away",
     "day": "{days:.0f} days later",
 }
@@ -41,10 +41,12 @@ CAUTION = (
 
 def chance_text(one: Chance) -> str:
     """A chance with its range, "12 % (5 to 21)"; a chance that no draw shows is told as under its bound."""
+    # no second digit where the draws do not tell the first
+    digits = 2 if one.error < one.mean / 10 else 1
     if one.mean < one.error / 2:
-        return f"under {_percent(max(one.high, one.error))} %"
-    low, high = (_percent(x) for x in (one.low, one.high))
-    return f"{_percent(one.mean)} %" if low == high else f"{_percent(one.mean)} % ({low} to {high})"
+        return f"under {_percent(max(one.high, one.error), 1)} %"
+    mean, low, high = (_percent(x, digits) for x in (one.mean, one.low, one.high))
+    return f"{mean} %" if low == high else f"{mean} % ({low} to {high})"
 
 
 def alone_text(share: float) -> str:
@@ -52,9 +54,14 @@ def alone_text(share: float) -> str:
     return "under 1 %" if share < 0.01 else f"{_percent(share)} %"
 
 
-def _percent(share: float) -> str:
+def _percent(share: float, digits: int = 2) -> str:
     percent = 100 * share
-    return significant(percent, 2) if percent < 99.5 else "over 99"
+    return significant(percent, digits) if percent < 99.5 else "over 99"
+
+
+def _among(share: float, count: float) -> str:
+    """A mean chance among `count` parcels; none lost among few says little."""
+    return f"{_percent(share)} %" if share * count >= 1 else f"under {_percent(1 / max(count, 1), 1)} %"
 
 
 def change_text(one: Change) -> str:
@@ -94,7 +101,7 @@ def print_risk(name: str, one: Risk, of: Sending, told_alone: tuple[float, float
     rows = [
         [
             "on time" if r.days_late == 0 else f"{r.days_late} day{'s' if r.days_late > 1 else ''}",
-            f"{_percent(r.share)} %", f"{_percent(r.garden)} %", f"{_percent(r.colony)} %",
+            f"{_percent(r.share)} %", *(_among(x, r.share * one.parcels) for x in (r.garden, r.colony)),
         ]
         for r in one.by_late[:5]
     ]  # fmt: skip
@@ -124,7 +131,7 @@ def print_ways(weighed: Weighed, changes: Mapping[str, Change]) -> None:
     out = console()
     out.print(heading("What to change"))
     best = changes[weighed.best]
-    within = "" if weighed.budget is None else f" within {significant(weighed.budget, 3)}"
+    within = "" if weighed.budget is None else f" within {weighed.budget:g}"
     print(f"Best{within}: {change_text(best)}")
     rows = [_row(one, changes[one.key], weighed) for one in weighed.choices]
     out.print(table(["", "way", "costs", "garden lost", "colony lost", "takes off", "expected"], rows, left=(0, 1)))

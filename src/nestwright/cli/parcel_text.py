@@ -110,10 +110,10 @@ def _verdict(passage: Passage) -> None:
         )
     if passage.heat_ends is not None:
         why = (
-            "are spent" if passage.starved is None
-            else "get no more air, and may heat again when the box is opened,"
+            "the packs are spent" if passage.starved is None
+            else "the packs get no more air; they may heat again when the box is opened"
         )  # fmt: skip
-        out.print(f"The packs {why} after {significant(passage.heat_ends)} h.")
+        out.print(f"After {significant(passage.heat_ends)} h {why}.")
 
 
 def _course(passage: Passage) -> None:

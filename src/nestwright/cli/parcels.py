@@ -61,7 +61,7 @@ def add(
     from nestwright.workshop.parcels import add_parcel
 
     if inward and outward:
-        raise InputError("go both ways", field="--in --out", allowed="one of them")
+        raise InputError("are both told", field="--in, --out", allowed="one of them")
     workshop = workshop_of(folder)
     told = {"direction": "in" if inward else "out" if outward else "", "name": name, "sent": sent}
     told |= {"promised": promised, "route": route, "carrier": carrier, "box": box, "pack": pack, "note": note}
@@ -237,7 +237,7 @@ def show(parcel: Which, folder: InWorkshop = None, json: AsJson = False) -> None
 
 
 def three(value: float) -> str:
-    from nestwright.cli.ranges import three as digits
+    from nestwright.wording.ranges import three as digits
 
     return str(digits(value))
 

@@ -24,7 +24,8 @@ on a judgement (data/delay.toml): no carrier's figures for live animals are publ
 def print_delays(learned: DelayBelief, every: int, known: int) -> None:
     """A table of routes: parcels, how many were late, the chance of the next one."""
     out = console()
-    print(f"{known} of {every} parcels tell promise, dispatch and arrival: delays are learned of these.")
+    told = f"of {every} parcels tell" if every != 1 else "of 1 parcel tells"
+    print(f"{known} {told} promise, dispatch and arrival: delays are learned of these.")
     out.print(heading("How late they come"))
     routes = [learned.route(name) for name in (*sorted(learned.counts), "")]
     rows = [
@@ -59,7 +60,8 @@ def print_boxes(learned: Learned | None, names: list[str]) -> None:
         [
             NAMES[one.name], significant(one.value), f"{significant(one.low)} to {significant(one.high)}",
             f"{significant(one.before_low)} to {significant(one.before_high)}",
-            "nothing learned" if one.width > 0.9 else "",
+            "outside of what was thought" if not one.before_low <= one.value <= one.before_high
+            else "nothing learned" if one.width > 0.9 else "",
         ]
         for one in learned.values
     ]  # fmt: skip

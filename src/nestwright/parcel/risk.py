@@ -134,13 +134,15 @@ def _causes(lost: Array, first: NDArray[np.int64], names: tuple[str, ...]) -> tu
 
 @dataclass(frozen=True)
 class Option:
-    """A way to send it: its key, what it costs more than as it is (in the keeper's money), its parcels, its days."""
+    """A way to send it: its key, what it costs more than as it is (in the keeper's money), its parcels, its days, and
+    how many things are done otherwise."""
 
     key: str
     cost: float
     carry: Carry
     sent: date
     due: date
+    parts: int = 1
 
 
 @dataclass(frozen=True)
@@ -173,7 +175,7 @@ class Choice:
 @dataclass(frozen=True)
 class Weighed:
     """Ways to send it, the least expected cost first; best: the cheapest of those that are as good as the best within
-    the budget; garden_worth and colony_worth, what their loss costs."""
+    the budget, and of equal cost the one that changes least; garden_worth and colony_worth, what their loss costs."""
 
     choices: tuple[Choice, ...]
     best: str
@@ -228,7 +230,8 @@ def weigh(
         choices.append(
             Choice(one.key, one.cost, risk, float(saved.mean()), _error(saved), float(loss.mean()), bool(as_good))
         )
-    best = min((c for c in choices if c.as_good), key=lambda c: (c.cost, c.expected)).key
+    parts = {one.key: one.parts for one in options}
+    best = min((c for c in choices if c.as_good), key=lambda c: (c.cost, parts[c.key], c.expected)).key
     ranked = tuple(sorted(choices, key=lambda c: c.expected))
     return Weighed(ranked, best, garden_worth, colony_worth, budget)
 

@@ -194,4 +194,5 @@ def _option(change: Change) -> Option:
             kept.append(run(values, late))
         return kept[0]
 
-    return Option(change.name, change.cost, carry, change.parcel.dispatch.date(), promise_of(change.parcel)[0])
+    day, due = change.parcel.dispatch.date(), promise_of(change.parcel)[0]
+    return Option(change.name, change.cost, carry, day, due, max(1, len(change.parts)))

@@ -72,3 +72,13 @@ def test_what_is_refused(shop, capsys):
         assert (code, out) == (2, "")
         assert says in err, err
     assert len(json.loads(run(capsys, "build", "list", "--json")[1])["builds"]) == 1
+
+
+def test_a_measured_value_written_as_a_key_must_be_one_of_the_design(shop, capsys):
+    assert run(capsys, *ADD)[0] == 0
+    for key, near in (("vent.crwn.diameter", "crown"), ("chamber.pot.hieght", "height")):
+        code, out, err = run(capsys, "build", "measure", "B1", key, "5 mm")
+        assert (code, out) == (2, "")
+        assert f"did you mean {near!r}" in " ".join(err.split())
+    assert run(capsys, "build", "measure", "B1", "vent.crown.diameter", "5.02 mm")[0] == 0
+    assert run(capsys, "build", "measure", "B1", "inner width, at the rim", "118.4 mm")[0] == 0

@@ -2,7 +2,7 @@
 
 import pytest
 
-from nestwright.cli.ranges import between, coming_days, ranged, span_of_days, volume_text
+from nestwright.wording.ranges import between, coming_days, ranged, span_of_days, volume_text
 
 
 @pytest.mark.parametrize(

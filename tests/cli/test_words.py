@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from nestwright.cli.words import in_words, on_screen
 from nestwright.colony.problem import FITTED, FITTED_COMMON
 from nestwright.data import plan_values
+from nestwright.wording.values import in_words, on_screen
 
 ROOT = Path(__file__).parents[2]
 AT_START = ("development", "start_garden", "start_workers", "start_brood", "queen", "harm_scale")

@@ -110,9 +110,9 @@ def sentences() -> list[str]:
     from nestwright.cli.plan_text import HANDLING
     from nestwright.cli.receiving_text import CAUTION, STEPS, VERDICTS
     from nestwright.cli.species import GROWTH
-    from nestwright.cli.words import COMMON
     from nestwright.colony.causes import SAYS
     from nestwright.colony.form import EVENTS
+    from nestwright.wording.values import COMMON
 
     file = tomllib.loads((ROOT / "src/nestwright/data/making_cautions.toml").read_text("utf-8"))
     told = [one["text"] for kind in file.values() for one in kind.values()]

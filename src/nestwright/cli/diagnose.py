@@ -126,8 +126,8 @@ def print_nothing(colony: Colony, losses: Sequence[str] = (), *, gone: bool = Fa
 def print_diagnosis(result: Diagnosis, losses: Sequence[str] = (), *, gone: bool = False) -> None:
     """Print a diagnosis: what is lost by the record, verdict, causes with their weights, the next look, its grounds."""
     from nestwright.cli.output import CAUTIONS, console, heading, plain, table
-    from nestwright.cli.ranges import span_of_days
-    from nestwright.cli.words import in_words
+    from nestwright.wording.ranges import span_of_days
+    from nestwright.wording.values import in_words
 
     out = console()
     if losses:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from nestwright.cli.output import console, heading, plain, significant, table
-from nestwright.cli.words import in_words, on_screen
+from nestwright.wording.values import in_words, on_screen
 
 if TYPE_CHECKING:
     from nestwright.sensitivity import Explained, Share

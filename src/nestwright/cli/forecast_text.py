@@ -10,8 +10,17 @@ from typing import TYPE_CHECKING, Any
 
 from nestwright.cli.last_reading import apart, as_told
 from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, significant, table
-from nestwright.cli.ranges import FULLER, LITRES_FROM, coming_days, in_litres, ranged, span_of_days, three, volume_text
-from nestwright.cli.words import in_words, on_screen
+from nestwright.wording.ranges import (
+    FULLER,
+    LITRES_FROM,
+    coming_days,
+    in_litres,
+    ranged,
+    span_of_days,
+    three,
+    volume_text,
+)
+from nestwright.wording.values import in_words, on_screen
 
 if TYPE_CHECKING:
     from nestwright.cli.forecast import Told

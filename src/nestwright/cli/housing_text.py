@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from nestwright.cli.ranges import three
+from nestwright.wording.ranges import three
 
 __all__ = ["housing_lines"]
 

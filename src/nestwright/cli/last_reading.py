@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from nestwright.cli.ranges import LITRES_FROM, between, three
+from nestwright.wording.ranges import LITRES_FROM, between, three
 
 if TYPE_CHECKING:
     from nestwright.colony.model import Observation

@@ -7,8 +7,8 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, significant, table
-from nestwright.cli.ranges import FULLER, span_of_days, volume_text
-from nestwright.cli.words import in_words
+from nestwright.wording.ranges import FULLER, span_of_days, volume_text
+from nestwright.wording.values import in_words
 
 if TYPE_CHECKING:
     from nestwright.colony.results import Plan, PlanStep

@@ -16,6 +16,7 @@ from nestwright.cli.output import (
     significant,
     table,
 )
+from nestwright.wording.proof import QUANTITY_DECIMALS, verdict
 
 if TYPE_CHECKING:
     from nestwright.climate.results import LimitResult, Proof, YearProof
@@ -30,15 +31,7 @@ __all__ = [
     "water_and_heat",
 ]
 
-# The solver is held to 0.05 K, 0.2 % RH and 0.02 % gas: no decimal beyond those is printed.
-QUANTITY_DECIMALS = {"temperature": 1, "relative_humidity": 1, "co2": 2, "o2": 2, "drip": 2, "garden_water": 2}
 UNIT_TEXT = {"degC": "°C", "g/day": "g/day", "%": "%", "ratio": ""}
-
-
-def verdict(limit: LimitResult) -> str:
-    """One of four words for a limit: the verdict, and whether the uncertain inputs could turn it round."""
-    word = "holds" if limit.held else "fails"
-    return word if limit.sure else f"{word}, not sure"
 
 
 def print_proof(proof: Proof, built: dict[str, Any] | None = None) -> None:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from nestwright.errors import InputError
+from nestwright.workshop.typed import checked, day_of, line_of_text, lines_of_text, moment
 
 if TYPE_CHECKING:
     from nestwright.workshop.changes import Act
@@ -68,61 +67,6 @@ def acting(workshop: Workshop, words: str) -> Iterator[Act]:
 def option_place(path: str = "") -> Callable[[str], dict[str, Any]]:
     """Where a fault lies: in an option of the command line."""
     return lambda name: {"file": path, "line": 0, "field": f"--{name.replace('_', '-')}" if name else ""}
-
-
-def checked(read: Callable[[Any], Any], value: Any, field: str) -> Any:
-    """A value of an option read; None for none. Raises InputError with the option's name."""
-    from nestwright.units import UnitProblem
-
-    if value is None:
-        return None
-    try:
-        return read(value)
-    except UnitProblem as problem:
-        raise InputError(
-            problem.message, field=field, found=problem.found, allowed=problem.allowed, nearest=problem.nearest
-        ) from None
-
-
-def day_of(text: str | None, workshop: Workshop, field: str = "--date") -> date:
-    """A day as 2026-01-31; today in the workshop's zone for none. Raises InputError, also for one that is to come."""
-    from nestwright.colony.texts import parse_day
-
-    today = datetime.now(workshop.zone).date()
-    if text is None or text == "today":
-        return today
-    day: date = checked(parse_day, text, field)
-    if day > today:
-        raise InputError("is still to come", field=field, found=f"{day}", allowed=f"until today, {today}")
-    return day
-
-
-def line_of_text(text: str, field: str, *, needed: bool = True) -> str:
-    """A text of one line without characters that cannot be seen, up to 200. Raises InputError."""
-    from nestwright.letters import one_line
-    from nestwright.units import shown
-
-    plain = text.strip()
-    if (needed and not plain) or len(plain) > 200:
-        found = shown(text) if len(plain) <= 200 else f"{len(plain)} characters"
-        raise InputError("is empty" if not plain else "is too long", field=field, found=found, allowed="1 to 200")
-    return str(checked(one_line, plain, field))
-
-
-def lines_of_text(text: str, field: str = "--note") -> str:
-    """A note of up to 2000 characters, line breaks too. Raises InputError."""
-    from nestwright.letters import several_lines
-
-    if len(text) > 2000:
-        raise InputError("is too long", field=field, found=f"{len(text)} characters", allowed="up to 2000")
-    return str(checked(several_lines, text, field))
-
-
-def moment(at: int | None, workshop: Workshop) -> str:
-    """A moment, UTC ms, as it is shown: in the workshop's zone, to the minute."""
-    if at is None:
-        return ""
-    return datetime.fromtimestamp(at / 1000, workshop.zone).strftime("%Y-%m-%d %H:%M")
 
 
 def tell(json: bool, result: dict[str, Any], words: str) -> None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from nestwright.charts.rescue_words import chance, count, count_range, ends, volume, volume_range, whole_up
-from nestwright.cli.ranges import span_of_days
-from nestwright.cli.words import in_words
 from nestwright.colony.rescue_verdict import reaches
+from nestwright.wording.ranges import span_of_days
+from nestwright.wording.values import in_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

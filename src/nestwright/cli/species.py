@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from nestwright.wording.values import GROWTH
+
 if TYPE_CHECKING:
     from nestwright.data import SpeciesCard, Value
 
@@ -17,43 +19,6 @@ MARKS = {
 }
 """What each mark of a value means."""
 PER_DAY = 86400.0
-GROWTH = {
-    "egg_days": ("egg stage", "days", 1),
-    "larva_days": ("larva stage", "days", 1),
-    "pupa_days": ("pupa stage", "days", 1),
-    "reference_temperature": ("temperature these hold at", "degC", 1),
-    "development_q10": ("speed of brood at 10 K more", "times", 1),
-    "brood_survival": ("eggs that at best become workers", "%", 100),
-    "laying_founding": ("eggs of a queen alone", "a day", 1),
-    "laying_per_worker": ("further eggs per worker", "a day", 1),
-    "laying_max": ("eggs of a queen at most", "a day", 1),
-    "worker_days": ("life of a worker", "days", 1),
-    "nurse_days": ("inside part of a worker's life", "days", 1),
-    "carry": ("dry leaf a forager brings", "mg a day", 1e3),
-    "uptake": ("dry leaf taken up at most per dry garden", "% a day", 100),
-    "substrate_days": ("leaf in the garden until spent", "days", 1),
-    "respired": ("dry garden breathed away by the fungus", "% a day", 100),
-    "dry_density": ("dry mass of a mL of garden", "mg", 1e3),
-    "larva_food": ("dry food of a larva", "mg a day", 1e3),
-    "worker_food": ("dry food of a worker", "mg a day", 1e3),
-    "food_yield": ("food per dry garden at its best age", "% a day", 100),
-    "tended_per_worker": ("garden one worker can tend", "mL", 1),
-    "queen_tends": ("garden a queen alone can tend", "mL", 1),
-    "queen_brings": ("dry matter a founding queen adds", "mg a day", 1e3),
-    "untended_loss": ("untended garden lost", "% a day", 100),
-    "hunger_death": ("workers that die of hunger", "% a day", 100),
-    "orphan_death": ("more workers that die without a queen", "% a day", 100),
-    "heat_harm": ("garden and brood lost to heat", "% a day per K above the band", 100),
-    "cold_harm": ("garden and brood lost to cold", "% a day per K below the band", 100),
-    "dry_harm": ("garden and brood lost to dry air", "% a day per 1 % RH below the limit", 1),
-    "wet_harm": ("garden and brood lost to drip", "% a day per g a day", 100),
-    "co2_harm": ("garden and brood lost to CO2", "% a day per 1 % CO2 above the limit", 1),
-    "fill_low": ("least fill of a bell", "%", 100),
-    "fill_high": ("most fill of a bell", "%", 100),
-    "garden_per_worker": ("usual garden per worker", "mL", 1),
-    "brood_per_worker": ("usual brood per worker", "", 1),
-}
-"""Growth values in plain words: name, unit on the screen, screen figure per stored one."""
 
 
 def species(

@@ -105,7 +105,7 @@ def _task(task: Task, lead: str, columns: int) -> list[str]:
 
 def _leaves(made: Today, columns: int) -> list[str]:
     from nestwright.cli.looking import wrapped
-    from nestwright.cli.ranges import ranged
+    from nestwright.wording.ranges import ranged
 
     total = made.leaves_sum
     if total is None:

@@ -121,7 +121,7 @@ def visit(
 
 def visit_line(entry: VisitEntry) -> str:
     """A visit in one line."""
-    from nestwright.cli.ranges import three
+    from nestwright.wording.ranges import three
 
     parts = []
     error = "" if entry.garden_error_pct is None else f" (error {three(entry.garden_error_pct)} %)"

@@ -6,13 +6,14 @@ from collections.abc import Callable
 from datetime import date
 from typing import Any
 
-from nestwright.cli.output import decimals_within, share_text
-from nestwright.cli.proof_text import QUANTITY_DECIMALS, verdict
 from nestwright.climate.beside import Beside, How
+from nestwright.climate.digits import decimals_within
 from nestwright.climate.results import CELSIUS, DAY, LimitResult, Proof, YearProof
 from nestwright.climate.worst_hours import clock_of, hours_outside, worst_hours
 from nestwright.web.shown import Shown
 from nestwright.web.words import ENGLISH, words_of
+from nestwright.wording.figures import share_text
+from nestwright.wording.proof import QUANTITY_DECIMALS, verdict
 
 __all__ = [
     "air_rows",

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from nestwright.cli.proof_text import QUANTITY_DECIMALS
 from nestwright.climate.results import DAY, LimitResult, Proof
 from nestwright.web.climate_words import gap_text, limit_name, value_text
 from nestwright.web.shown import FLUID_OUNCE, INCH, OUNCE, Shown
 from nestwright.web.words import words_of
+from nestwright.wording.proof import QUANTITY_DECIMALS
 
 __all__ = ["beside_units", "now_rows", "water_lines"]
 

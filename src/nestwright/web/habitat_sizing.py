@@ -74,10 +74,10 @@ def asked(
 
 def find_sizes(what: Asked, job: Job) -> Sizing:
     """Search; a stopped search gives the best so far. Nothing is raised: the text that was asked with comes back."""
-    from nestwright.cli.output import figure
     from nestwright.cli.size import WINDOW_FORM, parse_window
     from nestwright.climate.rooms import read_room
     from nestwright.climate.sizing import size
+    from nestwright.wording.figures import figure
 
     def progress(tried: int, best: float) -> None:
         job.title = f"Sizing: {tried} choices tried, best worst margin {figure(best, 1, sign=True)} tolerances"

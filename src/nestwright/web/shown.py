@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from nestwright.cli.output import figure, significant
 from nestwright.web.preferences import Preferences
 from nestwright.web.words import ENGLISH, comma_of, words_of
+from nestwright.wording.figures import figure, significant
 
 __all__ = ["Shown"]
 

@@ -62,8 +62,8 @@ def add(
     note: Annotated[str, Form()] = "",
 ) -> Response:
     """Record a habitat that was made."""
-    from nestwright.cli.record import day_of, line_of_text, lines_of_text
     from nestwright.habitat.file import read_habitat
+    from nestwright.workshop.typed import day_of, line_of_text, lines_of_text
 
     workshop = workshop_at(request)
     entry = {"serial": serial, "habitat": habitat, "day": day, "stands": stands, "note": note}
@@ -143,7 +143,7 @@ def measure(
     note: Annotated[str, Form()] = "",
 ) -> Response:
     """Record a value that was measured."""
-    from nestwright.cli.record import day_of, line_of_text, lines_of_text
+    from nestwright.workshop.typed import day_of, line_of_text, lines_of_text
 
     def write(done: Act, made: Made) -> None:
         on = day_of(day.strip() or None, workshop_at(request), "day").isoformat()
@@ -166,7 +166,7 @@ def check(
     note: Annotated[str, Form()] = "",
 ) -> Response:
     """Record a point of the quality check: passed, failed, or still to do."""
-    from nestwright.cli.record import day_of, line_of_text, lines_of_text
+    from nestwright.workshop.typed import day_of, line_of_text, lines_of_text
 
     def write(done: Act, made: Made) -> None:
         if outcome not in OUTCOMES:
@@ -188,7 +188,7 @@ def filled(
     back: Annotated[str, Form()] = "",
 ) -> Response:
     """Record that the water was filled."""
-    from nestwright.cli.record import day_of, line_of_text
+    from nestwright.workshop.typed import day_of, line_of_text
 
     def write(done: Act, made: Made) -> None:
         on = day_of(day.strip() or None, workshop_at(request), "day")
@@ -202,7 +202,7 @@ def filled(
 @router.post("/{serial}/lasts")
 def lasts(request: Request, serial: Named, days: Annotated[str, Form()] = "") -> Response:
     """Record how long the water lasts."""
-    from nestwright.cli.record import day_of
+    from nestwright.workshop.typed import day_of
 
     days = typed(request, days)
 

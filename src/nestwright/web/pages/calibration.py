@@ -11,7 +11,6 @@ from fastapi import APIRouter, Form, Query, Request
 from sqlalchemy import Connection
 from starlette.responses import Response
 
-from nestwright.cli.output import figure, significant
 from nestwright.errors import InputError
 from nestwright.sensing import salts
 from nestwright.sensing.calibration import Calibration
@@ -21,6 +20,7 @@ from nestwright.web.render import faults_of, page, recorded, shown_for, workshop
 from nestwright.web.sensor_rows import name_of, unit_of
 from nestwright.web.shown import Shown
 from nestwright.web.spark import curve
+from nestwright.wording.figures import figure, significant
 from nestwright.workshop.at_reference import AtReference, Standing, standing_of
 from nestwright.workshop.calibrating import Level, Tried, apart, beside_of, levels, scale_wanted, try_points
 from nestwright.workshop.changes import Act, act, now
@@ -91,7 +91,7 @@ def keep(
     note: Annotated[str, Form()] = "",
 ) -> Response:
     """Keep the calibration, once all of its points are at rest."""
-    from nestwright.cli.record import lines_of_text
+    from nestwright.workshop.typed import lines_of_text
 
     workshop, rows = workshop_at(request), _rows(reference, since, until)
     try:

@@ -133,9 +133,10 @@ def _rooms(workshop: Workshop) -> list[tuple[str, str]]:
 def _read_year(request: Request, told: Asked, parts: dict[str, Any] | None) -> dict[str, Any]:
     """The proof over the year as the page shows it."""
     from nestwright.cli.as_built import build_line, built_rows, built_verdict
-    from nestwright.cli.output import CAUTIONS, share_text
     from nestwright.web import climate_words as words
     from nestwright.web.design_words import water_lines
+    from nestwright.wording.cautions import CAUTIONS
+    from nestwright.wording.figures import share_text
 
     year: Year | None = None if parts is None else parts.get("built") or parts.get("year")
     cautions = [CAUTIONS["heater"]] if told.habitat.heaters else []
@@ -202,7 +203,7 @@ def _read_measured(
 @router.get("/results/{key}.{form}")
 def document(key: str, form: Literal["json", "csv"]) -> Response:
     """A finished proof as `nestwright climate --year` gives it: its JSON, or its run as a table."""
-    from nestwright.cli.output import as_json
+    from nestwright.wording.figures import as_json
 
     year = RESULTS.get(key)
     if not isinstance(year, Year):

@@ -70,7 +70,7 @@ def add(
 ) -> Response:
     """Add a colony."""
     from nestwright.cli.colony import values_of
-    from nestwright.cli.record import day_of, line_of_text, lines_of_text
+    from nestwright.workshop.typed import day_of, line_of_text, lines_of_text
 
     workshop = workshop_at(request)
     garden, chamber = typed(request, garden), typed(request, chamber)
@@ -167,8 +167,8 @@ def bell(
     day: Annotated[str, Form()] = "",
 ) -> Response:
     """Record a bell that was set over the garden, or that the whole chamber is open to it."""
-    from nestwright.cli.record import checked, day_of, line_of_text
     from nestwright.units import parse_quantity
+    from nestwright.workshop.typed import checked, day_of, line_of_text
 
     usable, diameter, height = (typed(request, one) for one in (usable, diameter, height))
 
@@ -194,8 +194,8 @@ def move(
     request: Request, name: Named, build: Annotated[str, Form()] = "", day: Annotated[str, Form()] = ""
 ) -> Response:
     """Record that a colony lives in a build from a day on."""
-    from nestwright.cli.record import day_of
     from nestwright.workshop.builds import find_build
+    from nestwright.workshop.typed import day_of
 
     def write(connection: Connection, kept: Kept) -> Act:
         made = find_build(connection, build)
@@ -217,8 +217,8 @@ def event(
     note: Annotated[str, Form()] = "",
 ) -> Response:
     """Record what was done to a colony, or befell it, at no visit."""
-    from nestwright.cli.record import day_of, lines_of_text
     from nestwright.workshop.entries import event_told
+    from nestwright.workshop.typed import day_of, lines_of_text
 
     amount = typed(request, amount)
 
@@ -243,8 +243,8 @@ def end(
     request: Request, name: Named, reason: Annotated[str, Form()] = "", day: Annotated[str, Form()] = ""
 ) -> Response:
     """Record that a colony's record ends."""
-    from nestwright.cli.record import day_of, line_of_text
     from nestwright.workshop.tables import colony as colony_table
+    from nestwright.workshop.typed import day_of, line_of_text
 
     def write(connection: Connection, kept: Kept) -> Act:
         done = act(connection, f"end of {kept.name}")

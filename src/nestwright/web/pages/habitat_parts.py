@@ -104,7 +104,7 @@ def _bytes(show: Shown, size: int) -> str:
 
 def _read(show: Shown, told: Asked, made: Making) -> dict[str, Any]:
     """What was made as the page shows it."""
-    from nestwright.cli.output import CAUTIONS
+    from nestwright.wording.cautions import CAUTIONS
 
     rows = [_row(show, made, number, part) for number, part in enumerate(made.assembly.parts)]
     places = {part.name: number for number, part in enumerate(made.assembly.parts)}
@@ -191,7 +191,7 @@ def _batch(show: Shown, one: BatchCost, *, complete: bool) -> dict[str, Any]:
 
 def _money(show: Shown, value: Decimal, low: Decimal | None, high: Decimal | None) -> tuple[str, str]:
     """Money, and its range; with no more digits than the range leaves it."""
-    from nestwright.cli.output import decimals_within
+    from nestwright.climate.digits import decimals_within
 
     assert low is not None
     assert high is not None

@@ -62,7 +62,7 @@ def picture(request: Request, name: Named, picture: str, form: Form) -> Response
 
 def _read_forecast(told: Any) -> dict[str, Any]:
     from nestwright.cli.forecast_text import FLOWS, SPACE, date_rows, growth_lines, leaves_line, table_rows, today_rows
-    from nestwright.cli.words import in_words
+    from nestwright.wording.values import in_words
 
     result = told.forecast
     fill = result.bands.get("fill")
@@ -80,7 +80,7 @@ def _read_forecast(told: Any) -> dict[str, Any]:
 
 def _read_plan(found: Any) -> dict[str, Any]:
     from nestwright.cli.plan_text import HANDLING, rows, step_lines
-    from nestwright.cli.words import in_words
+    from nestwright.wording.values import in_words
 
     steps = [step_lines(found, number, one) for number, one in enumerate(found.steps, 1)]
     judged = [in_words(name) for name in (*found.judgements, *found.forecast.fit.judgements)]
@@ -89,7 +89,7 @@ def _read_plan(found: Any) -> dict[str, Any]:
 
 def _read_diagnosis(made: Any) -> dict[str, Any]:
     from nestwright.cli.diagnose import FIRST, RESCUE, next_steps, since_text, size_text, weight_text
-    from nestwright.cli.words import in_words
+    from nestwright.wording.values import in_words
 
     found, losses, gone = made
     if found is None:

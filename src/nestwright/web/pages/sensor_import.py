@@ -51,8 +51,8 @@ def send(
     logger: Annotated[str, Form()] = "",
 ) -> Response:
     """Take a file in and look at how it is written; nothing is stored yet."""
-    from nestwright.cli.record import line_of_text
     from nestwright.workshop.imports import how_to_read, kept_mapping
+    from nestwright.workshop.typed import line_of_text
 
     uploads = uploads_of(request)
     sent = None

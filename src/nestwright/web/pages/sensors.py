@@ -121,10 +121,10 @@ def place(
     note: Annotated[str, Form()] = "",
 ) -> Response:
     """Record where a logger stands from a moment on."""
-    from nestwright.cli.record import line_of_text, lines_of_text, moment
     from nestwright.workshop.builds import find_build
     from nestwright.workshop.colonies import find_colony
     from nestwright.workshop.moments import moment_of
+    from nestwright.workshop.typed import line_of_text, lines_of_text, moment
 
     workshop = workshop_at(request)
 

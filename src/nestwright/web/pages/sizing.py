@@ -63,9 +63,9 @@ def _job(request: Request, job: str) -> Job:
 @router.get("/{stem}/size/{job}")
 def look(request: Request, stem: str, job: str) -> Response:
     """How far a search is, and what it found."""
-    from nestwright.cli.output import CAUTIONS
     from nestwright.cli.size import free_rows, side_rows, size_verdict, trade_rows
     from nestwright.data import limit_tolerances
+    from nestwright.wording.cautions import CAUTIONS
 
     going = _job(request, job)
     values: dict[str, Any] = {"stem": stem, "address": f"/habitats/{quote(stem, safe='')}", "job": going}

@@ -10,11 +10,11 @@ from fastapi import APIRouter, Request
 from markupsafe import Markup
 from starlette.responses import Response
 
-from nestwright.cli.ranges import ranged
 from nestwright.web.named import step
 from nestwright.web.render import page, shown_for, workshop_at
 from nestwright.web.shown import Shown
 from nestwright.web.watch import Sight, newest_step
+from nestwright.wording.ranges import ranged
 from nestwright.workshop.alarm_rules import Finding
 from nestwright.workshop.alarms import Alarm, open_keys
 from nestwright.workshop.changes import now

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 
-from nestwright.cli.output import significant
+from nestwright.wording.figures import significant
 
 __all__ = [
     "FULLER",

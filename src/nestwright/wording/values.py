@@ -5,7 +5,7 @@ One place for what `forecast`, `plan`, `rescue` and `diagnose` call them.
 
 from __future__ import annotations
 
-__all__ = ["COMMON", "in_words", "on_screen"]
+__all__ = ["COMMON", "GROWTH", "in_words", "on_screen"]
 
 COMMON = {
     "development": ("time from egg to worker", "of the card's", 1.0),
@@ -42,11 +42,47 @@ COMMON = {
 }
 """What no species card holds: name in plain words, unit on the screen, screen figure per stored one."""
 
+GROWTH = {
+    "egg_days": ("egg stage", "days", 1),
+    "larva_days": ("larva stage", "days", 1),
+    "pupa_days": ("pupa stage", "days", 1),
+    "reference_temperature": ("temperature these hold at", "degC", 1),
+    "development_q10": ("speed of brood at 10 K more", "times", 1),
+    "brood_survival": ("eggs that at best become workers", "%", 100),
+    "laying_founding": ("eggs of a queen alone", "a day", 1),
+    "laying_per_worker": ("further eggs per worker", "a day", 1),
+    "laying_max": ("eggs of a queen at most", "a day", 1),
+    "worker_days": ("life of a worker", "days", 1),
+    "nurse_days": ("inside part of a worker's life", "days", 1),
+    "carry": ("dry leaf a forager brings", "mg a day", 1e3),
+    "uptake": ("dry leaf taken up at most per dry garden", "% a day", 100),
+    "substrate_days": ("leaf in the garden until spent", "days", 1),
+    "respired": ("dry garden breathed away by the fungus", "% a day", 100),
+    "dry_density": ("dry mass of a mL of garden", "mg", 1e3),
+    "larva_food": ("dry food of a larva", "mg a day", 1e3),
+    "worker_food": ("dry food of a worker", "mg a day", 1e3),
+    "food_yield": ("food per dry garden at its best age", "% a day", 100),
+    "tended_per_worker": ("garden one worker can tend", "mL", 1),
+    "queen_tends": ("garden a queen alone can tend", "mL", 1),
+    "queen_brings": ("dry matter a founding queen adds", "mg a day", 1e3),
+    "untended_loss": ("untended garden lost", "% a day", 100),
+    "hunger_death": ("workers that die of hunger", "% a day", 100),
+    "orphan_death": ("more workers that die without a queen", "% a day", 100),
+    "heat_harm": ("garden and brood lost to heat", "% a day per K above the band", 100),
+    "cold_harm": ("garden and brood lost to cold", "% a day per K below the band", 100),
+    "dry_harm": ("garden and brood lost to dry air", "% a day per 1 % RH below the limit", 1),
+    "wet_harm": ("garden and brood lost to drip", "% a day per g a day", 100),
+    "co2_harm": ("garden and brood lost to CO2", "% a day per 1 % CO2 above the limit", 1),
+    "fill_low": ("least fill of a bell", "%", 100),
+    "fill_high": ("most fill of a bell", "%", 100),
+    "garden_per_worker": ("usual garden per worker", "mL", 1),
+    "brood_per_worker": ("usual brood per worker", "", 1),
+}
+"""Growth values in plain words: name, unit on the screen, screen figure per stored one."""
+
 
 def in_words(name: str) -> str:
     """A value's name in plain words; the name itself, without its underscores, where there are none."""
-    from nestwright.cli.species import GROWTH
-
     told = COMMON.get(name) or GROWTH.get(name)
     return told[0] if told else name.replace("_", " ")
 
@@ -56,8 +92,6 @@ def on_screen(name: str, unit: str) -> tuple[str, float]:
 
     A stage length told as a share of so many days, "of 39 d", is shown in days.
     """
-    from nestwright.cli.species import GROWTH
-
     if name == "development" and unit.startswith("of ") and unit.endswith(" d"):
         return "days", float(unit[3:-2])
     told = COMMON.get(name) or GROWTH.get(name)

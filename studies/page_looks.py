@@ -62,7 +62,8 @@ def settled(page: Page, address: str, seconds: int = 240) -> int:
         if page.locator("progress").count() == 0:
             break
         page.wait_for_timeout(500)
-    page.wait_for_timeout(300)
+    page.wait_for_load_state("networkidle")
+    page.wait_for_timeout(300)  # what came last is drawn
     return answer.status if answer else 0
 
 

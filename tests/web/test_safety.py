@@ -285,6 +285,42 @@ def test_the_api_stands_an_attack_out_of_its_own_description(example_workshop: P
     assert "/api/habitats/live" in seen
 
 
+def test_every_answer_has_its_headers_and_a_fault_tells_nothing_of_the_inside(
+    app: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # OWASP Secure Headers Project, and ASVS chapters on errors and on headers
+    from nestwright.web.pages import history
+
+    def broken(*_: object, **__: object) -> None:
+        raise RuntimeError("inside-secret")
+
+    bench = TestClient(app, base_url=ADDRESS, client=("127.0.0.1", 1), raise_server_exceptions=False)
+    answers = [bench.get(path) for path in ("/", "/settings", "/nowhere", "/static/style.css", "/openapi.json")]
+    answers.append(client(app).get("/history"))
+    monkeypatch.setattr(history, "page", broken)
+    answers.append(bench.get("/history", headers={"accept": "text/html"}))
+    assert [one.status_code for one in answers] == [200, 200, 404, 200, 200, 401, 500]
+    for one in answers:
+        assert "inside-secret" not in one.text
+        assert "Traceback" not in one.text
+        assert one.headers["x-content-type-options"] == "nosniff"
+        assert one.headers["referrer-policy"] == "same-origin"
+        assert one.headers["x-frame-options"] == "DENY"
+        told = one.headers["content-security-policy"]
+        assert "frame-ancestors 'none'" in told
+        assert "unsafe" not in told
+
+
+def test_what_a_program_can_ask_for_is_described(app: Any) -> None:
+    page = (Path(__file__).parents[2] / "docs" / "guide" / "serve.md").read_text("utf-8")
+    described = app.openapi()
+    for path, methods in described["paths"].items():
+        for told in methods.values():
+            assert told.get("description"), f"{path} says nothing of itself"
+        if path.startswith("/api/"):
+            assert f"`{path}`" in page, f"{path} is not in docs/guide/serve.md"
+
+
 def test_what_the_list_says_is_tested_is_tested() -> None:
     root = Path(__file__).parents[2]
     told = (root / "docs" / "how-it-computes" / "safety-of-the-page.md").read_text("utf-8")

@@ -13,6 +13,7 @@ from starlette.responses import JSONResponse, PlainTextResponse, Response
 
 from nestwright.errors import FileError, InputError
 from nestwright.units import shown
+from nestwright.web.guard import HEADERS
 from nestwright.web.render import faults_of, page
 from nestwright.workshop.database import NewerFormError
 
@@ -56,7 +57,8 @@ def add_faults(app: FastAPI) -> None:
 
     async def fault(request: Request, error: Exception) -> Response:
         logging.getLogger("nestwright.web").exception("%s %s", request.method, request.url.path, exc_info=error)
-        return _answer(request, 500, "A fault in the program; nothing was written", [])
+        # answered outside of the guard, which sets these for all others
+        return _answer(request, 500, "A fault in the program; nothing was written", [], HEADERS)
 
     app.add_exception_handler(NewerFormError, newer)
     app.add_exception_handler(InputError, bad_input)

@@ -27,7 +27,7 @@ def grown(days=60, first=20e-6, rate=0.03):
 
 @pytest.fixture(scope="module")
 def pot():
-    return read_habitat(EXAMPLES / "single-pot.toml")
+    return read_habitat(Path(__file__).parents[1] / "habitat" / "designs" / "single-pot.toml")
 
 
 @pytest.fixture(scope="module")

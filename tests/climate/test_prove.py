@@ -127,7 +127,7 @@ def test_the_room_is_laid_over_the_window():
 
 
 def test_more_vent_dries_and_airs():
-    document = read_document(HABITATS / "single-pot.toml")
+    document = read_document(ROOT / "tests/habitat/designs/single-pot.toml")
     proofs = [prove(with_values(document, {"vent.crown.count": n}), fixed(), uncertainty=False) for n in (1, 4, 16)]
     pot = [p.zone("pot") for p in proofs]
     assert pot[0].relative_humidity > pot[1].relative_humidity > pot[2].relative_humidity

@@ -19,7 +19,7 @@ from nestwright.habitat.file import Document, read_document, with_values
 from nestwright.units import parse_quantity
 
 ROOT = Path(__file__).parents[2] / "examples" / "workshop"
-SINGLE = ROOT / "habitats" / "single-pot.toml"
+SINGLE = Path(__file__).parents[1] / "habitat" / "designs" / "single-pot.toml"
 STEADY = "21 degC, 45 %"
 
 

@@ -26,7 +26,7 @@ def app() -> typer.Typer:
 @pytest.fixture
 def bad(tmp_path: Path) -> Path:
     path = tmp_path / "bad.toml"
-    path.write_text(GOOD.read_text().replace('height = "70 mm"', 'height = "70 kg"').replace("count = 6", "cuont = 6"))
+    path.write_text(GOOD.read_text().replace('height = "70 mm"', 'height = "70 kg"').replace("lag =", "lga ="))
     return path
 
 
@@ -44,7 +44,7 @@ def test_every_fault_of_every_file_is_a_line_on_stderr_and_the_code_is_2(app: ty
     assert len(lines) == 3
     number = 1 + bad.read_text().splitlines().index('height = "70 kg"')
     assert lines[0].startswith(f"{bad}:{number}: chamber.pot.height: ")
-    assert "did you mean 'count'?" in lines[1]
+    assert "did you mean 'lag'?" in lines[1]
     assert "none.toml: cannot be read" in lines[2]
     assert result.stdout == f"{GOOD}: in order\n"
 

@@ -11,7 +11,7 @@ from nestwright.climate.rooms import read_room
 from nestwright.habitat.file import read_document, with_values
 from nestwright.network import structure
 
-POT = Path(__file__).parents[2] / "examples" / "workshop" / "habitats" / "single-pot.toml"
+POT = Path(__file__).parents[1] / "habitat" / "designs" / "single-pot.toml"
 
 
 @pytest.mark.parametrize("change", [{"vent.crown.count": "18"}, {"vent.crown.diameter": "0.2 mm"}])

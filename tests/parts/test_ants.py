@@ -23,7 +23,7 @@ from nestwright.parts.process_rules import shipped_processes
 HABITATS = Path(__file__).parents[2] / "examples/workshop/habitats"
 CARD = load_species("Trachymyrmex septentrionalis")
 STOP = stop_of(CARD)
-SINGLE = read_habitat(HABITATS / "single-pot.toml")
+SINGLE = read_habitat(Path(__file__).parents[1] / "habitat" / "designs" / "single-pot.toml")  # with holes
 NONE = Assembly("Single pot", "3", "0" * 64, (), ())
 RULES = shipped_processes()
 

@@ -101,6 +101,16 @@ def test_without_lists_nothing_is_invented(shop, capsys):
     assert "found 'x'; allowed: whole numbers" in err
 
 
+def test_an_older_list_of_rules_is_not_left_aside_in_silence(shop, capsys):
+    told = ("batch", "habitats/single-pot.toml", "--count", "1", "--json")
+    assert "processes.toml" not in run(capsys, *told)[2]
+    (shop / "parts/processes.toml").write_text("[printed]\n")
+    code, out, err = run(capsys, *told)
+    assert code == 0
+    assert json.loads(out)["count"] == 1
+    assert err.count("processes.toml: is not read any more") == 1
+
+
 def test_batch_is_written_whole(shop, capsys):
     told = ("batch", "habitats/three-pot.toml", "habitats/single-pot.toml", "--count", "2", "--out", "made", "--json")
     code, out, _ = run(capsys, *told)

@@ -19,7 +19,7 @@ from nestwright.pieces import working_at
 from nestwright.pieces.cluster import Cluster
 
 EXAMPLES = Path(__file__).parents[2] / "examples" / "workshop"
-SINGLE = EXAMPLES / "habitats" / "single-pot.toml"
+SINGLE = Path(__file__).parents[1] / "habitat" / "designs" / "single-pot.toml"
 
 
 def days(name, mean):

@@ -83,13 +83,13 @@ def test_a_slide_moves_the_text_the_section_and_the_climate(
     bench.wait_for_selector("#section svg")
     bench.wait_for_selector("#legend li")  # the window is painted
     before = bench.inner_text("#live")
-    bench.fill('[data-number="vent.crown.count"]', "24")
-    until(lambda: "count = 24" in bench.input_value("#text"))
-    assert 'diameter = "2 mm"' in bench.input_value("#text")
+    bench.fill('[data-number="vent.crown.diameter"]', "9")
+    until(lambda: 'diameter = "9 mm"' in bench.input_value("#text"))
+    assert 'wire = "0.16 mm"' in bench.input_value("#text")
     until(lambda: bench.inner_text("#live") != before)
     file = workshop / "habitats" / "single-pot.toml"
     bench.click("#design .actions button")
-    until(lambda: "count = 24" in file.read_text())
+    until(lambda: 'diameter = "9 mm"' in file.read_text())
     # the same figures as the command's
     command = [sys.executable, "-m", "nestwright", "climate", "habitats/single-pot.toml", "--room", "21 degC, 45 %"]
     told = subprocess.run([*command, "--json"], cwd=workshop, capture_output=True, text=True, check=True).stdout
@@ -103,11 +103,11 @@ def test_a_fault_is_told_at_its_line_and_at_its_field(bench: Any, served: str) -
     bench.goto(served + POT)
     bench.wait_for_selector("#live table")
     text = bench.input_value("#text")
-    bench.fill("#text", text.replace('diameter = "2 mm"', 'diameter = "2 mn"'))
+    bench.fill("#text", text.replace('diameter = "5 mm"', 'diameter = "5 mn"'))
     bench.wait_for_selector("#faults:not([hidden])")
-    line = text.split("\n").index('diameter = "2 mm"') + 1
+    line = text.split("\n").index('diameter = "5 mm"') + 1
     assert bench.inner_text("#faults button") == str(line)
-    assert "'2 mn'" in bench.inner_text("#faults")
+    assert "'5 mn'" in bench.inner_text("#faults")
     bench.fill("#text", text)
     bench.wait_for_selector("#faults", state="hidden")
 
@@ -119,17 +119,17 @@ def test_two_people_at_one_habitat_lose_nothing(
     bench.goto(served + POT)
     other = browser.new_page()
     other.goto(served + POT)
-    for page, count in ((bench, "11"), (other, "13")):
+    for page, size in ((bench, "6 mm"), (other, "7 mm")):
         page.wait_for_selector("#live table")
-        page.fill("#text", page.input_value("#text").replace("count = 6", f"count = {count}"))
+        page.fill("#text", page.input_value("#text").replace('diameter = "5 mm"', f'diameter = "{size}"'))
     bench.click("#design .actions button")
-    until(lambda: "count = 11" in file.read_text())
+    until(lambda: 'diameter = "6 mm"' in file.read_text())
     other.click("#design .actions button")
     other.wait_for_selector("text=Another person saved this habitat")
-    assert "count = 11" in file.read_text(), "theirs stands until yours is saved on purpose"
-    assert "count = 13" in other.input_value("#text")
+    assert 'diameter = "6 mm"' in file.read_text(), "theirs stands until yours is saved on purpose"
+    assert 'diameter = "7 mm"' in other.input_value("#text")
     other.click("#design .actions button")
-    until(lambda: "count = 13" in file.read_text())
+    until(lambda: 'diameter = "7 mm"' in file.read_text())
     other.close()
 
 
@@ -151,7 +151,8 @@ def test_sizes_are_searched_for_shown_with_their_margins_and_put_into_the_text(
 ) -> None:
     file = workshop / "habitats" / "single-pot.toml"
     # far too many holes, so that the search has something to find
-    before = file.read_text().replace("count = 6\n", "count = 400\n")
+    holed = Path(__file__).parents[1] / "habitat" / "designs" / "single-pot.toml"
+    before = holed.read_text().replace("count = 6\n", "count = 400\n")
     file.write_text(before)
     bench.goto(served + POT)
     bench.wait_for_selector("#live table")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -57,6 +58,10 @@ def machines_for(told: Path | None, habitat: Path, *, needed: bool) -> Machines:
     """The list of machines with own rates; an empty one where there is none and none is needed. Raises InputError."""
     from nestwright.parts.machines import Machines, read_machines
 
+    older = list_file(None, habitat, "processes", "")
+    if older is not None:
+        said = "is not read any more: its rules belong into [rules] of machines.toml, its offsets to their machine"
+        print(f"nestwright: {older}: {said}", file=sys.stderr)
     found = list_file(told, habitat, "machines", "--machines")
     if found is None:
         if needed:

@@ -27,9 +27,12 @@ def check_fit(habitat: Habitat) -> Iterator[Finding]:
         floor = min(above.shape.base_area, below.shape.top_area)
         room = floor * (DENSEST if grid.pattern.kind == "hole" else 1.0)
         if pattern_area(grid.pattern) > room * (1 + 1e-6):
-            yield _bad(
-                "the openings together exceed the grid", grid.line, f"grid.{grid.above}.{_size_key(grid.pattern)}"
-            )
+            key = f"grid.{grid.above}.{_size_key(grid.pattern)}"
+            found = f"{pattern_area(grid.pattern) * 1e4:.4g} cm2"
+            allowed = f"at most {room * 1e4:.4g} cm2"
+            if grid.pattern.kind == "hole":
+                allowed += f" of round holes in {floor * 1e4:.4g} cm2 of grid"
+            yield _bad("the openings together exceed the grid", grid.line, key, found, allowed)
     for passage in habitat.passages:
         for name, height, key in zip(passage.between, passage.heights, ("from_height", "to_height"), strict=True):
             top = habitat.chamber(name).shape.height

@@ -7,6 +7,7 @@ holes as long as the wall is thick; saddles of collars are left out. The tests h
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from nestwright.data import load_materials
@@ -48,9 +49,25 @@ def _of_sheet(part: Part, sheet: Sheet) -> Measured:
         ring = math.pi / 4 * (part.sizes["seat"] ** 2 - port**2)
         volume -= ring * part.sizes["seat_depth"]
         surface += math.pi * (part.sizes["seat"] - port) * part.sizes["seat_depth"]
+    if part.kind == "mesh" and part.sizes.get("wall_radius"):
+        volume, surface = _bent_disc(part.sizes)
     engraved = sum(map(ring_length, sheet.engraved))
     box = (c - a, d - b, sheet.thickness)
     return Measured(part.name, volume, surface, volume * density_of(part), box, cut, engraved, (c - a) * (d - b))
+
+
+def _bent_disc(s: Mapping[str, float]) -> tuple[float, float]:
+    """Volume and surface of a disc on a round wall: between circles of radius r and r + t, round as seen from the side.
+
+    Its depth at y from the middle is sqrt((r + t)^2 - y^2) - sqrt(r^2 - y^2); here with the means over the disc of y^2,
+    y^4 and y^6, a^2/4, a^4/8 and 5 a^6/64.
+    """
+    a, t, r, lean = s["diameter"] / 2, s["thickness"], s["wall_radius"], s.get("lean", 0.0)
+    far = r + t
+    depth = t + a**2 / 8 * (1 / r - 1 / far) + a**4 / 64 * (1 / r**3 - 1 / far**3)
+    depth += 5 * a**6 / 1024 * (1 / r**5 - 1 / far**5)
+    faces = sum(1 + (a / q) ** 2 / 8 + 3 * (a / q) ** 4 / 64 for q in (r, far)) * math.hypot(1.0, lean)
+    return math.pi * a * a * depth, math.pi * a * a * faces + 2 * math.pi * a * depth
 
 
 def area_of_first(sheet: Sheet) -> float:

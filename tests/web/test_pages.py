@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+AXE = (Path(__file__).parent / "vendor" / "axe.min.js").read_text("utf-8")
 STATIC = Path(__file__).parents[2] / "src" / "nestwright" / "web" / "static"
 CHARTS = ("vendor/vega.min.js", "vendor/vega-interpreter.js")
 """The chart library: brought by pictures alone, when they come into sight."""

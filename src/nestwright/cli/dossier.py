@@ -13,9 +13,6 @@ from nestwright.errors import InputError
 
 __all__ = ["dossier"]
 
-POINTS = 40
-"""Of the field of rooms along each side."""
-
 
 def dossier(
     habitat: Annotated[str, typer.Argument(help="The design's file in the workshop.", show_default=False)],
@@ -30,42 +27,31 @@ def dossier(
     json: AsJson = False,
 ) -> None:
     """Write a design's dossier: drawing, proof, builds, dry runs, colonies, failures, judgements, files."""
-    from datetime import datetime
-
-    from nestwright.charts.section import section_svg
     from nestwright.cli.climate import run_year
     from nestwright.cli.output import print_json
     from nestwright.cli.progress import progress_bar
     from nestwright.cli.proof_text import limit_rows
-    from nestwright.climate.proof import prove
-    from nestwright.climate.room_window import window
     from nestwright.climate.rooms import read_room
     from nestwright.files import check_place, write_whole
     from nestwright.habitat.file import read_habitat
-    from nestwright.papers.dossier import dossier_pdf
-    from nestwright.papers.dossier_content import record_of_design
+    from nestwright.papers.dossier_made import make_dossier
     from nestwright.papers.words import words_of
-    from nestwright.workshop.database import reading
 
     workshop = workshop_of(folder)
     words_of(language)
     check_place(out, ".pdf")
     file = _under(habitat, workshop.folder)
     design = read_habitat(workshop.folder / file)
-    with reading(workshop.engine) as connection:
-        record = record_of_design(workshop, connection, file, build or ())
-    air = read_room(room)
-    run = run_year(design, air, quiet=json) if year else None
+    run = run_year(design, read_room(room), quiet=json) if year else None
     with progress_bar(json) as bar:
         task = bar.add_task("proving (the first time this takes a minute)", total=1.0)
-        proof = prove(design, air) if run is None else run.mean
-        bar.update(task, completed=0.3, description="mapping its rooms")
-        field = window(design, points=POINTS)
+        made = make_dossier(
+            workshop, file, room, lambda proof: limit_rows(proof, year=year), serials=build or (), run=run,
+            language=language, report=lambda share, words: bar.update(task, completed=share, description=words),
+        )  # fmt: skip
         bar.update(task, completed=1.0)
-    day = datetime.now(workshop.zone).date()
-    limits = limit_rows(proof, year=year)
-    hours = None if run is None else round(float(run.time[-1]) / 3600)
-    write_whole(out, dossier_pdf(design, section_svg(design), proof, limits, field, record, day, hours, language))
+    write_whole(out, made.pdf)
+    day, proof, record = made.day, made.proof, made.record
     if json:
         print_json({"file": str(out), "day": day.isoformat(), "proof": proof.to_dict(), **record.to_dict()})
         return

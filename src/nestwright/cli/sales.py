@@ -25,7 +25,7 @@ from nestwright.errors import InputError
 if TYPE_CHECKING:
     from nestwright.workshop.sales import Sold
 
-__all__ = ["commands"]
+__all__ = ["commands", "price_of"]
 
 commands = group("Keep sales: buyers, what they have and say, returns, recalls, stock; export or erase a buyer.")
 
@@ -72,7 +72,7 @@ def sell(
     from nestwright.workshop.sales import sell as sell_build
 
     workshop = workshop_of(folder)
-    amount, currency = _price(price)
+    amount, currency = price_of(price)
     values = {"day": day_of(date, workshop).isoformat(), "price": amount, "currency": currency, "parcel_id": None}
     with acting(workshop, f"sale of build {serial}") as done:
         found = find_buyer(done.connection, to)
@@ -87,7 +87,7 @@ def sell(
 _PRICE = re.compile(r"(\d{1,9}(?:[.,]\d{1,2})?)\s*([A-Za-z]{3})")
 
 
-def _price(text: str) -> tuple[float | None, str]:
+def price_of(text: str) -> tuple[float | None, str]:
     """Amount and currency of a price; None and "" for none."""
     if not text.strip():
         return None, ""

@@ -14,7 +14,7 @@ from nestwright.papers.stand_picture import stand_svg
 from nestwright.papers.words import decimal, words_of
 from nestwright.press.setting import readable, set_paper, shown_svg
 
-__all__ = ["care_html", "care_pdf", "care_sheet"]
+__all__ = ["STYLE", "care_html", "care_pdf", "care_sheet"]
 
 LEAST = 0.005
 """Water, g a day, under which a block is told to use next to none."""
@@ -84,11 +84,11 @@ def care_html(care: Care, window: WindowMap, language: str = "en") -> str:
     return (
         f'<!doctype html><html lang="{told["lang"]}"><head><meta charset="utf-8">'
         f'<meta name="viewport" content="width=device-width, initial-scale=1"><title>{text(told["title"])}</title>'
-        f"<style>{_STYLE}</style></head><body><main>{''.join(body)}</main></body></html>"
+        f"<style>{STYLE}</style></head><body><main>{''.join(body)}</main></body></html>"
     )
 
 
-_STYLE = (
+STYLE = (
     ":root{color-scheme:light dark}body{margin:0;font:1.12rem/1.5 Georgia,serif;background:Canvas;color:CanvasText}"
     ""
     "main{max-width:40rem;margin:auto;padding:1rem}h1{font-size:1.7rem;line-height:1.2}h2{margin-top:1.8rem;font-size:1.3rem}"

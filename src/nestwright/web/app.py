@@ -38,6 +38,8 @@ PAGES = (
     "habitat_parts",
     "sizing",
     "builds",
+    "papers",
+    "sales",
     "climate",
     "visit",
     "offline",

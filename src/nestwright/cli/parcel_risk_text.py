@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from nestwright.parcel.risk import Chance, Choice, Risk, Weighed
     from nestwright.parcel.sending import Sending
 
-__all__ = ["alone_text", "chance_text", "change_text", "print_by_day", "print_risk", "print_ways"]
+__all__ = ["alone_text", "among_text", "chance_text", "change_text", "print_by_day", "print_risk", "print_ways"]
 
 WORDS = {
     "as_it_is": "as it is",
@@ -25,8 +25,8 @@ WORDS = {
     "pack_wrapped": "pack wrapped in filler",
     "insulation": "{mm:.0f} mm more foam",
     "taped": "seam taped",
-    "more_holes": "{count:.0f} holes of {mm:.1f} mm",
-    "fewer_holes": "{count:.0f} holes of {mm:.1f} mm",
+    "more_holes": "{count:.0f} holes of {mm:.3g} mm",
+    "fewer_holes": "{count:.0f} holes of {mm:.3g} mm",
     "less_water": "{g:.3g} g of water in the cotton",
     "more_water": "{g:.3g} g of water in the cotton",
     "pick_up": "fetched at the depot: the last {hours:.0f} h fall away",
@@ -59,7 +59,7 @@ def _percent(share: float, digits: int = 2) -> str:
     return significant(percent, digits) if percent < 99.5 else "over 99"
 
 
-def _among(share: float, count: float) -> str:
+def among_text(share: float, count: float) -> str:
     """A mean chance among `count` parcels; none lost among few says little."""
     return f"{_percent(share)} %" if share * count >= 1 else f"under {_percent(1 / max(count, 1), 1)} %"
 
@@ -101,7 +101,7 @@ def print_risk(name: str, one: Risk, of: Sending, told_alone: tuple[float, float
     rows = [
         [
             "on time" if r.days_late == 0 else f"{r.days_late} day{'s' if r.days_late > 1 else ''}",
-            f"{_percent(r.share)} %", *(_among(x, r.share * one.parcels) for x in (r.garden, r.colony)),
+            f"{_percent(r.share)} %", *(among_text(x, r.share * one.parcels) for x in (r.garden, r.colony)),
         ]
         for r in one.by_late[:5]
     ]  # fmt: skip

@@ -26,6 +26,8 @@ __all__ = ["Sending", "as_told", "at_day", "risk_by_day", "risk_now", "sending",
 
 Array = NDArray[np.float64]
 Progress = Callable[[float], None]
+IDLE = 0.02
+"""Share of the expected cost that a pair must save beside its better part to be told."""
 PAIRED = 5
 """The best changes of one thing, of which pairs are tried."""
 
@@ -181,7 +183,19 @@ def ways(
     singles = [c for c in able if c.name not in later]
     pairs = [c for c in pairs_of(singles[:PAIRED], costs) if budget is None or c.cost <= budget]
     options += [_option(change) for change in pairs]
-    return weighed(len(every) / whole, 1.0), keyed | {c.name: c for c in pairs}
+    keyed |= {c.name: c for c in pairs}
+    return _without_idle_pairs(weighed(len(every) / whole, 1.0), keyed), keyed
+
+
+def _without_idle_pairs(weighed: Weighed, keyed: Mapping[str, Change]) -> Weighed:
+    """Without the pairs that are hardly better than the better of their two."""
+    expected = {c.key: c.expected for c in weighed.choices}
+
+    def told(key: str) -> bool:
+        parts = [expected[part.name] for part in keyed[key].parts]
+        return not parts or key == weighed.best or expected[key] < min(parts) - IDLE * abs(min(parts))
+
+    return replace(weighed, choices=tuple(c for c in weighed.choices if told(c.key)))
 
 
 def _option(change: Change) -> Option:

@@ -142,7 +142,7 @@ def _job(request: Request, job: str) -> Job:
 @router.get("/{stem}/risk/{job}")
 def risk(request: Request, stem: str, job: str) -> Response:
     """How far the work is, and the risk that came of it."""
-    from nestwright.cli.parcel_risk_text import CAUTION, alone_text, chance_text, change_text
+    from nestwright.cli.parcel_risk_text import CAUTION, alone_text, among_text, chance_text, change_text
     from nestwright.cli.parcel_text import ANTS, CAUSES
 
     going = _job(request, job)
@@ -166,6 +166,10 @@ def risk(request: Request, stem: str, job: str) -> Response:
     return page(
         request, "parcel_risk.html", **values | {"found": made}, garden=chance_text(made.risk.garden),
         colony=chance_text(made.risk.colony), causes=causes, best=best, ways=rows, caution=CAUTION,
+        late=[
+            (r.days_late, r.share, *(among_text(x, r.share * made.risk.parcels) for x in (r.garden, r.colony)))
+            for r in made.risk.by_late[:5]
+        ],
         alone=[alone_text(share) for share in made.alone],
         days=[[f"{d.sent:%a %Y-%m-%d}", f"{d.due:%a %d}", chance_text(d.garden), chance_text(d.colony)]
               for d in made.days],

@@ -185,6 +185,7 @@ build list
 build show 0001
 build label 0001
 build certificate 0001
+dossier pot --build 0001
 colony add Aster --species Atta~sexdens --start 2026-01-01
 colony bell Aster --usable 200mL --date 2026-02-01
 colony set Aster --opening 60mm

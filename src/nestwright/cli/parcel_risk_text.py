@@ -59,9 +59,9 @@ def _percent(share: float, digits: int = 2) -> str:
     return significant(percent, digits) if percent < 99.5 else "over 99"
 
 
-def among_text(share: float, count: float) -> str:
-    """A mean chance among `count` parcels; none lost among few says little."""
-    return f"{_percent(share)} %" if share * count >= 1 else f"under {_percent(1 / max(count, 1), 1)} %"
+def among_text(share: float) -> str:
+    """A mean chance among some of the parcels, which the draws do not tell to its end."""
+    return f"{_percent(share)} %" if share >= 0.001 else "under 0.1 %"
 
 
 def change_text(one: Change) -> str:
@@ -101,7 +101,7 @@ def print_risk(name: str, one: Risk, of: Sending, told_alone: tuple[float, float
     rows = [
         [
             "on time" if r.days_late == 0 else f"{r.days_late} day{'s' if r.days_late > 1 else ''}",
-            f"{_percent(r.share)} %", *(among_text(x, r.share * one.parcels) for x in (r.garden, r.colony)),
+            f"{_percent(r.share)} %", *(among_text(x) for x in (r.garden, r.colony)),
         ]
         for r in one.by_late[:5]
     ]  # fmt: skip

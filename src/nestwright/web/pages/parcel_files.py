@@ -167,7 +167,7 @@ def risk(request: Request, stem: str, job: str) -> Response:
         request, "parcel_risk.html", **values | {"found": made}, garden=chance_text(made.risk.garden),
         colony=chance_text(made.risk.colony), causes=causes, best=best, ways=rows, caution=CAUTION,
         late=[
-            (r.days_late, r.share, *(among_text(x, r.share * made.risk.parcels) for x in (r.garden, r.colony)))
+            (r.days_late, r.share, among_text(r.garden), among_text(r.colony))
             for r in made.risk.by_late[:5]
         ],
         alone=[alone_text(share) for share in made.alone],

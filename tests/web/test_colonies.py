@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import time
 from pathlib import Path
 from typing import Any
@@ -48,7 +49,7 @@ def test_a_colony_is_added_given_a_bell_moved_and_all_is_taken_back(bench: Any, 
 def test_a_forecast_is_fitted_once_and_shown_with_its_ranges(bench: Any, served: str) -> None:
     bench.goto(served + MARIGOLD + "/forecast")
     bench.wait_for_selector("text=Days to come", timeout=180_000)
-    assert " to " in bench.inner_text("dl.values")
+    assert re.search(r"\(\d+\sto\s\d+\)", bench.inner_text("dl.values"))
     # the browser draws it from the declaration that the papers are set from
     bench.wait_for_selector(".chart .live canvas", timeout=180_000)
     again = bench.goto(served + MARIGOLD + "/forecast")

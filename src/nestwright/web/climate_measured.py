@@ -8,6 +8,8 @@ from math import nan
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sqlalchemy import Connection
+
 from nestwright.climate.beside import Beside, How, beside, moments_in_run
 from nestwright.climate.room_air import Room
 from nestwright.errors import InputError
@@ -21,7 +23,7 @@ if TYPE_CHECKING:
     from nestwright.climate.intervals import Intervals
     from nestwright.climate.results import YearProof
 
-__all__ = ["Compared", "Measured", "builds_of", "compared", "measured_in"]
+__all__ = ["Compared", "Measured", "builds_of", "compared", "measured_in", "measured_of"]
 
 
 @dataclass(frozen=True)
@@ -65,17 +67,25 @@ def builds_of(workshop: Workshop, stem: str) -> list[Made]:
 
 def measured_in(workshop: Workshop, made: Made) -> Measured | None:
     """What was measured in a build; None where no logger in one of its chambers has readings."""
+    return next(iter(measured_of(workshop, [made])), None)
+
+
+def measured_of(workshop: Workshop, builds: list[Made]) -> list[Measured]:
+    """What was measured in each of some builds, without those in which nothing was."""
     with reading(workshop.engine) as connection:
-        span = last_days(connection, workshop.zone, made)
-        if span is None:
-            return None
-        try:
-            hours = measured_hours(connection, workshop.zone, made, *span)
-            room = measured_room(
-                measured_hours(connection, workshop.zone, made, span[0] - LEAD * DAY, span[1], room=True)
-            )
-        except InputError as error:
-            return Measured(made, *span, (), None, str(error))
+        found = [_measured(connection, workshop, made) for made in builds]
+    return [one for one in found if one is not None]
+
+
+def _measured(connection: Connection, workshop: Workshop, made: Made) -> Measured | None:
+    span = last_days(connection, workshop.zone, made)
+    if span is None:
+        return None
+    try:
+        hours = measured_hours(connection, workshop.zone, made, *span)
+        room = measured_room(measured_hours(connection, workshop.zone, made, span[0] - LEAD * DAY, span[1], room=True))
+    except InputError as error:
+        return Measured(made, *span, (), None, str(error))
     return Measured(made, *span, tuple(hours), room) if hours else None
 
 

@@ -27,6 +27,8 @@ from nestwright.workshop.traces import trace
 __all__ = ["channel_row", "full_name", "logger_rows", "name_of", "place_words", "unit_of"]
 
 SPARK_POINTS = 96
+FEW = 12
+"""Points of the last day from which it tells what a gap is."""
 UNITS = {"degC": "°C", "1": ""}
 
 
@@ -97,14 +99,16 @@ def channel_row(connection: Connection, channel: Channel, workshop: Workshop, sh
     }  # fmt: skip
     if not last:
         return row
-    row["bridge"] = 1000 * bridge_of(read_raw(connection, channel.id, last - 2 * DAY).at)
     try:
         found = trace(connection, channel, last - DAY, last + 1, SPARK_POINTS)
         newest = corrected(connection, channel, last, at_references=True)
         row["state"] = state = _state(connection, channel, workshop, at)
     except InputError as problem:
-        row["fault"] = str(problem)
+        row["fault"], row["bridge"] = str(problem), _bridge(connection, channel, last)
         return row
+    # a day of few readings tells little of how often they come
+    told = found.by != "hour" and len(found.at) >= FEW
+    row["bridge"] = found.bridge if told else _bridge(connection, channel, last)
     value, error = float(newest.value[-1]), float(newest.error[-1])
     reach = SURE * error if math.isfinite(error) else 0.0
     decimals = 0 if 2 * reach >= 2 else 1
@@ -116,6 +120,10 @@ def channel_row(connection: Connection, channel: Channel, workshop: Workshop, sh
     row["line"], row["missing"] = spark(found), found.unknown / HOUR
     row["trust"], row["due"] = _trust(state, show)
     return row
+
+
+def _bridge(connection: Connection, channel: Channel, last: int) -> float:
+    return 1000 * bridge_of(read_raw(connection, channel.id, last - 2 * DAY).at)
 
 
 def _state(connection: Connection, channel: Channel, workshop: Workshop, at: int) -> SensorState | None:

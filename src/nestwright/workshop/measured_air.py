@@ -16,7 +16,7 @@ from nestwright.physics import air
 from nestwright.workshop.builds import Made
 from nestwright.workshop.course import course
 from nestwright.workshop.moments import local_ms, moment_of
-from nestwright.workshop.placements import Placement, placements
+from nestwright.workshop.placements import placements
 from nestwright.workshop.readings import HOUR, channels_of, span_of
 from nestwright.workshop.sensors import at_reference, scale_of, spans_at_references
 
@@ -52,10 +52,6 @@ class MeasuredHours:
     calibrated: bool
 
 
-def _placed(connection: Connection, made: Made) -> list[Placement]:
-    return [place for place in placements(connection) if place.build == made.serial]
-
-
 def last_days(connection: Connection, zone: ZoneInfo, made: Made, days: int = DAYS) -> tuple[int, int] | None:
     """From when to when (UTC ms) the last days reach that loggers in a build's chambers measured; None for none.
 
@@ -63,7 +59,7 @@ def last_days(connection: Connection, zone: ZoneInfo, made: Made, days: int = DA
     whole day yet, the day that there is.
     """
     first, last = [], []
-    for place in _placed(connection, made):
+    for place in placements(connection, build_id=made.id):
         for channel in channels_of(connection, place.logger) if place.chamber else ():
             begin, end, count = span_of(connection, channel.id)
             begin = max(begin, place.since)
@@ -90,7 +86,7 @@ def measured_hours(
     Hours at the references of a calibration are left out. Raises InputError for a calibration that cannot be read.
     """
     found = []
-    for place in _placed(connection, made):
+    for place in placements(connection, build_id=made.id):
         begin, end = max(low, place.since), min(high, high if place.until is None else place.until)
         if bool(place.chamber) is room or begin >= end:
             continue

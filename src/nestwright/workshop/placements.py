@@ -35,8 +35,8 @@ class Placement:
         return {k: v for k, v in self.__dict__.items() if k not in ("id", "logger_id")}
 
 
-def placements(connection: Connection, logger_id: int | None = None) -> list[Placement]:
-    """Placements of a logger, or of all, the first first."""
+def placements(connection: Connection, logger_id: int | None = None, *, build_id: int | None = None) -> list[Placement]:
+    """Placements of a logger, of a build, or of all, the first first."""
     query = (
         select(placement, logger.c.name.label("of"), build.c.serial, colony.c.name.label("at_colony"))
         .join(logger, placement.c.logger_id == logger.c.id)
@@ -46,6 +46,8 @@ def placements(connection: Connection, logger_id: int | None = None) -> list[Pla
     )
     if logger_id is not None:
         query = query.where(placement.c.logger_id == logger_id)
+    if build_id is not None:
+        query = query.where(placement.c.build_id == build_id)
     return [
         Placement(
             r["id"], r["logger_id"], r["of"], r["serial"] or "", r["at_colony"] or "",

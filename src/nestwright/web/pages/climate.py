@@ -11,7 +11,7 @@ from fastapi import APIRouter, Form, HTTPException, Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from nestwright.errors import InputError
-from nestwright.web.climate_measured import Measured, builds_of, compared, measured_in
+from nestwright.web.climate_measured import Measured, builds_of, compared, measured_in, measured_of
 from nestwright.web.climate_year import RESULTS, Asked, Year, asked, begin, found
 from nestwright.web.habitat_files import file_of, room_names
 from nestwright.web.named import Named
@@ -70,7 +70,7 @@ def _measured(workshop: Workshop, stem: str, made: Made | None) -> tuple[Measure
     """What was measured in a build, or in the first of a habitat's builds that has readings; serials of the others."""
     if made is not None:
         return measured_in(workshop, made), []
-    all_of = [one for build in builds_of(workshop, stem) if (one := measured_in(workshop, build)) is not None]
+    all_of = measured_of(workshop, builds_of(workshop, stem))
     return (all_of[0] if all_of else None), [one.made.serial for one in all_of[1:]]
 
 

@@ -80,16 +80,17 @@ def retold(text: object, show: Shown, *, brief: bool = False) -> str:
     return plain if told is None else told
 
 
-def said(text: object, show: Shown, *, capital: bool = False) -> Markup:
+def said(text: object, show: Shown, *, capital: bool = False, typed: bool = False) -> Markup:
     """A sentence in the reader's language; as it is, and marked as English, where it is not made of known clauses.
-    `capital`: with a large first letter."""
+    `capital`: with a large first letter. `typed`: what a person may copy into a field stays as it is typed."""
     plain = str(text)
     told = _told(plain, show)
     words = plain if told is None else told
     if capital:
         words = words[:1].upper() + words[1:]
     english = show.choice.language != ENGLISH and told is None and re.search("[A-Za-z]{2}", words)
-    return Markup('<span lang="en">{}</span>').format(typeset(words)) if english else escape(typeset(words))
+    words = words if typed else typeset(words)
+    return Markup('<span lang="en">{}</span>').format(words) if english else escape(words)
 
 
 def said_each(text: object, show: Shown) -> Markup:

@@ -207,8 +207,10 @@ def test_risk_by_day_and_what_to_change(shop, capsys):
     rows = {one["key"]: one for one in found["change"]["choices"]}
     assert rows["packs_2"]["cost"] == 9
     assert rows[found["change"]["best"]]["cost"] <= 10
-    code, out, _ = run(capsys, *words, "--budget", "10")
+    code, out, _ = run(capsys, *words, "--budget", "10", "--out", "days.svg")
     assert code == 0
+    assert "Tue 12 Jan" in (shop / "days.svg").read_text()
+    assert "with --by-day" in run(capsys, "parcels", "risk", "cold.toml", "--out", "days.svg")[2]
     for said in ("By how late it comes", "By day of dispatch", "What to change", "Best within 10"):
         assert said in out
     assert "Nothing here is a permission" in " ".join(out.split())

@@ -58,6 +58,10 @@ def risk(
         int,
         typer.Option("--parcels", parser=whole("--parcels", 100, 100_000), metavar="N", help="Parcels drawn."),
     ] = 10_000,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", help="Draw the days of --by-day, as .svg or .png.", show_default=False),
+    ] = None,
     folder: Annotated[
         Path | None,
         typer.Option(
@@ -82,6 +86,12 @@ def risk(
     from nestwright.pieces import working_at
 
     days, costs, place = parse_days(by_day), parse_costs(cost or []), place_of(cluster)
+    if out is not None:
+        from nestwright.cli.pictures import check_picture_name
+
+        if not days:
+            raise InputError("has nothing to draw", field="--out", allowed="with --by-day")
+        check_picture_name(out)
     delays, boxes = known(folder, learned)
     if route and route not in delays.counts:
         from nestwright.errors import nearest_name
@@ -102,6 +112,11 @@ def risk(
         now, alone = risk_now(one, telling("drawing parcels")), as_told(one)
         per_day = risk_by_day(one, days, telling("trying each day")) if days else ()
         weighed = ways(one, costs, budget=budget, progress=telling("weighing other ways")) if change else None
+    if out is not None:
+        from nestwright.charts.parcel_days import days_chart
+        from nestwright.cli.pictures import write_picture
+
+        write_picture(days_chart(result["name"], per_day), out)
     result["risk"] = now.to_dict()
     result["as_told"] = {"garden_lost": alone[0], "colony_lost": alone[1]}
     result["by_day"] = [r.to_dict() for r in per_day]
@@ -115,6 +130,8 @@ def risk(
         print_by_day(per_day)
     if weighed is not None:
         print_ways(*weighed)
+    if out is not None:
+        print(f"\nWritten: {out}")
 
 
 def judged() -> list[str]:

@@ -187,6 +187,19 @@ def test_openings_that_exceed_a_grid_tell_both_areas(tmp_path: Path) -> None:
     assert found.allowed == "at most 71.23 cm2 of round holes in 78.54 cm2 of grid"
 
 
+def test_a_mesh_that_cannot_be_woven_tells_both_sizes(tmp_path: Path) -> None:
+    path = tmp_path / "edited.toml"
+    text = (Path(__file__).parents[2] / "examples/workshop/habitats/three-pot.toml").read_text()
+    path.write_text(text.replace('wire = "0.16 mm"', 'wire = "0.35 mm"', 1))
+    with pytest.raises(FileError) as caught:
+        read_habitat(path)
+    (found,) = caught.value.errors
+    # pitch of the densest plain weave: sqrt(3) wires; 0.25 mm / (sqrt(3) - 1) = 0.3415 mm
+    assert (found.found, found.allowed) == ("0.35 mm", "at most 0.3415 mm at an aperture of 0.25 mm")
+    path.write_text(text.replace('wire = "0.16 mm"', 'wire = "0.34 mm"', 1))
+    read_habitat(path)
+
+
 def test_the_line_is_that_of_the_key_itself(tmp_path: Path) -> None:
     for name, old, new in [(POT, 'height = "60 mm"', 'height = "75 mm"'), (POT, "count = 160", "cuont = 160")]:
         path, line = _edit(name, old, 1, new, tmp_path)

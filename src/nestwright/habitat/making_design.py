@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
@@ -11,10 +12,14 @@ from nestwright.data import load_materials
 from nestwright.errors import nearest_name
 from nestwright.habitat import form as f
 from nestwright.habitat import model as m
+from nestwright.habitat.findings import mm
 
 __all__ = ["FACES", "Designing", "Path", "Problem", "folded", "layers_of", "material_of"]
 
 Path = tuple[str | int, ...]
+THICKEST_WIRE = 1 / (math.sqrt(3) - 1)
+"""Most of a wire's thickness to the aperture of a square plain weave: its pitch is at least sqrt(3) wires (Peirce 1937,
+J Text Inst 28:T45, doi:10.1080/19447023708658809; the jammed weave, from memory)."""
 FACES: tuple[m.Face, ...] = ("side", "top", "base")
 
 
@@ -107,6 +112,9 @@ class Designing:
             if others:
                 raise Problem((*path, others[0]), "pattern 'mesh' has no such key", allowed=", ".join(keys["mesh"]))
             aperture, wire = _sure(part.aperture), _sure(part.wire)
+            if wire > aperture * THICKEST_WIRE:
+                allowed = f"at most {mm(aperture * THICKEST_WIRE)} at an aperture of {mm(aperture)}"
+                raise Problem((*path, "wire"), "no mesh can be woven of wires this thick", mm(wire), allowed)
             width = part.diameter or _sure(port)
             return m.Pattern("mesh", width, width, 1, aperture, wire, part.thickness or 2 * wire)
         self.only(path, part, "pattern", part.pattern, keys)

@@ -12,11 +12,13 @@ endif
 # Workers of pytest.
 N ?= 2
 
-.PHONY: help demo test lint docs bench lock inventory audit clean
+.PHONY: help demo test coverage mutants lint docs bench lock inventory audit clean
 
 help:
 	@echo "make demo    prove the shipped example and draw it"
 	@echo "make test    every test"
+	@echo "make coverage  branches of both hearts that tests take (docs/tests.md)"
+	@echo "make mutants faults put into physics and kernels, one at a time (docs/tests.md)"
 	@echo "make lint    style, types, import directions"
 	@echo "make docs    pictures and pages that are made by the program"
 	@echo "make bench   speed against reference solvers (docs/speed.md)"
@@ -52,6 +54,28 @@ $(VENV)/browser.stamp: $(VENV)/dev.stamp
 test: $(VENV)/browser.stamp
 	$(BIN)/python -m pytest -n $(N) --dist worksteal
 
+# Compiled code has no lines to count or to change: what the kernels do is taken from these tests, run uncompiled.
+PLAIN := tests/physics tests/network/test_handbook.py tests/network/test_kernel.py tests/network/test_published.py \
+  tests/network/test_structure.py tests/network/test_integrate.py tests/colony/test_numpy_colony.py \
+  tests/colony/test_numbers.py tests/colony/test_likelihood.py tests/colony/test_days.py
+# Of them, those that take longer than they tell when they are not compiled.
+LONG := soil or looser or balances_close or below_zero or rest_is or order_of_the_chambers or cut_in_two or chunks \
+  or more_leaves_never or order_of_independent or 1000000 or longer_absence \
+  or (test_the_step and (cephalotes or sexdens or colombica or echinatior or versicolor or septen))
+COUNTED := --branch --include='src/nestwright/network/*,src/nestwright/colony/*' --parallel-mode
+FAULTS ?= 300
+
+coverage: $(VENV)/browser.stamp
+	$(BIN)/coverage erase
+	PYTHONPATH=studies $(BIN)/coverage run $(COUNTED) -m pytest -p plain_kernels $(PLAIN) -k "not ($(LONG))"
+	$(BIN)/coverage run $(COUNTED) -m pytest tests/network tests/colony tests/habitat tests/climate
+	$(BIN)/coverage combine
+	$(BIN)/coverage report --skip-covered --show-missing
+
+mutants: $(VENV)/dev.stamp
+	PYTHONPATH=studies $(BIN)/python -m pytest -s -p mutants --faults $(FAULTS) --seed 9 $(PLAIN) \
+	  -k "not ($(LONG)) and (not test_integrate or order_of_the_method or filling_up)"
+
 lint: $(VENV)/dev.stamp
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
@@ -80,4 +104,4 @@ audit: $(VENV)/dev.stamp
 	$(BIN)/pip-audit --requirement requirements.lock --no-deps --disable-pip --strict
 
 clean:
-	rm -rf $(VENV) out dist build .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache
+	rm -rf $(VENV) out dist build .coverage* .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache

@@ -8,7 +8,17 @@ import pytest
 
 from nestwright.network.arrays import ACCOUNTS
 from nestwright.network.builder import ROOM, Builder, Network
-from nestwright.network.integrate import OK, ORDER3, ORDER4, REFILLS, STEPS, SWITCHES, run, temperature_of
+from nestwright.network.integrate import (
+    OK,
+    ORDER3,
+    ORDER4,
+    REFILLS,
+    STEPS,
+    SWITCHES,
+    run,
+    temperature_of,
+    top_up,
+)
 from nestwright.network.steady import settle
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -16,6 +26,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from nets import account, two_pots
 
 NO_REFILL = np.zeros((0, 5))
+WATER_HEAT = 4184.0  # J/(kg K), the thermochemical calorie per gram; value from memory
 
 
 def knots(hours: int, seed: int = 0, swing: float = 2.0) -> np.ndarray:
@@ -144,6 +155,29 @@ def test_fixed_interval_refills(pots):
     assert stats[REFILLS] == 1
     for hour in (48, 96, 144, 192):
         assert store[hour] == pytest.approx(2.0, abs=0.01)
+
+
+def test_filling_up_mixes_in_water_of_the_rooms_temperature(pots):
+    net, block = pots.net, pots.node("block")
+    y = pots.initial(291.15, 1200.0)
+    y[net.water[block]] = 0.5
+    y[net.heat[net.room]] += 6.0
+    cold, room = temperature_of(net, y, block), temperature_of(net, y, net.room)
+    before, stats = y.copy(), np.zeros(6)
+    refill = np.array([[pots.node("garden"), 0.1, 0.0, 0.0, 0.0], [block, 2.0, 0.2, 0.0, 0.0]])
+    top_up(net, y, refill, 1, stats)
+    assert y[net.water[block]] == 2.0
+    had = net.capacity[block] + net.water_heat[block] * 0.5
+    mixed = (had * cold + 1.5 * WATER_HEAT * room) / (had + 1.5 * WATER_HEAT)
+    assert temperature_of(net, y, block) == pytest.approx(mixed, abs=0.01)
+    change = y - before
+    assert account(change, "water_made") == 1.5
+    assert account(change, "energy_made") == pytest.approx(net.capacity[block] * change[net.heat[block]], rel=1e-12)
+    assert stats[REFILLS] == 1
+    full = y.copy()
+    top_up(net, y, refill, 1, stats)
+    assert np.array_equal(y, full)
+    assert stats[REFILLS] == 1
 
 
 def test_no_state_falls_below_zero(pots):

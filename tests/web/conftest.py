@@ -13,14 +13,17 @@ from urllib.request import urlopen
 
 import pytest
 
+from nestwright.cli import main
+
 EXAMPLES = Path(__file__).parents[2] / "examples" / "workshop"
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 
 
 def run(*arguments: str) -> None:
-    """A command of the program, in a process of its own."""
-    made = subprocess.run([sys.executable, "-m", "nestwright", *arguments], capture_output=True, text=True, check=False)
-    assert made.returncode == 0, made.stderr
+    """A command of the program."""
+    with pytest.raises(SystemExit) as left:
+        main.run([*arguments])
+    assert not left.value.code, arguments
 
 
 @pytest.fixture(scope="session")

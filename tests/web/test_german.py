@@ -36,7 +36,7 @@ PLACES = (
     "/parcels", "/colonies/-new", "/colonies/Marigold", "/colonies/Marigold/photos", "/colonies/Hollyhock/family",
     "/visit", "/visit/Marigold", "/habitats", "/compare?a=single-pot&b=three-pot", "/climate/single-pot",
     "/climate/build/P-001", "/sensors", "/sensors/pot", "/sensors/pot/calibrate?channel=humidity",
-    "/series?channel=pot.humidity&channel=pot.temperature", "/import",
+    "/series?channel=pot.humidity&channel=pot.temperature", "/import", "/sales",
 )  # fmt: skip
 TYPED = r"garden added 20 mL from Thistle|20 mL from Thistle|\d+ to \d+|about \d+|none|English|Mg\(NO3\)2"
 """What a person types stays English, and a language is called by its own name."""

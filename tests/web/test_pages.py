@@ -42,9 +42,12 @@ PLACES = (
     "/sensors/pot/calibrate?channel=humidity",
     "/series?channel=pot.humidity&channel=pot.temperature",
     "/import",
+    "/sales",
 )
 """Every page that needs nothing but the example workshop; a page is added here with its module."""
 ELSEWHERE = {
+    "/builds/{serial}/papers/{kind}": "test_papers_and_sales.py",
+    "/sales/about": "test_papers_and_sales.py",
     "/colonies/{name}/{kind}": "test_colonies.py",
     "/climate/results/{key}.{form}": "test_climate_page.py",
     "/climate/results/{key}/{picture}.{form}": "test_climate_page.py",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -31,6 +32,7 @@ __all__ = [
     "find_logger",
     "keep_channel",
     "keep_logger",
+    "mean_of_hours",
     "newest_of",
     "read_hours",
     "read_own",
@@ -328,6 +330,18 @@ def _columns(connection: Connection, query: str, kinds: Sequence[type]) -> list[
     raw: Any = connection.connection.driver_connection
     rows = np.fromiter(raw.execute(query), dtype=[(f"c{i}", kind) for i, kind in enumerate(kinds)])
     return [np.ascontiguousarray(rows[f"c{i}"]) for i in range(len(kinds))]
+
+
+def mean_of_hours(connection: Connection, channel_id: int, after: int) -> float:
+    """Mean of all readings in the hours (since 1970 UTC) after `after`; nan for none."""
+    every = with_arriving(connection, channel_id)
+    if len(every) > 1:
+        hours = read_hours(connection, channel_id, (after + 1) * HOUR)
+        return float((hours.mean * hours.n).sum() / hours.n.sum()) if len(hours.n) else math.nan
+    # summed by the database: the row that comes back is one, and the page of many loggers asks many
+    where = f"channel_id = {int(channel_id)} AND hour > {int(after)}"
+    found = _single(connection, f"SELECT sum(total) / sum(n) FROM rollup WHERE {where}")
+    return math.nan if found is None else float(found)
 
 
 def newest_of(connection: Connection, channel_id: int) -> int:

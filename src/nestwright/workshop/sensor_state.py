@@ -12,7 +12,7 @@ from sqlalchemy import Connection
 
 from nestwright.sensing.drift import DriftRate, drift_rate, due
 from nestwright.workshop.corrected import correction
-from nestwright.workshop.readings import HOUR, Channel, channels_of, newest_of, read_hours
+from nestwright.workshop.readings import HOUR, Channel, channels_of, mean_of_hours, newest_of, read_hours
 from nestwright.workshop.sensors import (
     KeptCalibration,
     Scale,
@@ -101,6 +101,8 @@ def _level(connection: Connection, channel: Channel, kept: tuple[KeptCalibration
     """Raw level that matters: the mean of the last seven days of readings; else the highest calibrated."""
     away = spans_at_references(connection, channel.logger)
     newest = newest_of(connection, channel.id) // HOUR
+    if newest and not away:
+        return mean_of_hours(connection, channel.id, newest - RECENT_HOURS)
     # the last hours are enough, but for a sensor that has stood at its references since
     for begin in (newest - 2 * RECENT_HOURS, None):
         hours = read_hours(connection, channel.id, None if begin is None else begin * HOUR)

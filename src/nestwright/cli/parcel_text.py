@@ -90,7 +90,8 @@ def print_passage(passage: Passage) -> None:
         out.print(f"Not told in the file: {', '.join(assumed)}")
     out.print(
         f"Halving the steps moved the cup by at most {significant(max(passage.step_error, 0.01), 1)} K. Rates of harm "
-        "and most values of boxes and packs are judgement."
+        "and most values of boxes and packs are judgement; that of the journey itself was set by the one published "
+        "journey."
     )
     out.print(heading("Cautions"))
     out.print(PACK_CAUTION)

@@ -60,7 +60,7 @@ PLAIN := tests/physics tests/network/test_handbook.py tests/network/test_kernel.
   tests/colony/test_numbers.py tests/colony/test_likelihood.py tests/colony/test_days.py
 # Of them, those that take longer than they tell when they are not compiled.
 LONG := soil or looser or balances_close or below_zero or rest_is or order_of_the_chambers or cut_in_two or chunks \
-  or more_leaves_never or order_of_independent or 1000000 or longer_absence \
+  or thermostat or runs_low or interval or more_leaves_never or order_of_independent or 1000000 or longer_absence \
   or (test_the_step and (cephalotes or sexdens or colombica or echinatior or versicolor or septen))
 COUNTED := --branch --include='src/nestwright/network/*,src/nestwright/colony/*' --parallel-mode
 FAULTS ?= 300

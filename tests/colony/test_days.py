@@ -1,4 +1,4 @@
-"""What climate, housing and a planted cause make of one day, against its plain writing, and how finely it is cut."""
+"""What climate, housing and a planted cause make of a day, how finely it is cut, and what each event moves."""
 
 import math
 import sys
@@ -89,3 +89,67 @@ def test_in_a_step_the_fastest_chain_moves_at_most_its_share(free):
             fastest = max(fastest, p[P.LEAF_TAKE] + p[P.LEAF_WILT])
         for step in (0.05, 0.3, 1e3):
             assert K.steps_a_day(p, day, step) == max(1, math.ceil(fastest / step))
+
+
+SPANS = {
+    "eggs": slice(K.EGGS, K.LARVAE),
+    "larvae": slice(K.LARVAE, K.PUPAE),
+    "pupae": slice(K.PUPAE, K.NURSES),
+    "workers": slice(K.NURSES, K.GARDEN),
+    "garden": slice(K.GARDEN, K.LEAVES),
+    "leaves": slice(K.LEAVES, K.LEAVES + 1),
+}
+
+
+@pytest.mark.parametrize(
+    ("kind", "value", "becomes"),
+    [
+        # mL of garden and g of its dry matter at 0.05 g/mL; counts; shares
+        ("garden_added", 40.0, {"garden": 14 + 2}),
+        ("garden_taken", 40.0, {"garden": 14 - 2}),
+        ("garden_taken", 1e4, {"garden": 0}),
+        ("garden_share_lost", 0.25, {"garden": 10.5}),
+        ("workers_added", 9.0, {"workers": 37}),
+        ("workers_taken", 7.0, {"workers": 21}),
+        ("workers_taken", 99.0, {"workers": 0}),
+        ("eggs_added", 16.0, {"eggs": 52}),
+        ("larvae_added", -9.0, {"larvae": 27}),
+        ("pupae_added", -99.0, {"pupae": 0}),
+        ("brood_share_lost", 0.5, {"eggs": 18, "larvae": 18, "pupae": 18}),
+        ("leaves", 3.0, {"leaves": 4}),
+    ],
+)
+def test_an_event_moves_its_own_and_nothing_else(kind, value, becomes):
+    p = vector("Atta sexdens", free_leaves=0.0, dry_density=0.05)
+    y = np.zeros(K.N_STATE)
+    for name in ("eggs", "larvae", "pupae", "workers"):
+        stages = y[SPANS[name]]
+        stages[:] = np.arange(1.0, len(stages) + 1)
+    y[SPANS["garden"]], y[SPANS["leaves"]] = 2.0, 1.0
+    before, hold = y.copy(), np.array([200.0, 1.0])
+    added = K.happen(y, p, K.EVENT_CODES[kind], value, hold)
+    for name, span in SPANS.items():
+        assert y[span].sum() == pytest.approx(becomes.get(name, before[span].sum()), rel=1e-9, abs=1e-9), name
+        if (name in becomes and value < 0) or kind.endswith(("taken", "lost")):
+            # what is taken is taken of every stage alike
+            was = before[span].sum()
+            np.testing.assert_allclose(y[span], before[span] * (y[span].sum() / was), rtol=1e-9, atol=1e-9)
+    assert added == pytest.approx(y[SPANS["garden"]].sum() - 14, abs=1e-9)
+    assert hold.tolist() == [200.0, 1.0]
+
+
+def test_room_and_queen_are_held_and_free_leaves_do_not_lie_there():
+    p, y, hold = vector("Atta sexdens"), np.zeros(K.N_STATE), np.array([200.0, 1.0])
+    K.happen(y, p, K.EVENT_CODES["room"], 350.0, hold)
+    K.happen(y, p, K.EVENT_CODES["queen"], 0.4, hold)
+    K.happen(y, p, K.EVENT_CODES["leaves"], 3.0, hold)
+    assert hold.tolist() == [350.0, 0.4]
+    assert not y.any()
+
+
+def test_workers_that_come_are_young_and_old_as_those_of_a_start_are():
+    p = vector("Atta sexdens", workers=10.0)
+    start, y = np.zeros(K.N_STATE), np.zeros(K.N_STATE)
+    K.start_state(p, start)
+    K.happen(y, p, K.EVENT_CODES["workers_added"], 10.0, np.zeros(2))
+    np.testing.assert_allclose(y[SPANS["workers"]], start[SPANS["workers"]], rtol=1e-12)

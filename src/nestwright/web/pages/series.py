@@ -19,6 +19,7 @@ from nestwright.web.jobs import Job
 from nestwright.web.named import Named, step
 from nestwright.web.render import page, shown_for, workshop_at
 from nestwright.web.sensor_rows import full_name, name_of, place_words, unit_of
+from nestwright.web.sentences import retold
 from nestwright.web.series_predicted import IN_MEASURED_ROOM, build_at, keys_of, predicted, wanted
 from nestwright.web.shown import Shown
 from nestwright.workshop.band import BandOfChannel, band_of
@@ -133,7 +134,7 @@ def series(
             "name": one.name,
             "what": name_of(one.channel),
             "unit": one.channel.unit,
-            "where": one.where,
+            "where": retold(one.where, show),
             "band": list(one.band),
             "first": one.first,
             "last": one.last,

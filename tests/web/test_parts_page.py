@@ -258,6 +258,20 @@ def test_files_are_written_whole_and_no_path_leads_out(bench: Any, making: tuple
 
 def test_a_design_that_cannot_be_made_says_where(bench: Any, served: str, workshop: Path, until: Any) -> None:
     file = workshop / "habitats" / "single-pot.toml"
-    file.write_text(file.read_text().replace('diameter = "2 mm"', 'diameter = "2 mn"'))
+    file.write_text(file.read_text().replace('diameter = "5 mm"', 'diameter = "5 mn"'))
     bench.goto(served + PARTS)
-    until(lambda: "'2 mn'" in bench.inner_text("main"))
+    until(lambda: "'5 mn'" in bench.inner_text("main"))
+
+
+def test_parts_that_are_not_what_was_proved_are_refused_on_the_page(
+    bench: Any, served: str, workshop: Path, until: Any
+) -> None:
+    file = workshop / "habitats" / "three-pot.toml"
+    file.write_text(file.read_text().replace('length = "81.7 mm"', 'length = "84 mm"', 1))
+    bench.goto(served + "/habitats/three-pot/parts")
+    bench.wait_for_selector("text=81.733 mm", timeout=120_000)
+    told = bench.inner_text("main")
+    assert "84 mm" in told
+    assert "All come out" not in told
+    assert bench.locator("form[action$='/files'] button").count() == 0
+    assert not list((workshop / "parts").glob("*three*"))

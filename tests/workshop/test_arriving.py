@@ -17,7 +17,7 @@ from nestwright.workshop.changes import last_step, steps, undo
 from nestwright.workshop.database import reading, writing
 from nestwright.workshop.exchange import export_record
 from nestwright.workshop.imports import accepted, import_file, import_in_pieces
-from nestwright.workshop.readings import channels_of, keep_logger, read_hours, read_raw, span_of
+from nestwright.workshop.readings import channels_of, keep_logger, mean_of_hours, read_hours, read_raw, span_of
 
 HEAD = "time,temperature °C,humidity %\n"
 ROWS = 3000
@@ -47,8 +47,11 @@ def shown(shop):
     with reading(shop.engine) as connection:
         out = {}
         for one in channels_of(connection):
-            n = len(read_raw(connection, one.id).at)
+            raw = read_raw(connection, one.id)
+            n = len(raw.at)
             assert read_hours(connection, one.id).n.sum() == n == span_of(connection, one.id)[2]
+            if n:
+                assert mean_of_hours(connection, one.id, 0) == pytest.approx(raw.value.mean())
             out[f"{one.logger}.{one.name}"] = n
     return out
 

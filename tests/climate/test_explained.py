@@ -62,3 +62,11 @@ def test_a_limit_that_is_not_there_is_refused_with_the_nearest():
     with pytest.raises(InputError) as caught:
         explained.explain_proof(read_habitat(POT), read_room("23 degC, 45 %"), "pot/bell: C02")
     assert caught.value.nearest == "pot/bell: CO2"
+
+
+def test_one_run_far_from_all_others_hides_nothing():
+    margins = np.append(np.linspace(0.0, 1.0, 999), -500.0)
+    kept = explained._without_ends(margins)
+    assert kept.min() > -0.1
+    assert np.ptp(kept) > 0.95
+    assert np.isnan(explained._without_ends(np.array([1.0, np.nan]))[1])

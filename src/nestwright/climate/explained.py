@@ -35,6 +35,8 @@ PIECE = 32
 """Runs handed out at once."""
 FEW = 400
 """Runs up to which starting processes costs more than it saves."""
+EDGE = 0.01
+"""Share of the runs at either end whose margins count as that of the next."""
 STILL = 0.3
 """Share of runs with one and the same margin from which that is told."""
 REST = "all others together"
@@ -88,7 +90,7 @@ def explain_proof(
     rows = designed_rows(groups, base, seed)
     drawn = np.column_stack([value_at(v, rows[:, i]) for i, v in enumerate(values.values())])
     margins = _margins(asked, drawn, progress)
-    found, lost = designed_shares(groups, margins, seed)
+    found, lost = designed_shares(groups, _without_ends(margins), seed)
     order = list(dict.fromkeys(groups))
     shares = []
     for k, name in enumerate(order):
@@ -127,6 +129,13 @@ def explain_proof(
 def value_at(value: Value, u: Array) -> Array:
     """A value over its range: u (n,) 0 to 1, its low end at 0, the value itself at 0.5, its high end at 1."""
     return np.interp(u, (0.0, 0.5, 1.0), (value.low, value.value, value.high))
+
+
+def _without_ends(margins: Array) -> Array:
+    """The margins with the outermost brought in to the end of EDGE: a run far from all others, as of air that turns,
+    would have a variance of its own and hide all that moves the rest."""
+    good = margins[np.isfinite(margins)]
+    return np.clip(margins, *np.quantile(good, (EDGE, 1.0 - EDGE))) if len(good) else margins
 
 
 def _moved(here: Array, i: int, end: float) -> Array:

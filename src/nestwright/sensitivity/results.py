@@ -114,18 +114,17 @@ class Explained:
     @property
     def leading(self) -> Share | None:
         """What matters most, where anything is told from nothing."""
-        found = next((one for one in self.shares if one.unknown is not None), None)
-        return found if found is not None and found.sure else None
+        return next((one for one in self.shares if one.unknown is not None and one.sure), None)
 
     @property
     def undecided(self) -> Share | None:
         """The second, where its interval reaches that of the leading one."""
-        single = [one for one in self.shares if one.unknown is not None]
-        if self.leading is None or len(single) < 2:
+        sure = [one for one in self.shares if one.unknown is not None and one.sure]
+        if len(sure) < 2:
             return None
-        a, b = single[:2]
+        a, b = sure[:2]
         errors = (a.first_error, b.first_error) if a.total is None else (a.total_error or 0.0, b.total_error or 0.0)
-        return b if a.weight - errors[0] < b.weight + errors[1] and b.sure else None
+        return b if a.weight - errors[0] < b.weight + errors[1] else None
 
     def to_dict(self) -> dict[str, Any]:
         leading, second = self.leading, self.undecided

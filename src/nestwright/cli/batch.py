@@ -141,10 +141,9 @@ def _record(workshop: Workshop, plan: BatchPlan, habitats: dict[str, Habitat]) -
             for point in points_of(habitat, product.assembly):
                 if not point.measures:
                     check_build(done, build, point.what, None, "", None, point.why)
-        for file in {p.file for p in plan.products}:
-            inside = Path(file).resolve()
-            if inside.is_relative_to(workshop.folder):
-                keep_design(workshop, inside.relative_to(workshop.folder).as_posix())
+        for design in {Path(p.file).resolve() for p in plan.products}:
+            if design.is_relative_to(workshop.folder):
+                keep_design(workshop, design.relative_to(workshop.folder).as_posix())
 
 
 def print_plan(plan: BatchPlan, out_folder: Path | None, recorded: bool) -> None:

@@ -6,6 +6,11 @@ import sys
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# how long one example takes tells of the machine, not of the program
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
 
 
 @pytest.fixture(autouse=True)

@@ -56,6 +56,9 @@ def read_document(path: str | Path) -> Document:
 
 def load_document(text: str, path: str = "") -> Document:
     """As `read_document`, from a text."""
+    # the reader's time grows with the square of a key's parts: minutes, within the bytes that a file may have
+    if deep := _DEEP.search(text):
+        raise InputError("is nested too deeply", file=path, line=text.count("\n", 0, deep.start()) + 1)
     try:
         tables = tomllib.loads(text)
     except RecursionError:
@@ -80,6 +83,7 @@ def load_document(text: str, path: str = "") -> Document:
     return document
 
 
+_DEEP = re.compile(r"""(?<![\w"'.-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){200}""")
 _DAY_LIKE = re.compile(r"""\s*[\w.-]+\s*=\s*(?:\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.]\d{2,4})(?!\d)""")
 _BARE = re.compile(r"""\s*[\w.-]+\s*=\s*[^"'\[{\s][^"']*$""")
 

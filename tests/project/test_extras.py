@@ -53,7 +53,7 @@ def test_the_core_works_without_any_extra(tmp_path):
     ("arguments", "extra"),
     [
         (["serve", "--workshop", "mine", "--port", "0"], "page"),
-        (["photo", "--sheet", "sheet.pdf"], "papers"),
+        (["photo", "--sheet", "sheet.pdf"], "photo"),
     ],
     ids=lambda value: value if isinstance(value, str) else value[0],
 )

@@ -131,7 +131,7 @@ def test_an_own_file_takes_the_place_of_the_shipped_rules():
 @pytest.mark.parametrize(
     ("text", "line", "said"),
     [
-        ("format = 2", 1, "1"),
+        ("format = 0", 1, "1"),
         ('format = 1\n[rules]\n"printed.wal" = 1', 3, "did you mean 'printed.wall'"),
         ('format = 1\n[rules]\n"printed.wall" = [3, 2, 1]', 3, "from small to large"),
         ("format = 1\n[rules]\nprinted.wall = true", 3, "no value of a rule"),

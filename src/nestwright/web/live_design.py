@@ -112,7 +112,7 @@ class Opener:
         except ValueError:
             return self.open(text)  # says what is wrong, and at which line of the whole
         steps = _steps(path)
-        if others or isinstance(told, dict) or name in NAMING or name != steps[-1]:
+        if others or isinstance(told, dict) or name in (*NAMING, "format") or name != steps[-1]:
             return self.open(text)
         document = opened.document
         try:

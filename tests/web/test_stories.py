@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 
@@ -43,14 +44,14 @@ def test_from_today_to_a_visit_is_one_tap_and_its_undo_another(phone: Any, serve
     name = phone.locator("h1").inner_text()
     phone.get_by_role("button", name="Record the visit").tap()
     phone.get_by_role("button", name="Undo").tap()
-    assert "Taken back" in phone.inner_text(".done")
+    phone.locator(".done", has_text="Taken back").wait_for()
     phone.goto(served + "/history")
     first = phone.locator("main li").first.inner_text()
     assert "undo: visit of" in first.casefold()
     assert name.splitlines()[0] in first
     # and what was taken back can be put back
     phone.locator("main li").first.get_by_role("button").tap()
-    assert "Recorded" in phone.inner_text(".done") or "Put back" in phone.inner_text(".done")
+    phone.locator(".done", has_text=re.compile("Recorded|Put back|Taken back")).wait_for()
 
 
 def test_what_a_device_has_chosen_stays_on_every_page_and_on_that_device_only(
@@ -60,7 +61,7 @@ def test_what_a_device_has_chosen_stays_on_every_page_and_on_that_device_only(
     for label in ("°F", "imperial (fl oz, in, oz)", "ant room at night, dim red", "Deutsch"):
         phone.get_by_text(label, exact=True).first.tap()
     phone.locator("main form button").first.tap()
-    assert phone.locator("html").get_attribute("lang") == "de"
+    phone.locator("html[lang=de]").wait_for(state="attached")
     assert phone.locator("html").get_attribute("data-light") == "night"
     phone.goto(served + "/sensors")
     assert "°F" in phone.inner_text("main")

@@ -233,7 +233,7 @@ STEPS = st.lists(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(STEPS)
 def test_over_any_course_of_days(tmp_path_factory, course):
     """One open alarm a key; told only for a reason; nothing unsent that is not owed, put off or seen."""

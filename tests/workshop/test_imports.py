@@ -222,7 +222,7 @@ def test_a_killed_import_leaves_all_or_nothing(shop, tmp_path, delay):
     assert taken_in(shop, path).total.added == 120_000 - counted
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(st.tuples(st.integers(0, 2000), st.integers(0, 12), st.binary(max_size=20)), min_size=1, max_size=6))
 def test_a_spoilt_file_is_read_or_refused_and_a_refusal_leaves_nothing(tmp_path_factory, slips):
     """Bytes put into a good file, and others cut out of it."""

@@ -2,6 +2,7 @@
 
 import json
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -184,3 +185,12 @@ def test_a_window_is_read_and_a_faulty_one_refused():
     for text in ("26..18 degC, 30..65 %", "18..26, 30..65", "18..26 degC, 30..165 %", ""):
         with pytest.raises(InputError, match="--window"):
             parse_window(text)
+
+
+def test_sizes_that_let_the_smallest_worker_out_say_so(capsys):
+    from nestwright.cli.main import run
+
+    design = Path(__file__).parents[1] / "habitat" / "designs" / "single-pot.toml"
+    with pytest.raises(SystemExit):
+        run(["size", str(design), "--free", "vent.crown.diameter=2 mm..3 mm", "--room", "21 degC, 45 %"])
+    assert "an opening of vent 'crown' lets the smallest worker out" in " ".join(capsys.readouterr().out.split())

@@ -17,6 +17,14 @@ def keys(result):
     return [one.key for one in result.steps]
 
 
+def test_without_a_living_worker_nothing_is_given_and_it_is_looked_at_once_more():
+    near = journey_of([0, 20], [LOW - 9, LOW - 9], None, CARD, "logger")
+    told = keys(receive(CARD, near, Found(garden=0.0, workers=0)))
+    assert told[-1] == "no_worker"
+    assert "warm" in told
+    assert not {"leaves", "garden_lost", "donor_ready"} & set(told)
+
+
 def test_a_course_is_told_in_hours():
     hours = np.arange(0, 11.0)
     warm = np.where(hours < 4, LOW - 5, (LOW + HIGH) / 2)
@@ -86,7 +94,7 @@ def test_warming_goes_one_way_in_small_steps_and_ends_in_the_band(now, name):
 
 
 def test_every_sentence_is_of_a_step():
-    made = set()
+    made = set(keys(receive(CARD, Journey(), Found(workers=0))))
     for journey in (
         Journey(),
         *(

@@ -40,6 +40,9 @@ STEPS = {
     "water on cotton, none on the garden.",
     "drops_off": "It is wet: take drops off with paper, lay dry paper under it, and let air in until the walls are "
     "clear.",
+    "no_worker": "No worker was seen alive. Cold ants lie still: look again after {hours:.0f} h within the garden's "
+    "band before anything is given up. If none moves then, write the colony down as lost, and freeze what is left for "
+    "two days before it is thrown away; garden that lives can help another colony.",
     "count": "Count workers alive and dead, look at the garden, and tell it: `nestwright parcels arrived NAME "
     '--garden "30 mL" --health grey --workers 50 --dead 4`; then ask again.',
     "garden_sound": "Set the garden under its bell on the grid with the ants, whole.",
@@ -65,6 +68,8 @@ def step_text(step: Step) -> str:
 
 def verdict_text(result: Receiving) -> str:
     """What the garden counts as, and why."""
+    if result.found.workers == 0:
+        return "No worker was seen alive: if that stays so, the colony is lost."
     said = VERDICTS[result.garden]
     if result.garden == "unknown" and result.expected in ("watch", "lost"):
         said += f" After such a journey expect it to be {'lost' if result.expected == 'lost' else 'harmed'}."

@@ -14,6 +14,7 @@ from nestwright.errors import InputError
 
 if TYPE_CHECKING:
     from nestwright.climate.size_results import SizeResult, TradeOff, TradePoint
+    from nestwright.habitat.findings import Finding
 
 WINDOW_FORM = "18..26 degC, 30..65 %"
 
@@ -62,12 +63,26 @@ def size(
         result = solve(
             file, values, rooms, temperature=temperature, relative_humidity=humidity, year=year, progress=progress
         )
+    through = _let_through(file, result)
     if json:
         from nestwright.cli.output import print_json
 
-        print_json(result)
+        print_json(result.to_dict() | {"lets_through": [f"{one.message}; {one.allowed}" for one in through]})
     else:
-        print_size(result)
+        print_size(result, through)
+
+
+def _let_through(file: Path, result: SizeResult) -> tuple[Finding, ...]:
+    """Openings of the sizes found that the smallest worker passes; none looked at where no opening was free."""
+    from nestwright.habitat.file import with_values
+    from nestwright.parts.ants import let_through
+
+    if not any(one.key.startswith(("vent.", "grid.")) for one in result.free):
+        return ()
+    try:
+        return let_through(with_values(file, {one.key: one.best for one in result.free}))
+    except InputError:  # sizes that are no parts: `nestwright parts` says why
+        return ()
 
 
 def parse_window(text: str) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -144,7 +159,7 @@ def trade_rows(trade: TradeOff) -> tuple[list[str], list[list[str]]]:
     return [*trade.points[0].values, trade.first, trade.second, "worst of all"], rows
 
 
-def print_size(result: SizeResult) -> None:
+def print_size(result: SizeResult, through: tuple[Finding, ...] = ()) -> None:
     """Print the sizes found, the limits at them, what forbids more, and the trade between two limits."""
     from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, share_text, table
     from nestwright.data import limit_tolerances
@@ -183,6 +198,8 @@ def print_size(result: SizeResult) -> None:
     for note in result.notes:
         out.print(f"Note: {plain(note)}")
     out.print(heading("Cautions"))
+    for one in through:
+        out.print(f"[bold]Escape:[/bold] {plain(one.message)}: {plain(one.found)}; {plain(one.allowed)}")
     if any(f.key.startswith("heater.") for f in result.free):
         out.print(CAUTIONS["heater"])
     out.print(CAUTIONS["law"])

@@ -200,14 +200,16 @@ def _feed(care: Care, language: str, _: Say) -> dict[str, Any]:
 
 def _grow(care: Care, language: str, _: Say) -> list[str]:
     full = _figure(100 * care.fill_high, language)
-    lines = [_("Change the bell when the garden fills {full} % of the room under it.").format(full=full)]
+    lines = []
     if care.bells:
+        lines.append(_("Change the bell when the garden fills {full} % of the room under it.").format(full=full))
         sizes = ", ".join(f"{_figure(b, language)} mL" for b in care.bells)
         lines.append(
             _("Bells that belong to it: {sizes}. A larger one is asked for at the builder.").format(sizes=sizes)
         )
     else:
         lines.append(_("It has no bell: the garden has the whole chamber."))
+        lines.append(_("A further chamber is wanted when the garden fills {full} % of it.").format(full=full))
     if care.full is not None:
         lines.append(
             _("For {colony}, 8 in 10 forecasts reach that between {a} and {b}.").format(

@@ -152,7 +152,8 @@ def card_limit(card: SpeciesCard, quantity: str) -> tuple[float | None, float | 
 def receive(card: SpeciesCard, journey: Journey, found: Found) -> Receiving:
     """What to do first, in order.
 
-    The garden that was found decides; where nothing is told of it, the journey says what to expect.
+    The garden that was found decides; where nothing is told of it, the journey says what to expect. Without a living
+    worker nothing is given: it is warmed and looked at once more.
     """
     v = {k: one.value for k, one in read_values("receiving.toml").items()}
     expected = expected_garden(journey, v)
@@ -168,6 +169,9 @@ def receive(card: SpeciesCard, journey: Journey, found: Found) -> Receiving:
         steps.append(Step(key, {"from_degC": journey.now, "to_degC": warming[-1][1], "hours": warming[-1][0]}))
     else:
         steps.append(Step("no_steps", {"now_degC": journey.now}))
+    if found.workers == 0:
+        steps.append(Step("no_worker", {"hours": v["look_first"]}))
+        return Receiving(card.name, journey, found, garden, expected, tuple(steps), warming, band)
     dry = (journey.hours_dry or 0.0) >= v["dry_hours"] or "dry" in found.health
     steps.append(Step("drops_off" if "wet" in found.health else "damp_cover" if dry else "water"))
     if garden == "unknown" or found.workers is None:

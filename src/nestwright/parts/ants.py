@@ -10,17 +10,18 @@ import math
 import re
 from collections.abc import Iterator
 
-from nestwright.data import SpeciesCard
+from nestwright.data import SpeciesCard, load_species
 from nestwright.habitat.findings import Finding, mm
 from nestwright.habitat.model import Chamber, Habitat, Pattern
 from nestwright.parts.ant_values import Stop, ant_values, smallest_head, stop_of
+from nestwright.parts.listing import parts_of
 from nestwright.parts.mesh_choice import choose_mesh, widest_opening
 from nestwright.parts.model import Assembly, Joint, Part
 from nestwright.parts.passing import Body, Opening, passes
 from nestwright.parts.process_rules import Processes, shipped_processes
 from nestwright.parts.tolerances import fit
 
-__all__ = ["ant_findings", "opening_of", "widest_gap"]
+__all__ = ["ant_findings", "let_through", "opening_of", "widest_gap"]
 
 _LIVED = ("garden", "forage", "dump", "nursery")
 """Roles of chambers that ants walk in; in an outer case or a sump they are not meant to be."""
@@ -53,6 +54,12 @@ def ant_findings(
         *_reach(habitat),
     ]
     return tuple(sorted(found, key=lambda f: f.line))
+
+
+def let_through(habitat: Habitat) -> tuple[Finding, ...]:
+    """Vents and grids of a design whose openings the smallest worker passes, or may pass; by the shipped rules."""
+    card = load_species(habitat.species)
+    return tuple(_openings(habitat, parts_of(habitat), shipped_processes(), card, stop_of(card)))
 
 
 def widest_gap(joint: Joint, outer: Part | None, inner: Part | None, rules: Processes) -> float:

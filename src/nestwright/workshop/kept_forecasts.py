@@ -104,7 +104,8 @@ def forecast_of(
         raise InputError(
             "nothing is told yet of its garden or workers, so there is no forecast: record a visit", field=colony.name
         )
-    last = colony.date(colony.days)
+    # what another colony's visit told of this one (donor garden) is no look at it
+    last = colony.date(max((one.day for one in colony.observations), default=colony.days))
     ago = max(0, (today - last).days)
     if ago > OLDEST:
         raise InputError(f"its record ends {ago} days ago, on {last}: no forecast from that", field=colony.name)

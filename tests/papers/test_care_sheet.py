@@ -176,3 +176,25 @@ def test_the_command_writes_it(tmp_path, capsys):
         run(["caresheet", str(file), "--language", "xx", "--out", str(tmp_path / "d.pdf")])
     assert stop.value.code == 2
     assert not (tmp_path / "d.pdf").exists()
+
+
+def test_a_build_is_told_for_the_ant_that_lives_in_it(tmp_path, capsys):
+    from nestwright.cli.main import run
+    from nestwright.papers.care_made import design_of_build
+    from nestwright.workshop.folder import find_workshop
+
+    shop = tmp_path / "shop"
+    design = Path(__file__).parents[2] / "examples/workshop/habitats/single-pot.toml"
+    for command in (
+        ["workshop", "new", str(shop)],
+        ["build", "add", "SP-1", "--habitat", "habitats/single-pot.toml", "--workshop", str(shop)],
+        ["colony", "add", "Fern", "--species", "Atta cephalotes", "--start", "2026-01-05", "--workshop", str(shop)],
+        ["colony", "move", "Fern", "SP-1", "--workshop", str(shop)],
+    ):
+        if command[0] == "build":
+            (shop / "habitats/single-pot.toml").write_bytes(design.read_bytes())
+        with pytest.raises(SystemExit) as stop:
+            run(command)
+        assert stop.value.code == 0, capsys.readouterr().err
+    habitat, serial, colony, full = design_of_build(find_workshop(shop), "SP-1")
+    assert (habitat.species, serial, colony, full) == ("Atta cephalotes", "SP-1", "Fern", None)

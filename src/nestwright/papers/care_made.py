@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
@@ -55,12 +56,13 @@ def make_care(
 
 
 def design_of_build(workshop: Workshop, serial: str) -> SoldDesign:
-    """The design of a build of the record, and the forecast of who lives in it.
+    """The design of a build of the record, proved for who lives in it where that is another species, and the forecast.
 
     Raises InputError for an unknown build, and where the design's file has another revision than the build.
     """
     from nestwright.habitat.file import read_habitat
     from nestwright.workshop.builds import find_build
+    from nestwright.workshop.colonies import find_colony
     from nestwright.workshop.database import reading
 
     with reading(workshop.engine) as connection:
@@ -72,7 +74,12 @@ def design_of_build(workshop: Workshop, serial: str) -> SoldDesign:
             file=str(made.values["habitat"]), field="revision", found=habitat.revision,
             allowed=f"the file of revision {made.values['revision']}",
         )  # fmt: skip
-    return habitat, made.serial, made.colony, _full(workshop, made.colony) if made.colony else None
+    if not made.colony:
+        return habitat, made.serial, "", None
+    with reading(workshop.engine) as connection:
+        species = str(find_colony(connection, made.colony).values["species"])
+    # the buyer keeps this ant, whatever the design was drawn for
+    return replace(habitat, species=species), made.serial, made.colony, _full(workshop, made.colony)
 
 
 def _full(workshop: Workshop, colony: str) -> tuple[date, date] | None:

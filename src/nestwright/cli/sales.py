@@ -67,6 +67,7 @@ def sell(
     json: AsJson = False,
 ) -> None:
     """Record that a build went to a buyer."""
+    from nestwright.workshop.builds import find_build
     from nestwright.workshop.buyers import find_buyer
     from nestwright.workshop.parcels import find_parcel
     from nestwright.workshop.sales import sell as sell_build
@@ -79,9 +80,11 @@ def sell(
         if parcel:
             values["parcel_id"] = find_parcel(done.connection, workshop.zone, parcel).id
         sell_build(done, serial, int(found["id"]), values)
+        inside = find_build(done.connection, serial).colony
     result = {"build": serial, "buyer": found["name"], **values}
     told = f", {amount:.2f} {currency}" if amount is not None else ""
-    tell(json, result, f"Build {serial} went to {found['name']} on {values['day']}{told}")
+    goes = f". {inside} lives in it by the record: where it stays, record its move or take this back" if inside else ""
+    tell(json, result, f"Build {serial} went to {found['name']} on {values['day']}{told}{goes}")
 
 
 _PRICE = re.compile(r"(\d{1,9}(?:[.,]\d{1,2})?)\s*([A-Za-z]{3})")

@@ -8,7 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from nestwright.colony.model import Colony
 from nestwright.data import SpeciesCard, colony_values, load_species
@@ -22,7 +22,7 @@ from nestwright.workshop.folder import Workshop
 from nestwright.workshop.measured_air import MeasuredHours, measured_hours
 from nestwright.workshop.placements import BELL, chamber_roles
 from nestwright.workshop.tables import colony as colonies
-from nestwright.workshop.tables import stay
+from nestwright.workshop.tables import stay, visit
 
 __all__ = ["trial_of"]
 
@@ -84,8 +84,10 @@ def _stay(
         .limit(1)
     ).scalar()
     ended = kept.values["ended"]
-    # a colony that nobody has looked at since is not known to have kept its garden until today
-    known = max(since, min(today, model.date(model.days)))
+    # a colony that nobody has looked at since is not known to have kept its garden until today; what a visit to
+    # another told of it (donor garden) is no look
+    seen = connection.execute(select(func.max(visit.c.day)).where(visit.c.colony_id == colony_id)).scalar()
+    known = max(since, min(today, date.fromisoformat(str(seen)) if seen else since))
     until = min(date.fromisoformat(str(d)) for d in (moved, ended) if d) if moved or ended else known
     lost, remark = _loss(model, since, until), ""
     if lost is None and ended and str(ended) == until.isoformat():

@@ -60,6 +60,17 @@ def test_trial_by_revision(trial, capsys):
     assert found["compared"][0]["growth"]["says"] == "cannot be told"
 
 
+def test_garden_given_to_another_is_no_look_at_the_giver(trial, capsys):
+    add = ["colony", "add", "Dogwood", "--species", "Acromyrmex octospinosus", "--start", "2025-06-20"]
+    assert said(capsys, *add, "--workers", "about 30", *trial)[0] == 0
+    gift = ["visit", "Dogwood", "--event", "garden added 2 mL from Cedar", "--date", "2025-07-20"]
+    code, _, err = said(capsys, *gift, *trial)
+    assert code == 0, err
+    found = json.loads(said(capsys, "trial", DESIGN, "--json", *trial)[1])
+    (cedar,) = found["revisions"][1]["colonies"]
+    assert cedar["until"] == "2025-05-10"
+
+
 def test_trial_told_and_drawn(trial, capsys, tmp_path):
     code, out, err = said(capsys, "trial", "single-pot", "--out", tmp_path / "t.svg", *trial)
     assert code == 0, err

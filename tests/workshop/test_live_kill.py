@@ -57,12 +57,14 @@ def test_each_acknowledgement_comes_after_its_reading_is_in_the_record(place):
         ).fetchone()
 
     witness, draw = Witness("bench/a/numbers", payloads, look), random.Random(5)
-    for _ in range(6):
+    kills = 0
+    while kills < 6 and not witness.done:  # a fast machine is through before the sixth
         one = listener(place, witness.port)
         before = len(witness.acknowledged)
         assert wait_for(lambda before=before: len(witness.acknowledged) > before or witness.done)
         time.sleep(draw.random() * 0.15)
         one.kill()
+        kills += 1
     last = listener(place, witness.port)
     assert wait_for(lambda: witness.done)
     code, said = last.end()
@@ -70,7 +72,8 @@ def test_each_acknowledgement_comes_after_its_reading_is_in_the_record(place):
     assert code == 0, said
     assert witness.early == []
     assert witness.acknowledged == sorted(witness.acknowledged)  # in the order of the messages, section 4.6
-    assert witness.connections == 7
+    assert kills > 1
+    assert witness.connections >= kills
     assert witness.sent_again > 0  # else no kill came at a bad moment, and nothing was tried
     assert sorted(values_in(place / "w")) == list(range(3000))  # what came twice merged
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from nestwright.habitat.model import Pattern
 from nestwright.network.arrays import T_REF
+from nestwright.network.builder import Builder
 from nestwright.physics import air, flow, openings
 
 
@@ -25,6 +26,14 @@ class AirPath:
     quadratic: float
     exchange: tuple[float, float, float] | None
     level: bool
+
+
+def open_path(net: Builder, i: int, j: int, path: AirPath, height: float) -> None:
+    """Put a path between two zones of a network, its middle at `height` m."""
+    net.opening(
+        i, j, path.conductances, height=height, linear=path.linear, quadratic=path.quadratic, exchange=path.exchange,
+        level=path.level,
+    )  # fmt: skip
 
 
 def _spread(length: float, pressure: float) -> tuple[float, float, float, float]:

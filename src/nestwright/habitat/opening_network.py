@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from nestwright.habitat.air_paths import AirPath, gap_path, grid_path, passage_path, pattern_path
+from nestwright.habitat.air_paths import AirPath, gap_path, grid_path, open_path, passage_path, pattern_path
 from nestwright.habitat.making_network import Making, PathRecord
 from nestwright.habitat.standing import share_under
 from nestwright.habitat.water_network import footprint
@@ -92,13 +92,4 @@ def _path(net: Making, name: str, i: int, j: int, path: AirPath | None, height: 
     names = [z for z, _ in net.b.zones]
     ends = [("room" if e == ROOM else names[e]) for e in (i, j)]
     net.paths.append(PathRecord(name, ends[0], ends[1], len(net.b.opens)))
-    net.b.opening(
-        i,
-        j,
-        path.conductances,
-        height=height,
-        linear=path.linear,
-        quadratic=path.quadratic,
-        exchange=path.exchange,
-        level=path.level,
-    )
+    open_path(net.b, i, j, path, height)

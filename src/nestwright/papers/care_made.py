@@ -62,7 +62,6 @@ def design_of_build(workshop: Workshop, serial: str) -> SoldDesign:
     """
     from nestwright.habitat.file import read_habitat
     from nestwright.workshop.builds import find_build
-    from nestwright.workshop.colonies import find_colony
     from nestwright.workshop.database import reading
 
     with reading(workshop.engine) as connection:
@@ -76,14 +75,13 @@ def design_of_build(workshop: Workshop, serial: str) -> SoldDesign:
         )  # fmt: skip
     if not made.colony:
         return habitat, made.serial, "", None
-    with reading(workshop.engine) as connection:
-        species = str(find_colony(connection, made.colony).values["species"])
     # the buyer keeps this ant, whatever the design was drawn for
-    return replace(habitat, species=species), made.serial, made.colony, _full(workshop, made.colony)
+    species, full = _living(workshop, made.colony)
+    return replace(habitat, species=species), made.serial, made.colony, full
 
 
-def _full(workshop: Workshop, colony: str) -> tuple[date, date] | None:
-    """First and last day, 8 in 10, on which the bell of a colony is full; None where there is no forecast of it."""
+def _living(workshop: Workshop, colony: str) -> tuple[str, tuple[date, date] | None]:
+    """A colony's species, and the first and last day, 8 in 10, on which its bell is full; None without a forecast."""
     from nestwright.workshop.colonies import colony_tables, find_colony, model_colony
     from nestwright.workshop.database import reading
     from nestwright.workshop.kept_forecasts import forecast_of
@@ -94,6 +92,8 @@ def _full(workshop: Workshop, colony: str) -> tuple[date, date] | None:
     try:
         found, _ = forecast_of(workshop.folder, model, tables, datetime.now(workshop.zone).date())
     except InputError:
-        return None
+        return model.species, None
     due = found.full
-    return (due.early, due.late) if due is not None and due.early is not None and due.late is not None else None
+    if due is None or due.early is None or due.late is None:
+        return model.species, None
+    return model.species, (due.early, due.late)

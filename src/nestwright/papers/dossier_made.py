@@ -7,16 +7,14 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
+from nestwright.papers.care_made import POINTS
+
 if TYPE_CHECKING:
     from nestwright.climate.results import Proof
     from nestwright.papers.dossier_content import DesignRecord
     from nestwright.workshop.folder import Workshop
 
-__all__ = ["POINTS", "Dossier", "make_dossier"]
-
-POINTS = 40
-"""Of the field of rooms along each side."""
-
+__all__ = ["Dossier", "make_dossier"]
 
 Limits = Callable[["Proof"], "tuple[Sequence[str], Sequence[Sequence[str]]]"]
 """From a proof to column names and rows of its limits, as they are shown elsewhere."""

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from nestwright.data import Material, Value, assembly_values, constants, read_values
-from nestwright.habitat.air_paths import AirPath, gap_path, pattern_path
+from nestwright.habitat.air_paths import AirPath, gap_path, open_path, pattern_path
 from nestwright.habitat.model import Pattern
 from nestwright.network.arrays import Floats
 from nestwright.network.builder import DRAIN, ROOM, Builder, Network
@@ -328,13 +328,4 @@ class _Laying:
         return path
 
     def _open(self, i: int, j: int, path: AirPath, height: float) -> None:
-        self.b.opening(
-            i,
-            j,
-            path.conductances,
-            height=height,
-            linear=path.linear,
-            quadratic=path.quadratic,
-            exchange=path.exchange,
-            level=path.level,
-        )
+        open_path(self.b, i, j, path, height)

@@ -112,7 +112,7 @@ class Opener:
         except ValueError:
             return self.open(text)  # says what is wrong, and at which line of the whole
         steps = _steps(path)
-        if others or isinstance(told, dict) or name in (*NAMING, "format") or name != steps[-1]:
+        if others or isinstance(told, dict) or name in READ_ANEW or name != steps[-1]:
             return self.open(text)
         document = opened.document
         try:
@@ -129,8 +129,9 @@ class Opener:
         return opened
 
 
-NAMING = frozenset({"name", "chamber", "kind", "above", "closes"})
-"""Keys by which a part may be called: a change of these changes dotted keys too."""
+READ_ANEW = frozenset({"name", "chamber", "kind", "above", "closes", "format"})
+"""Keys whose change has the whole text read again: those by which a part may be called, since dotted keys change with
+them, and the file's form, which is judged where a text is read."""
 
 
 def _steps(path: str) -> list[str | int]:

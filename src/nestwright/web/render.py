@@ -9,11 +9,13 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from fastapi import HTTPException
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from nestwright.errors import FileError, InputError
+from nestwright.web.jobs import Job
 from nestwright.web.named import step
 from nestwright.web.preferences import preferences_of
 from nestwright.web.sentences import retold, said, said_all, said_each
@@ -22,7 +24,17 @@ from nestwright.web.typeset import typeset
 from nestwright.web.words import words_of
 from nestwright.workshop.folder import Workshop
 
-__all__ = ["NAVIGATION", "VARY", "chart_response", "faults_of", "page", "recorded", "shown_for", "workshop_at"]
+__all__ = [
+    "NAVIGATION",
+    "VARY",
+    "chart_response",
+    "faults_of",
+    "job_at",
+    "page",
+    "recorded",
+    "shown_for",
+    "workshop_at",
+]
 
 NAVIGATION = (
     ("/", "Today", "t"),
@@ -68,6 +80,14 @@ def _asset(name: str) -> str:
 def workshop_at(request: Request) -> Workshop:
     """The workshop of the application that is asked."""
     found: Workshop = request.app.state.workshop
+    return found
+
+
+def job_at(request: Request, job: str, of: str = "") -> Job:
+    """The job of this number, of those whose key begins with `of`; 404 where there is none."""
+    found: Job | None = request.app.state.jobs.find(job)
+    if found is None or not found.key.startswith(of):
+        raise HTTPException(404)
     return found
 
 

@@ -2,27 +2,19 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter, HTTPException, Request
+from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from nestwright.web.faults import wants_json
-from nestwright.web.jobs import Job
-from nestwright.web.render import page
+from nestwright.web.render import job_at, page
 
 router = APIRouter(prefix="/jobs")
-
-
-def _found(request: Request, job: str) -> Job:
-    found: Job | None = request.app.state.jobs.find(job)
-    if found is None:
-        raise HTTPException(404)
-    return found
 
 
 @router.get("/{job}", response_class=HTMLResponse)
 def look(request: Request, job: str) -> Response:
     """The bar of a job; when the work has ended, the browser is sent to the page that shows what came of it."""
-    found = _found(request, job)
+    found = job_at(request, job)
     if wants_json(request) and "hx-request" not in request.headers:
         return JSONResponse(found.to_dict())
     if "hx-request" not in request.headers:
@@ -35,6 +27,6 @@ def look(request: Request, job: str) -> Response:
 @router.post("/{job}/stop")
 def stop(request: Request, job: str) -> Response:
     """Stop a job."""
-    found = _found(request, job)
+    found = job_at(request, job)
     found.stop()
     return RedirectResponse(found.back, 303)

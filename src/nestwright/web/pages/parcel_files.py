@@ -13,7 +13,7 @@ from nestwright.errors import InputError
 from nestwright.web.habitat_files import MOST, Overtaken, file_of, habitat_files, save, sum_of
 from nestwright.web.jobs import Job
 from nestwright.web.parcel_work import FOLDER, Asked, Found, read_text, work
-from nestwright.web.render import chart_response, faults_of, page, workshop_at
+from nestwright.web.render import chart_response, faults_of, job_at, page, workshop_at
 
 router = APIRouter(prefix="/parcels/files")
 
@@ -132,20 +132,13 @@ def change(
     return RedirectResponse(job.back, 303)
 
 
-def _job(request: Request, job: str) -> Job:
-    found: Job | None = request.app.state.jobs.find(job)
-    if found is None or not found.key.startswith("parcel-risk/"):
-        raise HTTPException(404)
-    return found
-
-
 @router.get("/{stem}/risk/{job}")
 def risk(request: Request, stem: str, job: str) -> Response:
     """How far the work is, and the risk that came of it."""
     from nestwright.cli.parcel_risk_text import CAUTION, alone_text, among_text, chance_text, change_text
     from nestwright.cli.parcel_text import ANTS, CAUSES
 
-    going = _job(request, job)
+    going = job_at(request, job, "parcel-risk/")
     values: dict[str, Any] = {"stem": stem, "address": _address(stem), "job": going, "found": None, "faults": []}
     if going.error is not None:
         values["faults"] = faults_of(going.error)
@@ -184,7 +177,7 @@ def drawn(
     from nestwright.charts.parcel import parcel_chart
     from nestwright.charts.parcel_days import days_chart
 
-    made: Found | None = _job(request, job).result
+    made: Found | None = job_at(request, job, "parcel-risk/").result
     if made is None or (picture == "days" and not made.days):
         raise HTTPException(404)
     chart = parcel_chart(made.passage) if picture == "journey" else days_chart(made.passage.name, made.days)

@@ -70,7 +70,7 @@ def _changing(request: Request, form: str, entry: dict[str, str], words: str, wr
 
 
 def _day(request: Request, day: str) -> str:
-    from nestwright.cli.record import day_of
+    from nestwright.workshop.typed import day_of
 
     return day_of(day.strip() or None, workshop_at(request), "day").isoformat()
 
@@ -81,7 +81,7 @@ def new_buyer(
     day: Annotated[str, Form()] = "",
 ) -> Response:  # fmt: skip
     """Add a buyer."""
-    from nestwright.cli.record import line_of_text
+    from nestwright.workshop.typed import line_of_text
 
     def write(done: Act) -> None:
         told = line_of_text(name, "name"), line_of_text(contact, "contact", needed=False)
@@ -97,9 +97,9 @@ def sold(
     price: Annotated[str, Form()] = "", parcel: Annotated[str, Form()] = "", day: Annotated[str, Form()] = "",
 ) -> Response:  # fmt: skip
     """Record that a build went to a buyer."""
-    from nestwright.cli.record import line_of_text
     from nestwright.cli.sales import price_of
     from nestwright.workshop.parcels import find_parcel
+    from nestwright.workshop.typed import line_of_text
 
     zone = workshop_at(request).zone
 
@@ -120,7 +120,7 @@ def returned(
     day: Annotated[str, Form()] = "",
 ) -> Response:  # fmt: skip
     """Record that a sold build came back."""
-    from nestwright.cli.record import line_of_text
+    from nestwright.workshop.typed import line_of_text
 
     def write(done: Act) -> None:
         take_back(done, build, _day(request, day), line_of_text(reason, "reason", needed=False))
@@ -134,7 +134,7 @@ def feedback(
     words: Annotated[str, Form()] = "", day: Annotated[str, Form()] = "",
 ) -> Response:  # fmt: skip
     """Record what a buyer says of a build."""
-    from nestwright.cli.record import lines_of_text
+    from nestwright.workshop.typed import lines_of_text
 
     def write(done: Act) -> None:
         told = lines_of_text(words, "words")

@@ -48,6 +48,9 @@ DAYS = 62
 Channels = Annotated[list[str] | None, Query()]
 From = Annotated[str, Query(alias="from", max_length=40)]
 To = Annotated[str, Query(alias="to", max_length=40)]
+Since = Annotated[int, Query(alias="from", ge=-(10**14), le=10**14)]
+Until = Annotated[int, Query(alias="to", ge=-(10**14), le=10**14)]
+Width = Annotated[int, Query(ge=2, le=100_000)]
 Predict = Annotated[str, Query(max_length=80)]
 
 
@@ -184,9 +187,9 @@ def _typed(at: int, workshop: Workshop) -> str:
 def points(
     request: Request,
     channel: Named,
-    low: Annotated[int, Query(alias="from", ge=-(10**14), le=10**14)],
-    high: Annotated[int, Query(alias="to", ge=-(10**14), le=10**14)],
-    width: Annotated[int, Query(ge=2, le=100_000)] = 1000,
+    low: Since,
+    high: Until,
+    width: Width = 1000,
 ) -> Response:
     """A channel's points: corrected, at most about `width`, in UTC ms and its own unit."""
     if low >= high:
@@ -203,9 +206,9 @@ def predicted_points(
     run: Annotated[str, Query(max_length=80)],
     intervals: Annotated[str, Query(max_length=80)],
     chamber: Annotated[str, Query(max_length=200)],
-    low: Annotated[int, Query(alias="from", ge=-(10**14), le=10**14)],
-    high: Annotated[int, Query(alias="to", ge=-(10**14), le=10**14)],
-    width: Annotated[int, Query(ge=2, le=100_000)] = 1000,
+    low: Since,
+    high: Until,
+    width: Width = 1000,
 ) -> Response:
     """What a finished run predicted where a channel stands, with its interval: as the channel's own points."""
     if low >= high:

@@ -14,7 +14,7 @@ from nestwright.web.habitat_sizing import Sizing, asked, find_sizes
 from nestwright.web.jobs import Job
 from nestwright.web.live_design import Opener
 from nestwright.web.pages.habitats import shown_design
-from nestwright.web.render import faults_of, page, workshop_at
+from nestwright.web.render import faults_of, job_at, page, workshop_at
 
 router = APIRouter(prefix="/habitats")
 WINDOW, HERE = "window", "here"
@@ -53,13 +53,6 @@ def begin(
     return RedirectResponse(job.back, 303)
 
 
-def _job(request: Request, job: str) -> Job:
-    found: Job | None = request.app.state.jobs.find(job)
-    if found is None or not found.key.startswith("size:"):
-        raise HTTPException(404)
-    return found
-
-
 @router.get("/{stem}/size/{job}")
 def look(request: Request, stem: str, job: str) -> Response:
     """How far a search is, and what it found."""
@@ -67,7 +60,7 @@ def look(request: Request, stem: str, job: str) -> Response:
     from nestwright.data import limit_tolerances
     from nestwright.wording.cautions import CAUTIONS
 
-    going = _job(request, job)
+    going = job_at(request, job, "size:")
     values: dict[str, Any] = {"stem": stem, "address": f"/habitats/{quote(stem, safe='')}", "job": going}
     made: Sizing | None = going.result
     if made is None or made.found is None:
@@ -92,7 +85,7 @@ def look(request: Request, stem: str, job: str) -> Response:
 @router.post("/{stem}/size/{job}")
 def use(request: Request, stem: str, job: str, put: Annotated[str, Form()] = "") -> Response:
     """Back in the designer: with the values found in the text (`put`), or with the text as it was. Not saved."""
-    made: Sizing | None = _job(request, job).result
+    made: Sizing | None = job_at(request, job, "size:").result
     if made is None or made.asked.stem != stem:
         raise HTTPException(404)
     what = made.asked

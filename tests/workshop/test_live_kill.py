@@ -73,7 +73,7 @@ def test_each_acknowledgement_comes_after_its_reading_is_in_the_record(place):
     assert witness.early == []
     assert witness.acknowledged == sorted(witness.acknowledged)  # in the order of the messages, section 4.6
     assert kills > 1
-    assert witness.connections >= kills
+    assert witness.connections in (kills, kills + 1)  # the last finds nothing to do where all was through
     assert witness.sent_again > 0  # else no kill came at a bad moment, and nothing was tried
     assert sorted(values_in(place / "w")) == list(range(3000))  # what came twice merged
 

@@ -6,9 +6,10 @@ from datetime import date
 import numpy as np
 import pytest
 
-from nestwright.cli.diagnose import next_steps, print_diagnosis
+from nestwright.cli.diagnose import print_diagnosis
 from nestwright.cli.main import run
 from nestwright.colony.results import Cause, Diagnosis
+from nestwright.wording.diagnosis import next_steps
 
 
 def cause(name, says, weight):

@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nestwright.cli.receiving_text import STEPS, step_text
 from nestwright.data import load_species, species_names
 from nestwright.parcel.receiving import Found, Journey, garden_band, journey_of, receive
+from nestwright.wording.receiving import STEPS, step_text
 
 CARD = load_species("Atta cephalotes")
 LOW, HIGH = garden_band(CARD)

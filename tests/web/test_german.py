@@ -105,13 +105,13 @@ def test_no_page_has_an_english_sentence(pages: str, own: list[str]) -> None:
 
 def sentences() -> list[str]:
     """What the program can say with nothing of its own to put in, from where it keeps it."""
-    from nestwright.cli.diagnose import FIRST, RESCUE, SIZES, WEEKLY
     from nestwright.cli.output import CAUTIONS
     from nestwright.cli.plan_text import HANDLING
-    from nestwright.cli.receiving_text import CAUTION, STEPS, VERDICTS
     from nestwright.cli.species import GROWTH
     from nestwright.colony.causes import SAYS
     from nestwright.colony.form import EVENTS
+    from nestwright.wording.diagnosis import FIRST, RESCUE, SIZES, WEEKLY
+    from nestwright.wording.receiving import CAUTION, STEPS, VERDICTS
     from nestwright.wording.values import COMMON
 
     file = tomllib.loads((ROOT / "src/nestwright/data/making_cautions.toml").read_text("utf-8"))

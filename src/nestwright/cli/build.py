@@ -22,6 +22,7 @@ from nestwright.cli.record import (
     workshop_of,
 )
 from nestwright.errors import InputError
+from nestwright.wording.builds import checks_state, outcome
 
 if TYPE_CHECKING:
     from nestwright.workshop.builds import Made
@@ -120,10 +121,6 @@ def check(
     tell(json, result, f"Build {serial}: {what}, {outcome(passed)}")
 
 
-def outcome(passed: bool | None) -> str:
-    return "still to do" if passed is None else "passed" if passed else "failed"
-
-
 @commands.command("list")
 def listed(folder: InWorkshop = None, json: AsJson = False) -> None:
     """Every build: design, revision, where it stands, who lives in it, checks failed."""
@@ -171,15 +168,6 @@ def show(serial: Serial, folder: InWorkshop = None, json: AsJson = False) -> Non
         out.print(heading("Quality"))
         rows = [[q["what"], outcome(q["passed"]), q["value"], q["day"] or "", q["note"]] for q in one.checks]
         out.print(table(["what", "outcome", "value", "day", ""], rows, left=(0, 1, 3, 4)))
-
-
-def checks_state(one: Made) -> str:
-    last = {q["what"]: q["passed"] for q in one.checks}  # a later look at the same point counts
-    failed = sum(passed is not None and not passed for passed in last.values())
-    left = sum(passed is None for passed in last.values())
-    if failed:
-        return f"{failed} failed"
-    return f"{left} to do" if left else "passed" if one.quality else "none"
 
 
 @commands.command()

@@ -207,7 +207,7 @@ def show(
     """One colony: what it came with, where it lives, its bells, parcels, donations, photos and its last visits."""
     from nestwright.cli.housing_text import housing_lines
     from nestwright.cli.output import print_json, significant
-    from nestwright.cli.visit import visit_line
+    from nestwright.wording.visits import visit_line
     from nestwright.workshop.colonies import colony_tables, find_colony, photos, stays
     from nestwright.workshop.database import reading
     from nestwright.workshop.parcels import parcels

@@ -122,7 +122,7 @@ def correct_visit(
         if entry == old and not pictures:
             return Written(int(row), kept.name, _step(connection, int(row)), 0, (), True)
         if mark_of(old) != str(told.get("was", "")) and entry != old:
-            from nestwright.cli.visit import visit_line
+            from nestwright.wording.visits import visit_line
 
             raise InputError("was changed since this form was opened: nothing of yours was written", field="visit",
                              found=f"{old.day}: {visit_line(old)}"[:400],

@@ -39,7 +39,7 @@ def builds(request: Request) -> Response:
 
 
 def _builds(request: Request, status: int = 200, **more: Any) -> Response:
-    from nestwright.cli.build import checks_state
+    from nestwright.wording.builds import checks_state
 
     workshop = workshop_at(request)
     with reading(workshop.engine) as connection:

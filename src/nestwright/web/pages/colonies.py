@@ -105,9 +105,9 @@ def colony(request: Request, name: Named, all_visits: bool = False, doubt: str =
 
 
 def _colony(request: Request, name: str, status: int = 200, *, all_visits: bool = False, **more: Any) -> Response:
-    from nestwright.cli.visit import visit_line
     from nestwright.colony.form import EVENTS
     from nestwright.units import parse_quantity
+    from nestwright.wording.visits import visit_line
     from nestwright.workshop.parcels import parcels
 
     with reading(workshop_at(request).engine) as connection:

@@ -88,7 +88,7 @@ def _read_plan(found: Any) -> dict[str, Any]:
 
 
 def _read_diagnosis(made: Any) -> dict[str, Any]:
-    from nestwright.cli.diagnose import FIRST, RESCUE, next_steps, since_text, size_text, weight_text
+    from nestwright.wording.diagnosis import FIRST, RESCUE, next_steps, since_text, size_text, weight_text
     from nestwright.wording.values import in_words
 
     found, losses, gone = made

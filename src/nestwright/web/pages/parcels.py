@@ -99,8 +99,8 @@ def parcel(request: Request, number: int, species: str = "") -> Response:
 
 
 def _parcel(request: Request, number: int, status: int = 200, *, species: str = "", **more: Any) -> Response:
-    from nestwright.cli.receiving_text import CAUTION, journey_line, step_text, verdict_text, warming_text
     from nestwright.data import species_names
+    from nestwright.wording.receiving import CAUTION, journey_line, step_text, verdict_text, warming_text
     from nestwright.workshop.visits import HEALTH
 
     workshop = workshop_at(request)

@@ -62,7 +62,7 @@ def _read_at(request: Request) -> str:
 
 def _said(connection: Connection, row: int) -> dict[str, Any] | None:
     """What was just recorded, in one line, with what is doubted of it."""
-    from nestwright.cli.visit import visit_line
+    from nestwright.wording.visits import visit_line
     from nestwright.workshop.doubted import doubts_of
 
     query = select(colonies.c.id, colonies.c.name).join(visits, visits.c.colony_id == colonies.c.id)

@@ -23,13 +23,13 @@ NOTE = "leaves taken, brood seen"
 def dossier() -> tuple[float, int]:
     """Seconds by the clock for the dossier, and its pages."""
     from nestwright.charts.section import section_svg
-    from nestwright.cli.proof_text import limit_rows
     from nestwright.climate.proof import prove
     from nestwright.climate.room_window import window
     from nestwright.climate.rooms import read_room
     from nestwright.habitat.file import read_habitat
     from nestwright.papers.dossier import dossier_pdf
     from nestwright.papers.dossier_content import ColonyRecord, DesignRecord
+    from nestwright.wording.proof import limit_rows
     from nestwright.workshop.visits import VisitEntry
 
     habitat = read_habitat(cases.WORKSHOP / "habitats" / "single-pot.toml")

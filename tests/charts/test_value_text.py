@@ -35,7 +35,7 @@ def test_digits(quantity, value, half, high, text):
 @pytest.mark.parametrize("half", [0.0, 1e-9, 0.0012, 0.0034, 0.0036, 0.02, 0.3, 5.0])
 @pytest.mark.parametrize(("quantity", "value"), [("co2", 0.01234), ("temperature", 295.6), ("garden_water", 0.4321)])
 def test_the_picture_and_the_printed_table_agree(quantity, value, half):
-    from nestwright.cli.proof_text import limit_rows
+    from nestwright.wording.proof import limit_rows
 
     given = made.limit("pot: x", quantity, high=400.0, value=value, low_value=value - half, high_value=value + half)
     _, ((_, _, printed, *_),) = limit_rows(SimpleNamespace(limits=(given,)), year=False)

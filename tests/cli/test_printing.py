@@ -12,6 +12,7 @@ from nestwright.cli import output, proof_text
 from nestwright.cli.size import parse_window, print_size
 from nestwright.cli.window import print_window
 from nestwright.errors import InputError
+from nestwright.wording.proof import limit_rows, verdict
 
 
 @pytest.mark.parametrize(
@@ -90,13 +91,13 @@ def test_no_heater_no_heater_caution(capsys):
 
 
 def test_the_worst_limit_is_printed_first():
-    _, rows = proof_text.limit_rows(proof(), year=False)
+    _, rows = limit_rows(proof(), year=False)
     assert [row[0] for row in rows] == ["pot: temperature", "pot: humidity"]
 
 
 @pytest.mark.parametrize(("margin", "held", "text"), [(0.0003, True, "at its edge"), (-0.0003, False, "just outside")])
 def test_a_margin_below_its_last_digit_is_said_in_words(margin, held, text):
-    _, rows = proof_text.limit_rows(proof(limits=(limit(margin=margin, held=held),)), year=False)
+    _, rows = limit_rows(proof(limits=(limit(margin=margin, held=held),)), year=False)
     assert rows[0][4] == text
 
 
@@ -115,7 +116,7 @@ def test_water_gained_is_not_printed_as_negative_use(capsys):
     ],
 )
 def test_verdict(held, sure, word):
-    assert proof_text.verdict(limit(held=held, sure=sure)) == word
+    assert verdict(limit(held=held, sure=sure)) == word
 
 
 def test_hours_held_are_never_rounded_up_to_all(capsys):

@@ -9,7 +9,6 @@ from pypdf import PdfReader
 
 from nestwright.charts.section import section_svg
 from nestwright.cli import demo, main
-from nestwright.cli.proof_text import limit_rows
 from nestwright.climate.proof import prove
 from nestwright.climate.room_window import window
 from nestwright.climate.rooms import read_room
@@ -17,6 +16,7 @@ from nestwright.errors import InputError
 from nestwright.habitat.file import read_habitat
 from nestwright.papers.dossier import dossier_pdf, dossier_sheet
 from nestwright.papers.dossier_content import record_of_design
+from nestwright.wording.proof import limit_rows
 from nestwright.workshop.builds import add_build, check_build, find_build, measure_build
 from nestwright.workshop.changes import act
 from nestwright.workshop.database import reading, writing

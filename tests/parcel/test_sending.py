@@ -5,7 +5,6 @@ from datetime import date
 import numpy as np
 import pytest
 
-from nestwright.cli.parcel_risk_text import WORDS, change_text
 from nestwright.document import load_document
 from nestwright.parcel.boxes import box_run, learn_boxes
 from nestwright.parcel.carry import carry_many, course_of
@@ -23,6 +22,7 @@ from nestwright.parcel.sending import (
     spreads_of,
     ways,
 )
+from nestwright.wording.parcel_risk import WORDS, change_text
 
 COLD = """
 name = "Clover in January"

@@ -6,7 +6,8 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from nestwright.cli.output import CAUTIONS, figure, share_text
-from nestwright.cli.proof_text import limit_rows, proof_sentence, water_and_heat
+from nestwright.cli.proof_text import proof_sentence, water_and_heat
+from nestwright.wording.proof import limit_rows
 
 if TYPE_CHECKING:
     from nestwright.climate.results import WindowMap, YearProof

@@ -30,12 +30,12 @@ def dossier(
     from nestwright.cli.climate import run_year
     from nestwright.cli.output import print_json
     from nestwright.cli.progress import progress_bar
-    from nestwright.cli.proof_text import limit_rows
     from nestwright.climate.rooms import read_room
     from nestwright.files import check_place, write_whole
     from nestwright.habitat.file import read_habitat
     from nestwright.papers.dossier_made import make_dossier
     from nestwright.papers.words import words_of
+    from nestwright.wording.proof import limit_rows
 
     workshop = workshop_of(folder)
     words_of(language)

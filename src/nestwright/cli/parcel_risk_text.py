@@ -6,73 +6,16 @@ import textwrap
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from nestwright.cli.output import console, heading, significant, table
-from nestwright.cli.parcel_text import ANTS, CAUSES
+from nestwright.cli.output import console, heading, table
+from nestwright.wording.parcel_risk import CAUTION, alone_text, among_text, chance_text, change_text, percent
+from nestwright.wording.passage import ANTS, CAUSES
 
 if TYPE_CHECKING:
     from nestwright.parcel.changes import Change
-    from nestwright.parcel.risk import Chance, Choice, Risk, Weighed
+    from nestwright.parcel.risk import Choice, Risk, Weighed
     from nestwright.parcel.sending import Sending
 
-__all__ = ["alone_text", "among_text", "chance_text", "change_text", "print_by_day", "print_risk", "print_ways"]
-
-WORDS = {
-    "as_it_is": "as it is",
-    "packs": "{number:.0f} packs",
-    "no_pack": "no pack",
-    "pack_side": "pack at the side",
-    "pack_top": "pack on top",
-    "pack_wrapped": "pack wrapped in filler",
-    "insulation": "{mm:.0f} mm more foam",
-    "taped": "seam taped",
-    "more_holes": "{count:.0f} holes of {mm:.3g} mm",
-    "fewer_holes": "{count:.0f} holes of {mm:.3g} mm",
-    "less_water": "{g:.3g} g of water in the cotton",
-    "more_water": "{g:.3g} g of water in the cotton",
-    "pick_up": "fetched at the depot: the last {hours:.0f} h fall away",
-    "day": "{days:.0f} days later",
-}
-CAUTION = (
-    "The chances rest on judgements (data/parcel_risk.toml, data/parcel.toml): read differences before the chances "
-    "themselves. Nothing here is a permission: plant-pest and live-animal rules differ by place and carrier; ask both. "
-    "A heat pack burns oxygen and is hot: never in a sealed bag, never against the cup."
-)
-
-
-def chance_text(one: Chance) -> str:
-    """A chance with its range, "12 % (5 to 21)"; a chance that no draw shows is told as under its bound."""
-    # no second digit where the draws do not tell the first
-    digits = 2 if one.error < one.mean / 10 else 1
-    if one.mean < one.error / 2:
-        return f"under {_percent(max(one.high, one.error), 1)} %"
-    mean, low, high = (_percent(x, digits) for x in (one.mean, one.low, one.high))
-    return f"{mean} %" if low == high else f"{mean} % ({low} to {high})"
-
-
-def alone_text(share: float) -> str:
-    """A chance of one journey, whose smallness is not known."""
-    return "under 1 %" if share < 0.01 else f"{_percent(share)} %"
-
-
-def _percent(share: float, digits: int = 2) -> str:
-    percent = 100 * share
-    return significant(percent, digits) if percent < 99.5 else "over 99"
-
-
-def among_text(share: float) -> str:
-    """A mean chance among some of the parcels, which the draws do not tell to its end."""
-    return f"{_percent(share)} %" if share >= 0.001 else "under 0.1 %"
-
-
-def change_text(one: Change) -> str:
-    """What is done otherwise, in words."""
-    if one.parts:
-        return ", and ".join(change_text(part) for part in one.parts)
-    if one.key == "day" and one.figures["days"] == 1:
-        return "a day later"
-    if one.key == "packs" and one.figures["number"] == 1:
-        return "one pack"
-    return WORDS[one.key].format(**one.figures)
+__all__ = ["print_by_day", "print_risk", "print_ways"]
 
 
 def print_risk(name: str, one: Risk, of: Sending, told_alone: tuple[float, float]) -> None:
@@ -87,7 +30,7 @@ def print_risk(name: str, one: Risk, of: Sending, told_alone: tuple[float, float
     print(f"The colony is lost: {chance_text(one.colony)}")
     for of_what, causes, words in (("garden", one.causes, CAUSES), ("ants", one.ants_causes, ANTS)):
         if causes:
-            told_causes = (f"{words[cause]} {_percent(share)} %" for cause, share in causes[:3])
+            told_causes = (f"{words[cause]} {percent(share)} %" for cause, share in causes[:3])
             print(f"What loses the {of_what}: {', '.join(told_causes)}")
     garden, colony = (alone_text(share) for share in told_alone)
     alone = (
@@ -101,7 +44,7 @@ def print_risk(name: str, one: Risk, of: Sending, told_alone: tuple[float, float
     rows = [
         [
             "on time" if r.days_late == 0 else f"{r.days_late} day{'s' if r.days_late > 1 else ''}",
-            f"{_percent(r.share)} %", *(among_text(x) for x in (r.garden, r.colony)),
+            f"{percent(r.share)} %", *(among_text(x) for x in (r.garden, r.colony)),
         ]
         for r in one.by_late[:5]
     ]  # fmt: skip

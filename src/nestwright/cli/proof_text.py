@@ -4,34 +4,23 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from nestwright.cli.as_built import build_line, built_verdict, print_built
+from nestwright.cli.as_built import print_built
 from nestwright.cli.output import (
     CAUTIONS,
     console,
-    decimals_within,
     figure,
     heading,
     plain,
-    share_text,
     significant,
     table,
 )
-from nestwright.wording.proof import QUANTITY_DECIMALS, verdict
+from nestwright.wording.as_built import build_line, built_verdict
+from nestwright.wording.proof import limit_rows, margin_text
 
 if TYPE_CHECKING:
-    from nestwright.climate.results import LimitResult, Proof, YearProof
+    from nestwright.climate.results import Proof, YearProof
 
-__all__ = [
-    "QUANTITY_DECIMALS",
-    "limit_rows",
-    "print_proof",
-    "print_year",
-    "proof_sentence",
-    "verdict",
-    "water_and_heat",
-]
-
-UNIT_TEXT = {"degC": "°C", "g/day": "g/day", "%": "%", "ratio": ""}
+__all__ = ["print_proof", "print_year", "proof_sentence", "water_and_heat"]
 
 
 def print_proof(proof: Proof, built: dict[str, Any] | None = None) -> None:
@@ -118,7 +107,7 @@ def proof_sentence(proof: Proof) -> tuple[str, str]:
     first = proof.first_limit
     if first is None:
         return "Nothing proved.", "No limit was set."
-    margin = f"{first.name} ({_margin(first)})"
+    margin = f"{first.name} ({margin_text(first)})"
     sure = all(limit.sure for limit in proof.limits)
     unsure = "" if sure else " Some verdicts turn within the uncertainty of the inputs."
     if proof.holds:
@@ -178,48 +167,11 @@ def water_and_heat(proof: Proof) -> list[str]:
     return lines
 
 
-def limit_rows(proof: Proof, *, year: bool) -> tuple[list[str], list[list[str]]]:
-    """Column names, and one row a limit, the least margin first."""
-    rows = []
-    for limit in sorted(proof.limits, key=lambda one: one.scaled_margin):
-        shown = limit.to_dict()
-        low, high = shown["value_low"], shown["value_high"]
-        decimals = decimals_within(low, high, QUANTITY_DECIMALS.get(limit.quantity, 2))
-        interval = f"{figure(low, decimals)} to {figure(high, decimals)}"
-        value = figure(shown["value"], decimals)
-        row = [limit.name, _band(shown), value, interval, _margin(limit), verdict(limit)]
-        if year:
-            row.append(share_text(shown["hours_held_pct"]))
-        rows.append(row)
-    head = ["limit", "band", "value", "interval", "margin", "verdict"] + (["hours held"] if year else [])
-    return head, rows
-
-
-def _band(shown: dict[str, Any]) -> str:
-    unit = UNIT_TEXT.get(shown["unit"], shown["unit"])
-    low, high = shown["low"], shown["high"]
-    if low is not None and high is not None:
-        return f"{low:.3g} to {high:.3g} {unit}".rstrip()
-    if low is not None:
-        return f"at least {low:.3g} {unit}".rstrip()
-    return f"at most {high:.3g} {unit}".rstrip() if high is not None else "none"
-
-
-def _margin(limit: LimitResult) -> str:
-    shown = limit.to_dict()
-    unit = "K" if shown["unit"] == "degC" else UNIT_TEXT.get(shown["unit"], shown["unit"])
-    decimals = decimals_within(shown["value_low"], shown["value_high"], QUANTITY_DECIMALS.get(limit.quantity, 2))
-    text = figure(shown["margin"], decimals, sign=True)
-    if float(text) == 0:
-        return "at its edge" if limit.held else "just outside"
-    return f"{text} {unit}".rstrip()
-
-
 def _week_margin(result: YearProof, name: str, margin: float) -> str:
     from dataclasses import replace
 
     limit = next((one for one in result.mean.limits if one.name == name), None)
-    return figure(margin, 2, sign=True) if limit is None else _margin(replace(limit, margin=margin))
+    return figure(margin, 2, sign=True) if limit is None else margin_text(replace(limit, margin=margin))
 
 
 def _rests_on(proof: Proof) -> list[list[str]]:

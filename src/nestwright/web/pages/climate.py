@@ -132,9 +132,9 @@ def _rooms(workshop: Workshop) -> list[tuple[str, str]]:
 
 def _read_year(request: Request, told: Asked, parts: dict[str, Any] | None) -> dict[str, Any]:
     """The proof over the year as the page shows it."""
-    from nestwright.cli.as_built import build_line, built_rows, built_verdict
     from nestwright.web import climate_words as words
     from nestwright.web.design_words import water_lines
+    from nestwright.wording.as_built import build_line, built_rows, built_verdict
     from nestwright.wording.cautions import CAUTIONS
     from nestwright.wording.figures import share_text
 

@@ -108,8 +108,8 @@ def _care(workshop: Workshop, serial: str, kind: str, room: str, language: str, 
 
 
 def _dossier(workshop: Workshop, serial: str, kind: str, room: str, language: str, job: Job) -> bytes:
-    from nestwright.cli.proof_text import limit_rows
     from nestwright.papers.dossier_made import make_dossier
+    from nestwright.wording.proof import limit_rows
 
     with reading(workshop.engine) as connection:
         file = str(find_build(connection, serial).values["habitat"])

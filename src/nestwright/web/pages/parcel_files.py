@@ -135,8 +135,8 @@ def change(
 @router.get("/{stem}/risk/{job}")
 def risk(request: Request, stem: str, job: str) -> Response:
     """How far the work is, and the risk that came of it."""
-    from nestwright.cli.parcel_risk_text import CAUTION, alone_text, among_text, chance_text, change_text
-    from nestwright.cli.parcel_text import ANTS, CAUSES
+    from nestwright.wording.parcel_risk import CAUTION, alone_text, among_text, chance_text, change_text
+    from nestwright.wording.passage import ANTS, CAUSES
 
     going = job_at(request, job, "parcel-risk/")
     values: dict[str, Any] = {"stem": stem, "address": _address(stem), "job": going, "found": None, "faults": []}

@@ -56,9 +56,9 @@ def begin(
 @router.get("/{stem}/size/{job}")
 def look(request: Request, stem: str, job: str) -> Response:
     """How far a search is, and what it found."""
-    from nestwright.cli.size import free_rows, side_rows, size_verdict, trade_rows
     from nestwright.data import limit_tolerances
     from nestwright.wording.cautions import CAUTIONS
+    from nestwright.wording.sizes import free_rows, side_rows, size_verdict, trade_rows
 
     going = job_at(request, job, "size:")
     values: dict[str, Any] = {"stem": stem, "address": f"/habitats/{quote(stem, safe='')}", "job": going}

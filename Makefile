@@ -56,14 +56,17 @@ test: $(VENV)/browser.stamp
 
 # Compiled code has no lines to count or to change: what the kernels do is taken from these tests, run uncompiled.
 PLAIN := tests/physics tests/network/test_handbook.py tests/network/test_kernel.py tests/network/test_published.py \
-  tests/network/test_structure.py tests/network/test_integrate.py tests/colony/test_numpy_colony.py \
-  tests/colony/test_numbers.py tests/colony/test_likelihood.py tests/colony/test_days.py
+  tests/network/test_structure.py tests/network/test_integrate.py tests/network/test_events.py \
+  tests/colony/test_numpy_colony.py tests/colony/test_numbers.py tests/colony/test_likelihood.py tests/colony/test_days.py
 # Of them, those that take longer than they tell when they are not compiled.
 LONG := soil or looser or balances_close or below_zero or rest_is or order_of_the_chambers or cut_in_two or chunks \
   or thermostat or runs_low or interval or more_leaves_never or order_of_independent or 1000000 or longer_absence \
   or (test_the_step and (cephalotes or sexdens or colombica or echinatior or versicolor or septen))
 COUNTED := --branch --include='src/nestwright/network/*,src/nestwright/colony/*' --parallel-mode
 FAULTS ?= 300
+# What became of each fault; a run that was stopped goes on from there. FROM leaves out the first of the draw.
+KEPT ?= out/faults.tsv
+FROM ?= 0
 
 coverage: $(VENV)/browser.stamp
 	$(BIN)/coverage erase
@@ -73,8 +76,10 @@ coverage: $(VENV)/browser.stamp
 	$(BIN)/coverage report --skip-covered --show-missing
 
 mutants: $(VENV)/dev.stamp
-	PYTHONPATH=studies $(BIN)/python -m pytest -s -p mutants --faults $(FAULTS) --seed 9 $(PLAIN) \
-	  -k "not ($(LONG)) and (not test_integrate or order_of_the_method or filling_up)"
+	@mkdir -p $(dir $(KEPT))
+	PYTHONPATH=studies $(BIN)/python -m pytest -s -p mutants --faults $(FAULTS) --seed 9 --from $(FROM) --kept $(KEPT) \
+	  $(PLAIN) -k "not ($(LONG) or large_colonies or never_negative) \
+	  and (not test_integrate or order_of_the_method or filling_up)"
 
 lint: $(VENV)/dev.stamp
 	$(BIN)/ruff check .

@@ -6,6 +6,9 @@
 kernels uncompiled, collects once, sees all tests pass, and then runs them to the first failure in one fork for each
 fault, which is put into the code of the function itself, so that it is met wherever the function is called. A fault
 that makes the tests take more than three times their processor time counts as noticed.
+
+With `--kept FILE` what became of each fault is appended there at once, and a fault that stands there already is not
+tried again: a run that was stopped goes on. `--from N` leaves out the first N of the draw.
 """
 
 from __future__ import annotations
@@ -44,6 +47,7 @@ COST: pytest.StashKey[float] = pytest.StashKey()
 class Fault:
     """One change at one place of the source; `code` holds the changed function and `function` its dotted name."""
 
+    number: int
     module: str
     line: int
     function: str
@@ -103,7 +107,7 @@ def faults_of(module: str) -> Iterator[tuple]:
                 yield module, source, at, path, n
 
 
-def make(module: str, source: Path, at: int, path: tuple, n: int) -> Fault:
+def make(number: int, module: str, source: Path, at: int, path: tuple, n: int) -> Fault:
     tree = ast.parse(source.read_text(encoding="utf-8"))
     function = tree.body[at]
     parent: ast.AST = function
@@ -127,7 +131,18 @@ def make(module: str, source: Path, at: int, path: tuple, n: int) -> Fault:
         value = getattr(node, field)
         node = value if index is None else value[index]
     code = code_of(compile(ast.fix_missing_locations(tree), str(source), "exec"), function.name)
-    return Fault(module, old.lineno, function.name, ast.unparse(node), after, code)
+    return Fault(number, module, old.lineno, function.name, ast.unparse(node), after, code)
+
+
+def line_of(fault: Fault) -> str:
+    return f"{fault.number}\t{fault.module}:{fault.line} {fault.function}\t{fault.before}  ->  {fault.after}"
+
+
+def kept(file: Path | None) -> set[str]:
+    """The faults that a file of outcomes holds, as `line_of` writes them: those of changed code are others."""
+    if file is None or not file.exists():
+        return set()
+    return {line.split("\t", 1)[1] for line in file.read_text(encoding="utf-8").splitlines()}
 
 
 def put_in(fault: Fault) -> None:
@@ -140,6 +155,8 @@ def put_in(fault: Fault) -> None:
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--faults", type=int, default=300, help="how many faults are drawn; 0 takes all")
     parser.addoption("--seed", type=int, default=1, help="seed of the draw")
+    parser.addoption("--from", type=int, default=0, dest="first", help="how many of the draw are left out at its start")
+    parser.addoption("--kept", type=Path, help="file to which outcomes are appended, and whose faults are not tried")
     parser.addoption("--only", default="", help="faults of modules whose name has this in it only")
 
 
@@ -182,29 +199,38 @@ def pytest_runtestloop(session: pytest.Session) -> bool:
     option = session.config.option
     every = [f for module in MODULES if option.only in module for f in faults_of(module)]
     drawn = random.Random(option.seed).sample(every, min(option.faults or len(every), len(every)))
+    done = kept(option.kept)
+    faults = [make(i, *place) for i, place in enumerate(drawn) if i >= option.first]
+    faults = [fault for fault in faults if line_of(fault) not in done]
     before = sum(os.times()[:2])
     if not run_all(session):
         return True
     seconds = int(3 * (sum(os.times()[:2]) - before)) + 10
-    print(f"\n{len(session.items)} tests, {len(every)} faults, {len(drawn)} drawn", file=sys.__stdout__, flush=True)
+    print(
+        f"\n{len(session.items)} tests, {len(every)} faults, {len(drawn)} drawn, {len(faults)} to try",
+        file=sys.__stdout__,
+        flush=True,
+    )
     running: dict[int, Fault] = {}
     noticed: dict[str, list[int]] = {}
-    survived = []
+    total = 0
 
     def wait_for_one() -> None:
+        nonlocal total
         child, status = os.wait()
         fault = running.pop(child)
         counts = noticed.setdefault(fault.module, [0, 0])
         counts[1] += 1
         if status:
             counts[0] += 1
+            total += 1
         else:
-            survived.append(fault)
-            line = f"{fault.module}:{fault.line} {fault.function}: {fault.before}  ->  {fault.after}"
-            print(line, file=sys.__stdout__, flush=True)
+            print(line_of(fault), file=sys.__stdout__, flush=True)
+        if option.kept:
+            with option.kept.open("a", encoding="utf-8") as file:
+                file.write(f"{'noticed' if status else 'survived'}\t{line_of(fault)}\n")
 
-    for place in drawn:
-        fault = make(*place)
+    for fault in faults:
         running[attempt(session, fault, seconds)] = fault
         if len(running) == RUNS_AT_ONCE:
             wait_for_one()
@@ -212,6 +238,5 @@ def pytest_runtestloop(session: pytest.Session) -> bool:
         wait_for_one()
     for module, (n, of) in sorted(noticed.items()):
         print(f"{module}: {n} of {of} noticed", file=sys.__stdout__)
-    total = len(drawn) - len(survived)
-    print(f"{total} of {len(drawn)} noticed, seed {option.seed}", file=sys.__stdout__, flush=True)
+    print(f"{total} of {len(faults)} noticed, seed {option.seed}", file=sys.__stdout__, flush=True)
     return True

@@ -9,11 +9,12 @@ import pytest
 
 from nestwright.colony import kernel as K  # noqa: N812
 from nestwright.colony import parameters as P  # noqa: N812
+from nestwright.colony.noise import TABLE, run_noisy
 
 sys.path.insert(0, str(Path(__file__).parent))
 
 import plain_model
-from colony_runs import vector
+from colony_runs import climate, make_events, vector
 
 AIR = (22.5, 0.4, 0.3, 0.02, 0.5, 0.01)
 ROOM, QUEEN, ONSET, SIZE = 80.0, 0.8, 10.0, 0.25
@@ -153,3 +154,21 @@ def test_workers_that_come_are_young_and_old_as_those_of_a_start_are():
     K.start_state(p, start)
     K.happen(y, p, K.EVENT_CODES["workers_added"], 10.0, np.zeros(2))
     np.testing.assert_allclose(y[SPANS["workers"]], start[SPANS["workers"]], rtol=1e-12)
+
+
+def test_what_was_done_before_the_first_day_of_a_run_is_not_done_again():
+    p = vector("Atta sexdens", workers=50.0, garden=60.0, brood=40.0)
+    start = np.zeros(K.N_STATE)
+    K.start_state(p, start)
+    before, on_it = make_events((4.5, "garden_added", 30.0)), make_events((5.0, "garden_added", 30.0))
+    ends, drawn = [], []
+    for events in (make_events(), before, on_it):
+        y, out, path = start.copy(), np.empty((3, K.N_STATE)), np.empty((3, len(TABLE)))
+        *_, added = K.run_days(p, y, 5, 7, climate(), 0.0, *events, 0.5, out)
+        ends.append((out[-1].tolist(), added))
+        run_noisy(p, start.copy(), 5, 7, climate(), 0.0, 1.0, events, 3, path)
+        drawn.append(path.tolist())
+    assert ends[0] == ends[1]
+    assert drawn[0] == drawn[1]
+    assert ends[2][1] == pytest.approx(30.0 * p[P.DRY_DENSITY])
+    assert drawn[2][1][TABLE.index("garden")] > drawn[0][1][TABLE.index("garden")] + 20.0

@@ -6,7 +6,6 @@ from nestwright.charts.bells import plan_chart
 from nestwright.charts.render import save
 from nestwright.charts.rescue import rescue_chart
 from nestwright.cli import demo, demo_colony
-from nestwright.cli.fitting import colony_and_climate
 from nestwright.cli.output import share_text, significant
 from nestwright.cli.pictures import draw_section, draw_window, draw_year
 from nestwright.climate.proof import prove, prove_year
@@ -15,6 +14,7 @@ from nestwright.climate.rooms import read_room
 from nestwright.colony.fit import fit
 from nestwright.colony.plan import plan
 from nestwright.colony.rescue import rescue
+from nestwright.errands.fitting import colony_and_climate
 from nestwright.habitat.file import read_habitat
 
 DOCS = Path(__file__).parent

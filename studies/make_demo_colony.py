@@ -18,7 +18,6 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from nestwright.cli.garden_climate import read_garden_climate
 from nestwright.colony import parameters as P  # noqa: N812
 from nestwright.colony.kernel import EVENT_CODES, N_STATE, start_state
 from nestwright.colony.likelihood import seen_chance
@@ -26,6 +25,7 @@ from nestwright.colony.model import Colony
 from nestwright.colony.noise import TABLE, run_paths
 from nestwright.colony.problem import known_climate
 from nestwright.data import SpeciesCard, colony_values, load_species
+from nestwright.errands.garden_climate import read_garden_climate
 
 Array = NDArray[np.float64]
 FOLDER = Path(__file__).parents[1] / "examples/workshop/colonies"

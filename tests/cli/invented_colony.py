@@ -4,10 +4,10 @@ from datetime import date
 
 import numpy as np
 
-from nestwright.cli.forecast import Told
-from nestwright.cli.garden_climate import Water
 from nestwright.colony.pace import pace_of
 from nestwright.colony.results import Band, DateSpan, Estimate, Fit, Forecast, Point
+from nestwright.errands.forecast import Told
+from nestwright.errands.garden_climate import Water
 
 START = date(2031, 3, 1)
 TODAY = 40

@@ -217,7 +217,7 @@ def test_only_the_last_visits_are_shown(shop, capsys):
 
 
 def test_what_is_set_later_is_what_the_growth_model_gets(shop, capsys):
-    from nestwright.cli.fitting import read_colony_or_record
+    from nestwright.errands.fitting import read_colony_or_record
 
     run(capsys, *FERN)
     code, out, _ = run(

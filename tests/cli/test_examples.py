@@ -13,9 +13,9 @@ import polars
 import pytest
 
 from nestwright.cli import demo, main
-from nestwright.cli.fitting import colony_and_climate
 from nestwright.colony.fit import fit
 from nestwright.colony.forecast import Scenario, forecast
+from nestwright.errands.fitting import colony_and_climate
 
 WORKSHOP = demo.example_workshop()
 HABITATS = sorted((WORKSHOP / "habitats").glob("*.toml"))

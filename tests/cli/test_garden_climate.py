@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from invented import proof, year
 
-from nestwright.cli.fitting import colony_and_climate
-from nestwright.cli.garden_climate import garden_limits, read_garden_climate
 from nestwright.cli.output import as_json
 from nestwright.cli.year_table import write_table
 from nestwright.colony.model import Colony
+from nestwright.errands.fitting import colony_and_climate
+from nestwright.errands.garden_climate import garden_limits, read_garden_climate
 from nestwright.errors import InputError
 
 START = date(2031, 3, 1)

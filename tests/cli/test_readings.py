@@ -345,8 +345,8 @@ def test_the_record_gives_the_climate_that_the_logger_file_gives(tmp_path, monke
     """The same readings by two ways: out of the file beside a colony, and out of the record."""
     import numpy as np
 
-    from nestwright.cli.fitting import read_colony_or_record
-    from nestwright.cli.garden_climate import KEYS, read_garden_climate
+    from nestwright.errands.fitting import read_colony_or_record
+    from nestwright.errands.garden_climate import KEYS, read_garden_climate
 
     made = create_workshop(tmp_path / "shop", "UTC")
     monkeypatch.chdir(made.folder)

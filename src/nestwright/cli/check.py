@@ -1,5 +1,4 @@
-"""`nestwright check FILE...`: is a habitat file or a colony file right? Every fault with its line; cautions do not
-fail."""
+"""`nestwright check FILE...`: is a file right that a person wrote? Every fault with its line; cautions do not fail."""
 
 from __future__ import annotations
 
@@ -18,11 +17,14 @@ if TYPE_CHECKING:
 
 
 def check(
-    files: Annotated[list[Path], typer.Argument(help="Habitat files and colony files.", show_default=False)],
+    files: Annotated[
+        list[Path], typer.Argument(help="Habitat files, colony files, and the others below.", show_default=False)
+    ],
     as_json: Annotated[bool, typer.Option("--json", help="Print the findings as JSON.")] = False,
 ) -> None:
     """Check habitat files (units, names, sizes, places, air paths) and colony files (units, names, dates,
-    contradictions, the files that they name). Exit code 2 when one has a fault."""
+    contradictions, the files that they name); parcel and room files, prices, machines and live readings are read as
+    their commands read them. Exit code 2 when one has a fault."""
     from nestwright.letters import visible
 
     results = [(str(path), check_file(path, date.today())) for path in files]
@@ -47,7 +49,7 @@ def check(
 
 
 def check_file(path: Path, today: date | None = None) -> tuple[Finding, ...]:
-    """What is wrong with a file, or worth a word: of a habitat file or a colony file, by the keys that it has.
+    """What is wrong with a file, or worth a word, by the kind that its keys tell.
 
     A colony's start after `today` is worth a word, where that is given.
     """
@@ -60,8 +62,12 @@ def check_file(path: Path, today: date | None = None) -> tuple[Finding, ...]:
     colony, faults = None, list[InputError]()
     try:
         document = read_document(path)
-        if _kind(document.tables, str(path)) == "habitat":
+        kind = _kind(document.tables, str(path))
+        if kind == "habitat":
             return check_habitat_file(path)
+        if kind != "colony":
+            _read(kind, path)
+            return ()
     except InputError as error:
         return tuple(_faults([error]))
     try:
@@ -87,7 +93,7 @@ def _faults(errors: list[InputError]) -> list[Finding]:
 
 def _climate(document: Document, colony: Colony | None) -> list[InputError]:
     """What keeps the climate file that a colony file names from being read; of a file with faults, if it is there."""
-    from nestwright.cli.garden_climate import read_garden_climate
+    from nestwright.errands.garden_climate import read_garden_climate
     from nestwright.errors import InputError
     from nestwright.positions import line_of
 
@@ -114,12 +120,17 @@ def _climate(document: Document, colony: Colony | None) -> list[InputError]:
 
 
 def _kind(tables: dict[str, Any], path: str) -> str:
-    """ "habitat" or "colony", by the keys that only one of them has, misspelt ones too; InputError for neither."""
+    """The kind of a file: "habitat" or "colony" by the keys that only one of them has, misspelt ones too; another by
+    the keys that it has; InputError for none."""
     from difflib import get_close_matches
 
     from nestwright.colony.form import ColonyForm
     from nestwright.errors import InputError
     from nestwright.habitat.form import HabitatForm
+    from nestwright.kinds import KINDS, kind_of
+
+    if (other := kind_of(set(tables))) not in ("", "habitat", "colony"):
+        return other
 
     keys = {"habitat": set(HabitatForm.model_fields), "colony": set(ColonyForm.model_fields)}
     both = keys["habitat"] & keys["colony"] | {"altitude"}  # a room's file has an altitude too
@@ -131,10 +142,33 @@ def _kind(tables: dict[str, Any], path: str) -> str:
         }
         if any(counts.values()):
             return max(counts, key=lambda kind: counts[kind])
-    heads = "format = 1, name, species"
     raise InputError(
         "is empty" if not tables else "is neither a habitat file nor a colony file",
         file=path,
         found=", ".join(sorted(tables))[:60],
-        allowed=f"a habitat file has {heads} and [[chamber]] tables, a colony file {heads} and start = 2025-11-03",
+        allowed=f"a habitat file has {KINDS['habitat'].looks}, a colony file {KINDS['colony'].looks}, or a parcel's, a "
+        "room's, prices, machines, live readings",
     )
+
+
+def _read(kind: str, path: Path) -> object:
+    """Read a file of another kind as its own command does. Raises InputError."""
+    if kind == "parcel":
+        from nestwright.parcel.file import read_parcel
+
+        return read_parcel(path)
+    if kind == "room":
+        from nestwright.climate.room_file import read_room_file
+
+        return read_room_file(path)
+    if kind == "price":
+        from nestwright.parts.prices import read_prices
+
+        return read_prices(path)
+    if kind == "machine":
+        from nestwright.parts.machines import read_machines
+
+        return read_machines(path)
+    from nestwright.sensing.live.mapping_file import read_live_mapping
+
+    return read_live_mapping(path)

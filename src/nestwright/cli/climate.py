@@ -62,9 +62,10 @@ def climate(
     if forecast is not None and (year or picture is not None):
         raise InputError("growth is proved day by day at rest", field="--forecast", allowed="without --year, --picture")
 
-    from nestwright.cli.as_built import as_built, room_of, standing
+    from nestwright.cli.as_built import room_of
     from nestwright.cli.dryrun import find_made
     from nestwright.climate.rooms import read_room
+    from nestwright.errands.as_built import as_built, standing
     from nestwright.habitat.file import read_habitat
 
     made = find_made(file, folder)

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from nestwright.cli.forecast import Told
     from nestwright.colony.results import Diagnosis
+    from nestwright.errands.forecast import Told
 
 __all__ = ["COLONY", "DAYS", "PICTURES", "Grown", "draw", "grow", "print_grown"]
 
@@ -33,10 +33,11 @@ class Grown:
 
 def grow(workshop: Path, *, quiet: bool) -> Grown:
     """Fit, forecast and diagnose the demo's colony, with a bar on the error output when that is a terminal."""
-    from nestwright.cli.fitting import colony_and_climate, progress_bar
+    from nestwright.cli.fitting import progress_bar
     from nestwright.cli.forecast import told_of
     from nestwright.colony.diagnosis import diagnose
     from nestwright.colony.forecast import Scenario
+    from nestwright.errands.fitting import colony_and_climate
 
     colony, ahead, read = colony_and_climate(workshop / COLONY, None, DAYS)
     sources = tuple(one.source for one in read)

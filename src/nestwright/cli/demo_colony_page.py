@@ -13,8 +13,8 @@ from nestwright.wording.diagnosis import since_text, size_text, weight_text
 
 if TYPE_CHECKING:
     from nestwright.cli.demo_colony import Grown
-    from nestwright.cli.forecast import Told
     from nestwright.colony.results import Diagnosis
+    from nestwright.errands.forecast import Told
 
 __all__ = ["colony_section"]
 

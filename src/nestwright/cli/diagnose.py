@@ -47,8 +47,9 @@ def diagnose(
     Prints the causes, the likeliest first, since when, what cannot be told yet, and the one observation that would
     tell the two likeliest apart.
     """
-    from nestwright.cli.fitting import colony_and_climate, progress_bar
+    from nestwright.cli.fitting import progress_bar
     from nestwright.cli.pictures import check_picture_name, write_picture
+    from nestwright.errands.fitting import colony_and_climate
 
     if picture is not None:
         check_picture_name(picture)

@@ -98,9 +98,10 @@ def forecast(
     that is chance is told beside.
     """
     _check(picture)
-    from nestwright.cli.fitting import colony_and_climate, fit_colony, workshop_read
+    from nestwright.cli.fitting import fit_colony
     from nestwright.colony.explained import ASKED, explain_forecast
     from nestwright.colony.forecast import Scenario
+    from nestwright.errands.fitting import colony_and_climate, workshop_read
     from nestwright.errors import nearest_name
 
     if of not in ASKED:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -11,49 +11,13 @@ import typer
 from nestwright.cli.fitting import CLIMATE_HELP
 from nestwright.cli.options import ColonyFile, whole
 from nestwright.cli.record import InWorkshop
+from nestwright.errands.forecast import Told
 
 if TYPE_CHECKING:
-    from datetime import date
+    from nestwright.colony.model import Colony
+    from nestwright.errands.garden_climate import Water
 
-    from nestwright.cli.garden_climate import Water
-    from nestwright.colony.model import Colony, Observation
-    from nestwright.colony.pace import Pace
-    from nestwright.colony.results import Forecast
-
-__all__ = ["Told", "forecast", "told_of"]
-
-
-@dataclass(frozen=True)
-class Told:
-    """A forecast with its pace, the climate and water that it was given, and the colony whose it is."""
-
-    forecast: Forecast
-    pace: Pace
-    climate: tuple[str, ...] = ()
-    water: Water | None = None
-    colony: Colony | None = None
-    today: date | None = None
-    """Of the workshop that the record stands in; None for a colony's file, which has no today."""
-
-    @property
-    def losses(self) -> tuple[str, ...]:
-        """What the record itself tells as lost."""
-        from nestwright.colony.losses import known_losses
-
-        return () if self.colony is None else known_losses(self.colony)
-
-    @property
-    def observations(self) -> tuple[Observation, ...]:
-        """The record's observations, as they were told."""
-        return () if self.colony is None else self.colony.observations
-
-    def to_dict(self) -> dict[str, Any]:
-        return self.forecast.to_dict() | {
-            "notes": [*self.losses, *self.forecast.notes],
-            "pace": self.pace.to_dict(self.forecast.fit.start),
-            "climate": list(self.climate),
-            "water": None if self.water is None else self.water.to_dict(),
-        }
+__all__ = ["forecast", "told_of"]
 
 
 def forecast(
@@ -95,9 +59,10 @@ def forecast(
     Prints where it stands, what the record taught, what to expect by date, when the bell is full and when the next
     part must be begun, each with the range in which 8 of 10 outcomes lie.
     """
-    from nestwright.cli.fitting import check_leaves, colony_and_climate, workshop_read
+    from nestwright.cli.fitting import check_leaves
     from nestwright.cli.forecast_out import check_folder, check_out_name, draw_all, draw_growth, write_out
     from nestwright.cli.pictures import check_picture_name
+    from nestwright.errands.fitting import colony_and_climate, workshop_read
 
     if out is not None:
         check_out_name(out)

@@ -12,8 +12,8 @@ from nestwright.errors import InputError
 from nestwright.files import check_place, replacing, write_whole
 
 if TYPE_CHECKING:
-    from nestwright.cli.forecast import Told
     from nestwright.colony.results import Forecast
+    from nestwright.errands.forecast import Told
 
 __all__ = ["check_folder", "check_out_name", "columns", "draw_all", "draw_growth", "write_out"]
 

@@ -23,9 +23,9 @@ from nestwright.wording.ranges import (
 from nestwright.wording.values import in_words, on_screen
 
 if TYPE_CHECKING:
-    from nestwright.cli.forecast import Told
     from nestwright.colony.model import Observation
     from nestwright.colony.results import Band, Estimate, Fit, Forecast, Point
+    from nestwright.errands.forecast import Told
 
 __all__ = [
     "FLOWS",

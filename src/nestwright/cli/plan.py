@@ -58,8 +58,8 @@ def plan(
     Prints each change with its day, size, whether it passes the opening, and when to begin making it; then what else
     was tried and by how much it is worse.
     """
-    from nestwright.cli.fitting import colony_and_climate, workshop_read
     from nestwright.cli.pictures import check_picture_name, write_picture
+    from nestwright.errands.fitting import colony_and_climate, workshop_read
 
     if picture is not None:
         check_picture_name(picture)

@@ -164,7 +164,8 @@ def from_file(
         if count is not None:
             allowed = "a species with counts, or a colony file, whose record tells them"
             raise InputError("stands beside a colony file", field=flag, found=str(count), allowed=allowed)
-    from nestwright.cli.fitting import colony_and_climate, fit_colony
+    from nestwright.cli.fitting import fit_colony
+    from nestwright.errands.fitting import colony_and_climate
 
     colony, _, _ = colony_and_climate(file, None, days, workshop=folder)
     posterior = fit_colony(colony, quiet=quiet)

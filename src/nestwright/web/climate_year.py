@@ -23,10 +23,10 @@ from nestwright.web.named import step
 from nestwright.workshop.folder import Workshop
 
 if TYPE_CHECKING:
-    from nestwright.cli.as_built import Standing
     from nestwright.climate.intervals import Intervals
     from nestwright.climate.results import WindowMap, YearProof
     from nestwright.climate.room_air import Room
+    from nestwright.errands.as_built import Standing
     from nestwright.habitat.model import Habitat
     from nestwright.web.climate_measured import Measured
     from nestwright.workshop.builds import Made
@@ -117,7 +117,7 @@ def _sum(told: Any) -> str:
 def asked(workshop: Workshop, file: HabitatFile, room: str, made: Made | None, measured: Measured | None) -> Asked:
     """What is to be worked out for a habitat or a build in a room. Raises InputError for a room that is none, or a
     habitat's file that is at fault (FileError where it has several faults)."""
-    from nestwright.cli.as_built import standing
+    from nestwright.errands.as_built import standing
     from nestwright.habitat.file import with_values
 
     habitat = with_values(load_document(file.text, str(file.path)), {})
@@ -209,7 +209,7 @@ def _year(told: Asked, report: Report) -> Year:
 
 
 def _built(told: Asked, report: Report) -> Year:
-    from nestwright.cli.as_built import as_built
+    from nestwright.errands.as_built import as_built
 
     year: Year = RESULTS.get(told.keys["year"]) or _year(told, report)
     assert told.build is not None

@@ -15,8 +15,8 @@ from nestwright.workshop.database import reading
 from nestwright.workshop.folder import Workshop
 
 if TYPE_CHECKING:
-    from nestwright.cli.forecast import Told
     from nestwright.colony.model import Climate, Colony
+    from nestwright.errands.forecast import Told
 
 __all__ = ["DAYS", "KINDS", "address_of", "begin", "record_key", "result_of"]
 
@@ -59,16 +59,16 @@ def result_of(jobs: Jobs, workshop: Workshop, kept: Kept, kind: str) -> Any:
 
 
 def _read(workshop: Workshop, kept: Kept, days: int) -> tuple[Colony, Climate | None, tuple[Any, ...]]:
-    from nestwright.cli.fitting import colony_and_climate
+    from nestwright.errands.fitting import colony_and_climate
 
     return colony_and_climate(Path(kept.name), None, days, workshop=workshop.folder)
 
 
 def _forecast(workshop: Workshop, kept: Kept, job: Job) -> Told:
-    from nestwright.cli.forecast import Told
     from nestwright.colony.fit import fit, report
     from nestwright.colony.forecast import Scenario, paths_of, read_paths
     from nestwright.colony.pace import pace_of
+    from nestwright.errands.forecast import Told
 
     colony, ahead, read = _read(workshop, kept, DAYS)
     scenario = Scenario(climate=ahead)

@@ -127,7 +127,7 @@ class Watch:
             self.fault = str(error) if isinstance(error, InputError) else type(error).__name__
 
     def _once(self) -> None:
-        from nestwright.cli.looking import garden_climate_of
+        from nestwright.errands.garden_loggers import garden_climate_of
         from nestwright.workshop.changes import now
         from nestwright.workshop.look import look
 
@@ -171,7 +171,7 @@ class Watch:
         return at - self._acted >= QUIET or at - self._unfitted_since >= AT_LAST
 
     def _fit_all(self, job: Job, names: list[str]) -> date:
-        from nestwright.cli.looking import garden_climate_of
+        from nestwright.errands.garden_loggers import garden_climate_of
         from nestwright.workshop.changes import now
         from nestwright.workshop.look import look
 

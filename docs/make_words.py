@@ -88,7 +88,7 @@ def _stages() -> Iterator[str]:
 
 
 def _space() -> Iterator[str]:
-    from nestwright.cli.forecast_text import SPACE
+    from nestwright.wording.forecast import SPACE
 
     yield from (word.partition(" ")[0] for _, word, _ in SPACE)
     yield "housed in"

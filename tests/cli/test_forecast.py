@@ -19,6 +19,7 @@ from nestwright.cli.forecast_out import columns, draw_all, write_out
 from nestwright.colony.pace import pace_of
 from nestwright.colony.results import Point
 from nestwright.errors import InputError
+from nestwright.wording import forecast as worded
 
 COLONY = """\
 format = 1
@@ -153,7 +154,7 @@ def test_every_part_is_printed(capsys):
 
 def test_only_what_the_record_moved_is_called_learnt():
     # uptake was narrowed, carry moved; the laying ceiling is as it was
-    assert [e.name for e in forecast_text.learnt(fit())] == ["uptake", "carry"]
+    assert [e.name for e in worded.learnt(fit())] == ["uptake", "carry"]
 
 
 def test_a_record_without_observations_says_so(capsys):
@@ -167,20 +168,18 @@ def test_a_record_without_observations_says_so(capsys):
 @pytest.mark.parametrize(("off", "told_of"), [(2.4, False), (-2.4, False), (2.6, True), (-2.6, True)])
 def test_a_surprise_is_more_than_two_and_a_half_sd(off, told_of):
     one = Point(1.0, "garden", "guess", 5.0, 4.0, 6.0, 6.0, 7.0, 8.0, off, 3)
-    assert bool(forecast_text.surprises(fit(points=(one,)))) is told_of
+    assert bool(worded.surprises(fit(points=(one,)))) is told_of
 
 
 def test_a_surprise_is_told_as_the_file_tells_it():
     # 4.55 g of dry matter at a dry share of 0.35 (data/colony.toml) is 13 g of waste
     one = Point(1.0, "waste", "measured", 4.55, 4.0, 5.0, 0.7, 1.4, 2.1, 3.0, 3)
-    assert (
-        "13 g of waste; expected 4.0 (2.0 to 6.0), beyond its error" in forecast_text.surprises(fit(points=(one,)))[0]
-    )
+    assert "13 g of waste; expected 4.0 (2.0 to 6.0), beyond its error" in worded.surprises(fit(points=(one,)))[0]
 
 
 def test_what_was_not_seen_can_surprise():
     one = Point(1.0, "larvae", "", 0.0, 0.0, 0.0, 0.995, 0.995, 0.995, None, 3)
-    assert "larvae looked for and not seen" in forecast_text.surprises(fit(points=(one,)))[0]
+    assert "larvae looked for and not seen" in worded.surprises(fit(points=(one,)))[0]
 
 
 def test_the_pace_is_that_of_exponential_growth():
@@ -358,7 +357,7 @@ def test_a_wrong_name_of_the_species_is_told_with_its_line(tmp_path):
 
 
 def test_dates_are_calendar_days():
-    rows = forecast_text.date_rows(forecast())
+    rows = worded.date_rows(forecast())
     assert rows[0][2] == str(date(2031, 3, 1) + timedelta(days=85))
 
 
@@ -366,16 +365,16 @@ def test_what_has_come_already_is_now():
     from nestwright.colony.results import DateSpan
 
     made = forecast(dates=(DateSpan("bell_full", "fill reaches 80 %", 1.0, float(TODAY), float(TODAY), TODAY + 1.0),))
-    assert forecast_text.date_rows(made)[0][1:] == ["over 99 %", "now", "now", str(START + timedelta(days=TODAY + 1))]
+    assert worded.date_rows(made)[0][1:] == ["over 99 %", "now", "now", str(START + timedelta(days=TODAY + 1))]
 
 
 def test_a_long_forecast_is_told_along_the_way():
     made = forecast(days=1000)
-    head, rows = forecast_text.table_rows(made, forecast_text.FLOWS)
+    head, rows = worded.table_rows(made, worded.FLOWS)
     assert head == ["day", "leaf need g/day", "leaf need cm2/day", "waste g/day"]
     ahead = [int(re.search(r"\+(\d+)", row[0])[1]) for row in rows]
     assert ahead == [7, 14, 30, 60, 90, 180, 365, 730, 1000]
-    assert len(forecast_text.table_rows(forecast(days=365), forecast_text.SPACE)[1]) == 7
+    assert len(worded.table_rows(forecast(days=365), worded.SPACE)[1]) == 7
 
 
 def test_a_large_garden_is_told_in_litres(capsys):
@@ -383,7 +382,7 @@ def test_a_large_garden_is_told_in_litres(capsys):
 
     made = forecast()
     made.bands["garden"] = band("garden", "mL", TODAY, 90, 30_000.0)
-    head, rows = forecast_text.table_rows(made, forecast_text.SPACE)
+    head, rows = worded.table_rows(made, worded.SPACE)
     assert head[1] == "garden L"
     assert rows[0][1] == "30 (15 to 60)"
     assert "garden 30 (15 to 60) L" in printed(capsys, forecast=made)
@@ -394,7 +393,7 @@ def test_workers_are_whole():
 
     made = forecast()
     made.bands["workers"] = band("workers", "1", TODAY, 90, 0.08)
-    _, rows = forecast_text.table_rows(made, forecast_text.SPACE)
+    _, rows = worded.table_rows(made, worded.SPACE)
     assert rows[0][3] == "0"
 
 
@@ -410,7 +409,7 @@ def test_workers_are_whole():
     ],
 )
 def test_a_volume_is_told_once(name, usable, says):
-    assert forecast_text.housing_text(name, usable) == says
+    assert worded.housing_text(name, usable) == says
 
 
 def test_no_garden_is_said_and_not_called_a_growth_of_nought(capsys):
@@ -427,7 +426,7 @@ def test_a_large_chamber_is_told_in_litres():
     from nestwright.colony.results import DateSpan
 
     made = forecast(dates=(DateSpan("next_chamber", "garden reaches 80 % of the chamber's 150000 mL", 0.5, 1, 2, 3),))
-    assert forecast_text.date_rows(made)[0][0] == "garden reaches 80 % of the chamber's 150 L"
+    assert worded.date_rows(made)[0][0] == "garden reaches 80 % of the chamber's 150 L"
 
 
 def test_a_single_day_is_no_days(capsys):
@@ -459,7 +458,7 @@ def test_a_garden_that_is_small_in_the_middle_is_told_in_millilitres():
 
     made = forecast(days=1000)
     made.bands["garden"] = band("garden", "mL", TODAY, 1000, np.geomspace(30.0, 40_000.0, 1001))
-    head, rows = forecast_text.table_rows(made, forecast_text.SPACE)
+    head, rows = worded.table_rows(made, worded.SPACE)
     assert head[1] == "garden"
     assert rows[0][1] == "32 (16 to 63) mL"
     assert rows[-1][1] == "40 (20 to 80) L"
@@ -472,7 +471,7 @@ def test_crumbs_are_under_a_tenth_of_a_millilitre():
     def cell(*three):
         made = forecast()
         made.bands["garden"] = Band("garden", "mL", TODAY + np.arange(91.0), *(np.full(91, x) for x in three))
-        return forecast_text.table_rows(made, forecast_text.SPACE)[1][0][1]
+        return worded.table_rows(made, worded.SPACE)[1][0][1]
 
     assert cell(0.0016, 0.31, 12.0) == "0.3 (under 0.1 to 12)"
     assert cell(1e-5, 1e-4, 0.5) == "under 0.1 to 0.5"
@@ -485,14 +484,14 @@ def test_a_doubling_that_more_likely_does_not_come():
     never = DateSpan("tripled", "three times", 0.0, None, None, None)
     made = told()
     pace = type(made.pace)(14, (0.0, 0.01, 0.02), DateSpan("doubled", "twice", 0.3, TODAY + 4.0, None, None), never)
-    lines = forecast_text.growth_lines(type(made)(forecast(), pace))
+    lines = worded.growth_lines(type(made)(forecast(), pace))
     assert "Doubled in 4 days at the earliest; within 90 days with a chance of 30 %" in lines
 
 
 def test_far_off_is_said_in_words():
     """Printed as "5.0 sd off"."""
     one = Point(1.0, "garden", "measured", 90.0, 80.0, 99.0, 20.0, 30.0, 40.0, 5.0, 3)
-    assert forecast_text.surprises(fit(points=(one,)))[0].endswith("expected 30 (20 to 40), far beyond its error")
+    assert worded.surprises(fit(points=(one,)))[0].endswith("expected 30 (20 to 40), far beyond its error")
 
 
 def test_losses_of_the_record_stand_first_and_in_json(capsys):

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from invented_colony import TODAY, fit, forecast
 
-from nestwright.cli.last_reading import apart, band_ends
 from nestwright.colony.results import Band, Point
+from nestwright.wording.last_reading import apart, band_ends
 
 
 def point(day, kind, how, value, low, high):

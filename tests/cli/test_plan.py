@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from nestwright.cli.main import run
-from nestwright.cli.plan_text import part_text, span_text
+from nestwright.wording.plan import part_text, span_text
 
 ROOT = Path(__file__).parents[2]
 COLONY = """

@@ -106,11 +106,11 @@ def test_no_page_has_an_english_sentence(pages: str, own: list[str]) -> None:
 def sentences() -> list[str]:
     """What the program can say with nothing of its own to put in, from where it keeps it."""
     from nestwright.cli.output import CAUTIONS
-    from nestwright.cli.plan_text import HANDLING
     from nestwright.cli.species import GROWTH
     from nestwright.colony.causes import SAYS
     from nestwright.colony.form import EVENTS
     from nestwright.wording.diagnosis import FIRST, RESCUE, SIZES, WEEKLY
+    from nestwright.wording.plan import HANDLING
     from nestwright.wording.receiving import CAUTION, STEPS, VERDICTS
     from nestwright.wording.values import COMMON
 

@@ -7,9 +7,10 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from nestwright.cli.demo_page import picture_html, table_html
-from nestwright.cli.forecast_text import FLOWS, SPACE, ranged, table_rows
 from nestwright.cli.output import figure
 from nestwright.wording.diagnosis import since_text, size_text, weight_text
+from nestwright.wording.forecast import FLOWS, SPACE, table_rows
+from nestwright.wording.ranges import ranged
 
 if TYPE_CHECKING:
     from nestwright.cli.demo_colony import Grown

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from nestwright.errors import InputError
+from nestwright.wording.sensors import decimals_of
 
 if TYPE_CHECKING:
     from nestwright.sensing.in_band import TimeInBand
@@ -13,32 +14,13 @@ if TYPE_CHECKING:
     from nestwright.workshop.folder import Workshop
     from nestwright.workshop.readings import Channel
 
-__all__ = [
-    "band_json",
-    "course_json",
-    "decimals_of",
-    "draw_course",
-    "level_of",
-    "shown_band",
-    "shown_course",
-    "span_of",
-]
+__all__ = ["band_json", "course_json", "draw_course", "level_of", "shown_band", "shown_course", "span_of"]
 
 KINDS = {"temperature": "temperature", "dew_point": "temperature", "humidity": "share", "co2": "share"}
 AREA = {"degC": "K h", "K": "K h", "%": "% h", "ppm": "ppm h"}
 GAPS_SHOWN = 10
 WEEK = 7
 """Days that are shown where no span is told."""
-
-
-def decimals_of(error: float, unit: str) -> int:
-    """Decimals that a value with this standard uncertainty has; by its unit where that is not known."""
-    import math
-
-    if not math.isfinite(error) or error <= 0:
-        return 0 if unit in ("ppm", "lx") else 2
-    # a step of the last digit is no more than the uncertainty
-    return max(0, math.ceil(-math.log10(error)))
 
 
 def level_of(text: str | None, channel: Channel, field: str) -> float | None:

@@ -145,7 +145,7 @@ def _beside(connection: Connection, told: str | None, channel: Channel) -> Chann
 
 
 def _not_at_rest(found: list[AtReference]) -> InputError:
-    from nestwright.cli.sensor_text import advice
+    from nestwright.wording.sensors import advice
 
     errors = [
         InputError(f"cannot be used yet: {f.reason}", field="--point", found=repr(f.standing.text), allowed=advice(f))

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from nestwright.cli.output import console, figure, heading, plain, significant, table
+from nestwright.wording.sensors import advice
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -19,23 +19,13 @@ if TYPE_CHECKING:
     from nestwright.workshop.sensor_state import SensorState
     from nestwright.workshop.sensors import Scale
 
-__all__ = ["advice", "refused_table", "shown_calibration", "shown_sensor", "states_table", "wish"]
+__all__ = ["refused_table", "shown_calibration", "shown_sensor", "states_table", "wish"]
 
 CAUTION = (
     "Salts for calibration stay in their closed box, away from ants, garden, children and food; some of them burn or "
     "are poisonous: gloves, and no drop on the sensor."
 )
 LEVELS = 5
-
-
-def advice(found: AtReference) -> str:
-    """What to do about a point that is not at rest."""
-    if found.few:
-        return "more readings: a longer time at the reference, or a logger set to a shorter interval"
-    if found.wait is not None:
-        hours = math.ceil(max(found.wait, 0.5))
-        return f"a later end: leave the box closed for up to {hours} h more, then import its readings again"
-    return "a stretch at rest: leave the box closed in a room of steady temperature, and tell a later end"
 
 
 def shown_calibration(
@@ -130,7 +120,7 @@ def _curve(made: Calibration, channel: Channel, scale: Scale, level: float | Non
 
 
 def _decimals(error: float) -> int:
-    from nestwright.cli.readings_show import decimals_of
+    from nestwright.wording.sensors import decimals_of
 
     return decimals_of(error / 2, "")
 

@@ -177,7 +177,7 @@ def _with_room(rows: list[Row], scale: Scale) -> list[Row]:
 
 def _decimals(error: float) -> int:
     """Decimals of a value with this standard uncertainty, which is told in two figures."""
-    from nestwright.cli.readings_show import decimals_of
+    from nestwright.wording.sensors import decimals_of
 
     return decimals_of(error / 2, "")
 
@@ -261,7 +261,7 @@ def _point(
     row: Row,
 ) -> dict[str, Any]:
     """A point in words, with the line of its readings, and what to do while it is not at rest."""
-    from nestwright.cli.sensor_text import advice
+    from nestwright.wording.sensors import advice
 
     series = read_raw(connection, one.id, standing.begin, standing.end)
     few = np.unique(np.linspace(0, len(series.at) - 1, min(POINTS, len(series.at))).round().astype(int))

@@ -61,7 +61,7 @@ def picture(request: Request, name: Named, picture: str, form: Form) -> Response
 
 
 def _read_forecast(told: Any) -> dict[str, Any]:
-    from nestwright.cli.forecast_text import FLOWS, SPACE, date_rows, growth_lines, leaves_line, table_rows, today_rows
+    from nestwright.wording.forecast import FLOWS, SPACE, date_rows, growth_lines, leaves_line, table_rows, today_rows
     from nestwright.wording.values import in_words
 
     result = told.forecast
@@ -79,7 +79,7 @@ def _read_forecast(told: Any) -> dict[str, Any]:
 
 
 def _read_plan(found: Any) -> dict[str, Any]:
-    from nestwright.cli.plan_text import HANDLING, rows, step_lines
+    from nestwright.wording.plan import HANDLING, rows, step_lines
     from nestwright.wording.values import in_words
 
     steps = [step_lines(found, number, one) for number, one in enumerate(found.steps, 1)]

@@ -8,11 +8,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from nestwright.errors import InputError
+from nestwright.errors import InputError, nearest_name
 from nestwright.positions import line_numbers, line_of
 from nestwright.units import shown
 
-__all__ = ["FORM", "Document", "load_document", "read_document"]
+__all__ = ["FORM", "Document", "load_document", "neighbour", "read_document"]
 
 FORM = 1
 """The latest form of the files that carry one (docs/formats.md)."""
@@ -48,10 +48,24 @@ def read_document(path: str | Path) -> Document:
         line = error.object[: error.start].count(b"\n") + 1
         raise InputError("is not text in UTF-8", file=shown, line=line) from None
     except OSError as error:
-        raise InputError(f"cannot be read: {(error.strerror or 'error').lower()}", file=shown) from None
+        near = neighbour(path) if isinstance(error, FileNotFoundError) else ""
+        raise InputError(f"cannot be read: {(error.strerror or 'error').lower()}", file=shown, nearest=near) from None
     except ValueError:  # a NUL in the path
         raise InputError("is not the name of a file", file=shown.replace("\0", "?")) from None
     return load_document(text, shown)
+
+
+def neighbour(path: str | Path) -> str:
+    """The file in the same folder whose name is nearest to one that is not there; else "". A name without ending is
+    compared without endings."""
+    wanted = Path(path)
+    try:
+        names = [p.name for p in wanted.parent.iterdir() if p.is_file() and not p.name.startswith(".")]
+    except (OSError, ValueError):
+        return ""
+    stems = {n if wanted.suffix else Path(n).stem: n for n in sorted(names)}
+    near = nearest_name(wanted.name[:200], stems)
+    return str(wanted.parent / stems[near]) if near else ""
 
 
 def load_document(text: str, path: str = "") -> Document:

@@ -64,7 +64,6 @@ NEITHER = {
     "empty": ("", "is empty"),
     "comment": ("# nothing yet\n", "is empty"),
     "heads of both": ('format = 1\nname = "Sill"\nspecies = "Acromyrmex echinatior"\n', "is neither"),
-    "room": ('format = 1\nkind = "fixed"\naltitude = "200 m"\ntemperature = "21 degC"\n', "is neither"),
     "other": ("[tool]\nx = 1\n", "is neither a habitat file nor a colony file; found tool"),
 }
 

@@ -57,7 +57,7 @@ def test_pressure_at_altitude(altitude):
 WRONG = {
     "": "names no room",
     "warm": "names no room",
-    "21 degC": "names no room",
+    "21 degC": "tells a temperature without its humidity",
     "21 furlong, 45 %": "names no room",
     "45 %, 21 degC": "names no room",
     "120 degC, 45 %": "outside the range",
@@ -146,7 +146,7 @@ def test_swing_with_a_vapour_pressure(tmp_path):
 
 BASE = 'kind = "fixed"\ntemperature = "20 degC"\nrelative_humidity = "50 %"\n'
 FAULTS = [
-    ("", "is missing", "kind", 0),
+    ('name = "Cellar"\n', "is missing", "kind", 0),
     ("kind = 3", "is a text", "kind", 1),
     ('kind = "swings"', "no such kind", "kind", 1),
     (BASE + "temprature = 3", "has no such key", "temprature", 4),

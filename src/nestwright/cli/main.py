@@ -22,7 +22,7 @@ from nestwright.extras import missing
 __all__ = ["COMMANDS", "app", "load", "run"]
 
 COMMANDS = {
-    "check": "Read a habitat file and say what is wrong with it, with file and line.",
+    "check": "Read a habitat, colony, parcel, room or price file and say what is wrong with it, with file and line.",
     "climate": "Prove a habitat's climate in a room: each limit, its margin and its verdict.",
     "years": "Prove many habitats in many rooms over their records, on all cores or on a cluster.",
     "window": "Map the room temperatures and humidities at which a habitat holds its limits.",

@@ -16,7 +16,9 @@ from nestwright.climate.made_rooms import fixed_room, swing_room
 from nestwright.climate.room_air import Room
 from nestwright.climate.room_values import room_values, within
 from nestwright.climate.weather import TYPICAL_YEAR, read_weather
+from nestwright.document import Document
 from nestwright.errors import InputError, nearest_name
+from nestwright.kinds import check_kind
 from nestwright.letters import one_line, several_lines
 from nestwright.physics import air
 from nestwright.units import UnitProblem, parse_quantity
@@ -169,6 +171,7 @@ def read_room_file(
     """
     entries = _Entries(Path(path))
     raw = entries.raw
+    check_kind(Document(raw, path=entries.file), "room")
     kind = entries.text_of("kind")
     if kind not in KEYS:
         raise entries.fault("kind", "no such kind of room", kind, ", ".join(KEYS), nearest_name(kind, KEYS))

@@ -16,7 +16,8 @@ from nestwright.climate.made_rooms import fixed_room
 from nestwright.climate.room_air import Room
 from nestwright.climate.room_values import room_values, within
 from nestwright.climate.weather import TYPICAL_YEAR, read_text, read_weather, weather_form
-from nestwright.errors import InputError, nearest_name
+from nestwright.document import neighbour
+from nestwright.errors import InputError
 from nestwright.files import write_whole
 from nestwright.physics import air
 from nestwright.units import NUMBER, UnitProblem, parse_quantity
@@ -124,9 +125,9 @@ def _pair(spec: str, pressure: float | None) -> Room:
         path = Path(spec)
         if "%" not in spec and (path.suffix or "/" in spec):
             raise InputError(
-                "there is no such room file", found=repr(spec[:120]), allowed=_ALLOWED, nearest=_neighbour(path)
+                "there is no such room file", found=repr(spec[:120]), allowed=_ALLOWED, nearest=neighbour(path)
             )
-        raise InputError("names no room", field="room", found=repr(spec[:120]), allowed=_ALLOWED)
+        raise InputError(_no_room(spec), field="room", found=repr(spec[:120]), allowed=_ALLOWED)
     text = re.sub(r"\s*(?:deg ?|°\s*)?([CFcfK])$", lambda m: f" {_unit(m[1])}", match[1])
     try:
         temperature = parse_quantity(text, "temperature")
@@ -139,17 +140,23 @@ def _pair(spec: str, pressure: float | None) -> Room:
     )
 
 
+_QUANTITY = re.compile(rf"\s*{NUMBER}\s*([^\s\d.,;/]+)\s*", re.ASCII)
+
+
+def _no_room(spec: str) -> str:
+    """Why a text names no room: half of a pair, or of units that are neither a temperature's nor a humidity's."""
+    one = _QUANTITY.fullmatch(spec)
+    if one is None:
+        return "names no room"
+    if one[1].startswith("%"):
+        return "tells a humidity without its temperature"
+    if re.fullmatch(r"(?:deg|°)?[CFcfK]", one[1]):
+        return "tells a temperature without its humidity"
+    return "is no air of a room: a temperature is in degC, degF or K, a humidity in %"
+
+
 def _unit(letter: str) -> str:
     return "K" if letter == "K" else f"deg{letter.upper()}"
-
-
-def _neighbour(path: Path) -> str:
-    try:
-        names = [p.name for p in path.parent.iterdir() if p.is_file()]
-    except (OSError, ValueError):
-        return ""
-    near = nearest_name(path.name, names)
-    return str(path.parent / near) if near else ""
 
 
 def room_summary(room: Room) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from nestwright.colony.model import Colony
 from nestwright.document import Document, read_document
 from nestwright.errors import FileError, InputError
 from nestwright.json_schema import schema_of, schema_text_of
+from nestwright.kinds import check_kind
 from nestwright.positions import line_of, path_text
 
 if TYPE_CHECKING:
@@ -20,10 +21,6 @@ if TYPE_CHECKING:
     from nestwright.refusals import Place
 
 __all__ = ["colony_from_dict", "colony_schema", "colony_schema_text", "parse_colony", "read_colony", "read_forms"]
-
-
-_OWN = {"start", "end", "queen", "arrival", "housing", "visit", "visits", "event", "leaves"}
-"""Keys that a colony file has and no habitat file; this has "chamber" in every case."""
 
 
 def read_colony(path: str | Path, today: date | None = None) -> Colony:
@@ -90,7 +87,7 @@ def _forms(document: Document) -> tuple[ColonyForm, VisitRows | None, str, Place
     def place(path: tuple[str | int, ...]) -> dict[str, Any]:
         return {"file": document.path, "line": line_of(document.lines, path), "field": path_text(path)}
 
-    told_kind(document)
+    check_kind(document, "colony")
     errors: list[InputError] = []
     form, table, shown = None, None, ""
     try:
@@ -114,16 +111,6 @@ def _forms(document: Document) -> tuple[ColonyForm, VisitRows | None, str, Place
         raise FileError(sorted(errors, key=lambda e: (e.file != document.path, e.line)))
     assert form is not None
     return form, table, shown, place
-
-
-def told_kind(document: Document) -> None:
-    """Refuse in one line a file without anything in it, and a habitat file. Raises InputError."""
-    allowed = "a colony file has format = 1, name, species and start = 2025-11-03"
-    tables = document.tables
-    if not tables:
-        raise InputError("is empty", file=document.path, allowed=allowed)
-    if "chamber" in tables and not _OWN & set(tables):
-        raise InputError("this is a habitat file, not a colony file", file=document.path, allowed=allowed)
 
 
 def _row_place(shown: str, line: int) -> Any:

@@ -16,6 +16,7 @@ from nestwright.errors import FileError, InputError
 from nestwright.habitat.findings import Finding
 from nestwright.habitat.model import Habitat
 from nestwright.habitat.values import dotted_label, free_value, get_value, set_value
+from nestwright.kinds import check_kind
 from nestwright.positions import line_of, path_text
 from nestwright.refusals import Steps, keys_of, translate
 
@@ -92,6 +93,7 @@ def parse_habitat(document: Document) -> Habitat:
     from nestwright.habitat.build import build_habitat
     from nestwright.habitat.form import HabitatForm
 
+    check_kind(document, "habitat")
     try:
         form = HabitatForm.model_validate(document.tables)
     except ValidationError as error:

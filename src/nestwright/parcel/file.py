@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from nestwright.data import Material, load_materials, load_species, parcel_materials, read_values
 from nestwright.document import Document, read_document
 from nestwright.errors import FileError, InputError, nearest_name
+from nestwright.kinds import check_kind
 from nestwright.parcel.model import Box, Cup, Filler, Holes, Layers, Leg, Pack, Parcel
 from nestwright.parcel.outside import read_outside
 from nestwright.positions import line_of, path_text
@@ -48,6 +49,7 @@ def parcel_from(document: Document) -> Parcel:
 
     from nestwright.parcel.form import ParcelForm
 
+    check_kind(document, "parcel")
     reading = _Reading(document, Path(document.path).parent)
     try:
         form = ParcelForm.model_validate(document.tables)

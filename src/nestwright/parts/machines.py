@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal, get_args
 from nestwright.data import Value
 from nestwright.document import read_document
 from nestwright.errors import FileError, InputError
+from nestwright.kinds import check_kind
 from nestwright.parts.machine import Machine
 from nestwright.parts.nesting import Bed
 from nestwright.parts.process_rules import Processes, own_rules, shipped_processes
@@ -63,6 +64,7 @@ def read_machines(path: str | Path) -> Machines:
     from nestwright.refusals import Steps, keys_of, translate
 
     document = read_document(path)
+    check_kind(document, "machine")
 
     def place(steps: Steps) -> dict[str, Any]:
         return {"file": document.path, "line": line_of(document.lines, steps), "field": path_text(steps)}

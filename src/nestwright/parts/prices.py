@@ -18,6 +18,7 @@ from typing import Any
 from nestwright.data import load_materials
 from nestwright.document import Document, read_document
 from nestwright.errors import FileError, InputError, nearest_name
+from nestwright.kinds import check_kind
 from nestwright.positions import line_of
 from nestwright.units import shown
 
@@ -216,6 +217,7 @@ def _prices(document: Document) -> Prices:
 
         return {"file": document.path, "line": line_of(document.lines, steps), "field": path_text(steps)}
 
+    check_kind(document, "price")
     try:
         form = PriceForm.model_validate(document.tables)
     except ValidationError as error:

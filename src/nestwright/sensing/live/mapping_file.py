@@ -9,6 +9,7 @@ from typing import Any
 
 from nestwright.document import Document, load_document, read_document
 from nestwright.errors import FileError, InputError, nearest_name
+from nestwright.kinds import check_kind
 from nestwright.positions import line_of
 from nestwright.sensing.live.mapping import PAYLOADS, TIME_FORMS, Broker, Clock, LiveMapping, Topic, Wanted
 from nestwright.sensing.live.messages import canonical, name_fault
@@ -124,6 +125,7 @@ class _Reader:
             return default
 
     def mapping(self) -> LiveMapping:
+        check_kind(self.document, "live readings")
         raw = self.table(self.document.tables, (), TOP)
         if raw.get("format") != 1 or isinstance(raw.get("format"), bool):
             self.fail(("format",), "is not a mapping of this program", raw.get("format"), "1")

@@ -79,6 +79,20 @@ def test_a_room_that_is_not_used_is_no_limit_and_the_last_day_holds_on():
         np.testing.assert_allclose(day[:3], plainly(p, air), rtol=1e-12)
 
 
+@pytest.mark.parametrize("room", [0.3, 0.8])
+def test_the_smallest_room_is_a_limit_too(room):
+    """A founding chamber of less than a mL, 0.4 mL of garden in it."""
+    p = vector("Atta sexdens", workers=5.0, garden=0.4)
+    y, dy, w = np.zeros(K.N_STATE), np.zeros(K.N_STATE), np.empty(K.N_AGE)
+    K.start_state(p, y)
+    K.weigh_food(p, w)
+    day = np.zeros(10)
+    K.set_day(0.0, p, np.array([AIR]), room, 1.0, day)
+    K.rates(y, p, w, day, dy)
+    expected = plain_model.change(y, p, plain_model.day_of(p, AIR, 1.0, room))
+    np.testing.assert_allclose(dy, expected, rtol=1e-9, atol=1e-12)
+
+
 @pytest.mark.parametrize("free", [0.0, 1.0], ids=["recorded leaves", "free leaves"])
 def test_in_a_step_the_fastest_chain_moves_at_most_its_share(free):
     for changes in ({}, {"egg_days": 2.0}, {"larva_days": 2.0}, {"pupa_days": 2.0}, {"nurse_days": 0.3}):

@@ -158,6 +158,28 @@ def test_a_certain_chance_takes_all_and_a_large_count_has_its_mean_and_spread():
         assert many.std() == pytest.approx(np.sqrt(mean), rel=0.06)
 
 
+def test_rounding_keeps_the_total_within_one_and_each_stage_right_on_average():
+    from nestwright.colony.noise import make_whole, round_chain
+
+    stages, factor = np.array([0.2, 1.7, 0.0, 3.35, 0.6]), 1.3
+    many = []
+    for _ in range(2000):
+        y = np.concatenate(([9.5], stages, [9.5]))
+        round_chain(y, 1, len(stages), factor)
+        assert y[[0, -1]].tolist() == [9.5, 9.5]
+        many.append(y[1:-1])
+    many = np.array(many)
+    assert np.array_equal(many, np.round(many))
+    assert np.abs(many.sum(axis=1) - factor * stages.sum()).max() < 1.0
+    assert np.abs(many - factor * stages).max() < 1.0 + 1e-9
+    # a whole number that is one of two has a spread of at most a half: five standard errors
+    np.testing.assert_allclose(many.mean(axis=0), factor * stages, atol=5 * 0.5 / np.sqrt(2000))
+    whole = np.arange(float(K.N_STATE))
+    y = whole.copy()
+    make_whole(y)
+    assert np.array_equal(y, whole)
+
+
 def test_the_columns_of_a_path_are_what_they_are_called():
     p = vector("Atta sexdens", workers=5000, garden=5000 * 2.0, brood=4000, noise=1e-9, development=1.3)
     # colder than where the card's values stand, so that every pace is another

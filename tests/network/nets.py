@@ -86,6 +86,16 @@ def disturbed(network: Network, seed: int) -> NDArray[np.float64]:
     return y
 
 
+def soaked(network: Network, seed: int) -> NDArray[np.float64]:
+    """A disturbed state with fog in every zone and more water on every film than it holds."""
+    net = network.net
+    y = disturbed(network, seed)
+    for j in range(net.room):
+        if net.water[j] >= 0:
+            y[net.water[j]] = 3.0 * y[net.water[j]] if j < net.zones else y[net.water[j]] + 5e-3
+    return y
+
+
 def rate(
     network: Network, y: NDArray[np.float64], jacobian: bool = False
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

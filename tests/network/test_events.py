@@ -53,13 +53,13 @@ def wet_jar(water: float, kept: float = 1e-3) -> Network:
 
 class Marched:
     def __init__(
-        self, network, times, *, start=None, refill=None, factor=0.01, longest=7200.0, first=10.0, room=ROOM_C
+        self, network, times, *, start=None, refill=None, factor=0.01, longest=7200.0, first=10.0, room=ROOM_C, on=1.0
     ):
         net = self.net = network.net
         times = np.asarray(times, dtype=float)
         knots = np.column_stack([times, np.full(len(times), room - 25.0), np.full(len(times), 0.01)])
         self.y = network.initial(room + 273.15, 0.01 * net.pressure) if start is None else start.copy()
-        self.out, self.stats, self.on = np.zeros((len(times), net.size)), np.zeros(6), np.ones(len(net.heater))
+        self.out, self.stats, self.on = np.zeros((len(times), net.size)), np.zeros(6), np.full(len(net.heater), on)
         self.refill = np.zeros((0, 5)) if refill is None else np.array(refill)
         step = np.array([first])
         self.status = run(net, ORDER4, self.y, self.on, knots, factor, step, longest, self.refill, self.out, self.stats)
@@ -88,6 +88,18 @@ def test_a_heater_switches_when_its_lump_passes_the_marks():
     assert got.celsius(n) - ROOM_C == pytest.approx(expected, abs=0.01)
     assert got.stats[SWITCHES] == 3
     assert got.on.tolist() == [0.0]
+
+
+def test_a_heater_that_is_off_stays_off_while_the_room_warms_its_lump_and_costs_no_steps():
+    network = lump("thermostat", 25.0, 2.0)
+    net = network.net
+    start = network.initial(30.0 + 273.15, 0.01 * net.pressure)
+    n = network.node("lump")
+    start[net.heat[n]] -= 2.0
+    got = Marched(network, [0.0, 3600.0], start=start, room=30.0, on=0.0)
+    assert got.stats[SWITCHES] == 0
+    assert got.stats[STEPS] < 60
+    assert got.celsius(n)[-1] == pytest.approx(30.0 - 2.0 * np.exp(-3600.0 / TAU), abs=0.01)
 
 
 def test_a_heater_without_switching_holds_its_band_in_the_mean():

@@ -13,7 +13,7 @@ from nestwright.physics import air
 
 sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[2] / "benchmarks")]
 
-from nets import disturbed, rate, two_pots  # noqa: E402
+from nets import disturbed, rate, soaked, two_pots  # noqa: E402
 
 from numpy_rates import numpy_rates  # noqa: E402
 
@@ -23,9 +23,9 @@ def pots():
     return two_pots()
 
 
-@pytest.mark.parametrize("seed", range(6))
-def test_jacobian_is_the_slope_of_the_rates(pots, seed):
-    y = disturbed(pots, seed)
+@pytest.mark.parametrize(("state", "seed"), [*((disturbed, n) for n in range(6)), (soaked, 6)])
+def test_jacobian_is_the_slope_of_the_rates(pots, state, seed):
+    y = state(pots, seed)
     _, jacobian = rate(pots, y, True)
     n = pots.net.size
     slope = np.zeros((n, n))
@@ -39,18 +39,18 @@ def test_jacobian_is_the_slope_of_the_rates(pots, seed):
     assert np.abs((jacobian - slope) / scale).max() < 1e-4
 
 
-@pytest.mark.parametrize("seed", range(4))
-def test_rates_equal_their_second_writing(pots, seed):
-    y = disturbed(pots, seed)
+@pytest.mark.parametrize(("state", "seed"), [*((disturbed, n) for n in range(4)), (soaked, 4)])
+def test_rates_equal_their_second_writing(pots, state, seed):
+    y = state(pots, seed)
     f, _ = rate(pots, y)
     g = numpy_rates(pots.net)(0.0, y, np.zeros(2), np.ones(1))
     np.testing.assert_allclose(f, g, rtol=1e-10, atol=1e-13 * np.abs(f).max())
 
 
-@pytest.mark.parametrize("seed", range(4))
-def test_nothing_is_lost_in_any_state(pots, seed):
+@pytest.mark.parametrize(("state", "seed"), [*((disturbed, n) for n in range(4)), (soaked, 4)])
+def test_nothing_is_lost_in_any_state(pots, state, seed):
     net = pots.net
-    f, _ = rate(pots, disturbed(pots, seed))
+    f, _ = rate(pots, state(pots, seed))
     heat = sum(net.capacity[j] * f[net.heat[j]] for j in range(net.room))
     water = sum(f[net.water[j]] for j in range(net.room) if net.water[j] >= 0)
     assert heat == pytest.approx(f[4] - f[0] - f[10], abs=1e-9)

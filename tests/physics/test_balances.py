@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from nestwright.physics import convection, surfaces
+from nestwright.physics import air, convection, surfaces
 
 
 def test_wet_cloth_jar_of_incropera_6_7():
@@ -56,3 +56,11 @@ def test_small_bodies_convect_more_than_large_ones():
     ra = float(convection.rayleigh(299.0, 298.0, 0.05))
     assert small > 1.5 * large
     assert math.log10(ra) < 5
+
+
+def test_the_rest_of_dry_air_is_nitrogen_with_its_argon():
+    """0.7808 N2 and 0.0093 Ar by volume (28.0134 and 39.948 g/mol); with O2 and CO2 they make the air that is given."""
+    gas = air.gas_constants()
+    nitrogen_argon = (0.7808 * 28.0134e-3 + 0.0093 * 39.948e-3) / (0.7808 + 0.0093)
+    assert gas["M_rest"] == pytest.approx(nitrogen_argon, rel=1e-4)
+    assert gas["air_heat"] / gas["M_rest"] == pytest.approx(1006.0 * 28.966e-3 / nitrogen_argon, rel=2e-3)

@@ -6,6 +6,7 @@ from importlib import resources
 
 import numpy as np
 import pytest
+from scipy.special import ellipk
 
 from nestwright.physics import air, flow, openings
 from nestwright.physics.container import respiring_container
@@ -67,11 +68,29 @@ def test_crowded_holes_pass_less_at_their_ends_than_lone_ones_but_more_than_none
     assert float(lone) < float(crowded) < bare
 
 
+@pytest.mark.parametrize("slender", [5, 20, 100])
+def test_a_slot_in_a_wall_without_depth_passes_as_an_ellipse_of_its_area_and_shape(slender):
+    """pi a / K(k) for half axes a and b, k^2 = 1 - (b/a)^2 (Rayleigh, Theory of Sound, section 306, from memory)."""
+    width = 0.002
+    length = slender * width
+    half = length / math.sqrt(math.pi)
+    ellipse = math.pi * half / ellipk(1 - slender**-2)
+    assert float(openings.slot_conductance(1.0, width, length, 0.0)) == pytest.approx(ellipse, rel=0.12)
+
+
 def test_slot_lies_between_its_wall_alone_and_a_row_of_touching_holes():
     slot = float(openings.slot_conductance(2.5e-5, 0.002, 0.05, 0.003))
     wall = 2.5e-5 * 0.002 * 0.05 / 0.003
     touching = float(openings.hole_conductance(2.5e-5, 0.002, 0.003, 25))
     assert 0.4 * touching < slot < min(wall, touching)
+
+
+def test_mesh_of_the_finest_wire_leaves_the_port_as_it_is_and_a_coarse_one_adds_its_depth_over_its_open_share():
+    port = float(openings.hole_conductance(2.5e-5, 0.02, 0.0))
+    assert float(openings.mesh_conductance(2.5e-5, 0.02, 1e-3, 1e-9)) == pytest.approx(port, rel=1e-5)
+    added = 1 / float(openings.mesh_conductance(2.5e-5, 0.02, 1e-3, 0.5e-3)) - 1 / port
+    # two wires thick, (1 / 1.5)^2 open
+    assert added == pytest.approx(1e-3 / (2.5e-5 * math.pi / 4 * 0.02**2 / 2.25), rel=1e-9)
 
 
 def test_mesh_over_a_port_passes_less_than_the_port():

@@ -6,7 +6,8 @@ import polars
 import pytest
 from invented import year
 
-from nestwright.cli.year_table import columns, write_table
+from nestwright.cli.year_table import write_table
+from nestwright.climate.run_columns import columns
 from nestwright.errors import InputError
 from nestwright.files import check_place, replacing, write_whole
 

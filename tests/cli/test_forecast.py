@@ -92,7 +92,8 @@ def test_every_picture_is_written(whole):
 
 def test_a_forecast_is_carried_into_the_climate(whole):
     folder, _ = whole
-    from nestwright.cli.demo import HABITAT, example_workshop
+    from nestwright.cli.demo import HABITAT
+    from nestwright.workshop.example import example_workshop
 
     habitat = example_workshop() / HABITAT
     at = ["climate", habitat, "--room", "21 degC, 45 %", "--forecast", folder / "sill.json"]

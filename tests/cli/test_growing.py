@@ -11,12 +11,13 @@ import numpy as np
 import pytest
 from invented_colony import told
 
-from nestwright.cli.demo import HABITAT, example_workshop
+from nestwright.cli.demo import HABITAT
 from nestwright.cli.growing import prove_forecast, read_courses
 from nestwright.cli.growing_text import headline, print_growing
 from nestwright.cli.output import as_json
 from nestwright.climate.growing import Break, Deciding, GrowingCase, GrowingPoint, GrowingProof, Growth
 from nestwright.errors import InputError
+from nestwright.workshop.example import example_workshop
 
 GOOD = as_json(told().to_dict())
 ALLOWED = "the JSON of `nestwright forecast COLONY --json`"

@@ -3,7 +3,7 @@
 import pytest
 
 from nestwright.cli import main
-from nestwright.cli.demo import example_workshop
+from nestwright.workshop.example import example_workshop
 
 
 def told(capsys, *arguments):

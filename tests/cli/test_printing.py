@@ -9,8 +9,9 @@ import pytest
 from invented import limit, proof, sized, window, year
 
 from nestwright.cli import output, proof_text
-from nestwright.cli.size import parse_window, print_size
+from nestwright.cli.size import print_size
 from nestwright.cli.window import print_window
+from nestwright.climate.size_free import parse_window
 from nestwright.errors import InputError
 from nestwright.wording.proof import limit_rows, verdict
 

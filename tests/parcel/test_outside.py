@@ -5,10 +5,10 @@ from datetime import datetime
 import numpy as np
 import pytest
 
-from nestwright.cli.demo import example_workshop
 from nestwright.climate.weather import read_weather
 from nestwright.errors import InputError
 from nestwright.parcel.outside import read_outside
+from nestwright.workshop.example import example_workshop
 
 DISPATCH = datetime(2027, 1, 13, 16)
 WEATHER = "rooms/weather/greensboro.csv.gz"

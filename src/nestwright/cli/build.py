@@ -21,12 +21,10 @@ from nestwright.cli.record import (
     tell,
     workshop_of,
 )
-from nestwright.errors import InputError
 from nestwright.wording.builds import checks_state, outcome
 
 if TYPE_CHECKING:
-    from nestwright.workshop.builds import Made
-    from nestwright.workshop.folder import Workshop
+    pass
 
 __all__ = ["commands"]
 
@@ -195,6 +193,7 @@ def label(
     from nestwright.papers.labels import labels_pdf, lay_labels, sheet_of
     from nestwright.workshop.builds import find_build
     from nestwright.workshop.database import reading
+    from nestwright.workshop.kept_designs import design_name
 
     check_pdf(out)
     paper, workshop = sheet_of(sheet), workshop_of(folder)
@@ -228,6 +227,7 @@ def certificate(
     from nestwright.papers.certificate import certificate_of, certificate_pdf
     from nestwright.workshop.builds import find_build
     from nestwright.workshop.database import reading
+    from nestwright.workshop.kept_designs import design_name
 
     check_pdf(out)
     workshop = workshop_of(folder)
@@ -246,14 +246,3 @@ def check_pdf(out: Path) -> None:
     from nestwright.files import check_place
 
     check_place(out, ".pdf")
-
-
-def design_name(workshop: Workshop, build: Made) -> str:
-    """The name in the file of a build's design; the file's own where it cannot be read now."""
-    from nestwright.habitat.file import read_habitat
-
-    file = str(build.values["habitat"])
-    try:
-        return read_habitat(workshop.folder / file).name
-    except InputError:
-        return Path(file).stem

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from nestwright.workshop.colonies import Kept
     from nestwright.workshop.folder import Workshop
 
-__all__ = ["commands", "values_of"]
+__all__ = ["commands"]
 
 commands = group("Keep colonies: add, list, show, their bells, moves, parcels and end.")
 
@@ -60,7 +60,7 @@ def add(
 ) -> None:
     """Add a colony: from a colony file with all its visits, or anew by name and species."""
     from nestwright.cli.output import print_json
-    from nestwright.workshop.colonies import add_colony, model_colony
+    from nestwright.workshop.colonies import add_colony, model_colony, values_of
     from nestwright.workshop.colonies import find_colony as found_by
 
     workshop = workshop_of(folder)
@@ -117,32 +117,6 @@ def _take_in(source: Path, folder: Path) -> Path:
     if not target.exists():
         write_whole(target, content)
     return target
-
-
-def values_of(
-    name: str,
-    species: str,
-    queen: str,
-    garden: str | None,
-    workers: str | None,
-    brood: str | None,
-    chamber: str | None,
-) -> dict[str, Any]:
-    from nestwright.colony.texts import format_count, parse_count, parse_garden
-    from nestwright.data import load_species
-    from nestwright.units import parse_quantity
-
-    if queen not in ("laying", "unknown", "none"):
-        raise InputError("unknown word", field="--queen", found=shown(queen), allowed="laying, unknown, none")
-    counts = {k: checked(parse_count, v, f"--{k}") for k, v in (("workers", workers), ("brood", brood))}
-    return {
-        "name": line_of_text(name, "name"),
-        "species": load_species(line_of_text(species, "--species")).name,
-        "queen": queen,
-        "arrival_garden_ml": checked(parse_garden, garden, "--garden"),
-        "chamber_ml": checked(lambda t: parse_quantity(t, "volume") * 1e6, chamber, "--chamber"),
-        **{f"arrival_{k}": "" if c is None else format_count(c) for k, c in counts.items()},
-    }
 
 
 def _known(workshop: Workshop, name: str) -> Kept:

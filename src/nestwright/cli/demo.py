@@ -5,13 +5,13 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from importlib.resources import files
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from nestwright.errors import InputError
+from nestwright.workshop.example import example_workshop
 
 HABITAT = "habitats/three-pot.toml"
 ROOM = "rooms/heated-room.toml"
@@ -46,15 +46,6 @@ def demo(
     if not json:
         print(f"\nWritten: {folder}, with the workshop, eight pictures in {folder / 'pictures'}, and year.csv")
         print(f"Open {folder / 'index.html'} in a browser to see them together.")
-
-
-def example_workshop() -> Path:
-    """The shipped example: `examples/workshop` of a checkout, or the copy inside the installed package."""
-    package = Path(str(files("nestwright")))
-    for place in (package.parents[1] / "examples" / "workshop", package / "data" / "workshop"):
-        if (place / "habitats").is_dir():
-            return place
-    raise FileNotFoundError("the example workshop is missing from this installation")
 
 
 def _prove_and_draw(scratch: Path, folder: Path, json: bool) -> None:

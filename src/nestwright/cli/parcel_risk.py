@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -14,12 +13,9 @@ from nestwright.cli.where import OnCluster, place_of
 from nestwright.errors import InputError
 
 if TYPE_CHECKING:
-    from nestwright.parcel.delay import DelayBelief
-    from nestwright.parcel.learning import Learned
+    pass
 
 __all__ = ["risk"]
-
-MOST_DAYS = 60
 
 
 def risk(
@@ -82,8 +78,9 @@ def risk(
     from nestwright.cli.parcel_risk_text import print_by_day, print_risk, print_ways
     from nestwright.cli.progress import progress_bar
     from nestwright.document import read_document
-    from nestwright.parcel.sending import as_told, risk_by_day, risk_now, sending, ways
+    from nestwright.parcel.sending import as_told, parse_days, risk_by_day, risk_now, sending, ways
     from nestwright.pieces import working_at
+    from nestwright.workshop.parcel_predictions import delays_and_boxes
 
     days, costs, place = parse_days(by_day), parse_costs(cost or []), place_of(cluster)
     if out is not None:
@@ -92,7 +89,7 @@ def risk(
         if not days:
             raise InputError("has nothing to draw", field="--out", allowed="with --by-day")
         check_picture_name(out)
-    delays, boxes = known(folder, learned)
+    delays, boxes = delays_and_boxes(folder, learned)
     if route and route not in delays.counts:
         from nestwright.errors import nearest_name
 
@@ -138,51 +135,6 @@ def judged() -> list[str]:
     from nestwright.data import read_values
 
     return [k for k, v in read_values("parcel_risk.toml").items() if v.mark == "judgement"]
-
-
-def known(folder: Path | None, learned: bool) -> tuple[DelayBelief, Learned | None]:
-    """Delays learned of a workshop, and with `learned` packs and boxes; the prior where there is none and none named.
-
-    Raises InputError, also where packs and boxes are asked for and no parcel teaches them.
-    """
-    from nestwright.parcel.delay import learn_delays
-    from nestwright.workshop.database import reading
-    from nestwright.workshop.folder import find_workshop
-    from nestwright.workshop.parcel_predictions import box_runs, learned_of
-    from nestwright.workshop.parcels import kept_parcels, sent_parcels
-
-    try:
-        workshop = find_workshop(folder)
-    except InputError:
-        if folder is not None or learned:
-            raise
-        return learn_delays([]), None
-    with reading(workshop.engine) as connection:
-        every = kept_parcels(connection, workshop.zone)
-        runs = box_runs(connection, every, workshop.folder, workshop.zone) if learned else []
-    if learned and not runs:
-        allowed = "a parcel of the record with a parcel file, dispatch, arrival, and a logger that was inside"
-        raise InputError("nothing was learned yet", field="--learned", allowed=allowed)
-    return learn_delays(sent_parcels(every)), learned_of(runs)
-
-
-def parse_days(text: str | None) -> list[date]:
-    """Days of a span 2027-01-11..2027-01-22, or one. Raises InputError."""
-    if text is None:
-        return []
-    allowed = f"2027-01-11..2027-01-22, at most {MOST_DAYS} days"
-    first, _, last = text.partition("..")
-    try:
-        begin, end = date.fromisoformat(first.strip()), date.fromisoformat((last or first).strip())
-    except ValueError:
-        raise InputError("is no span of days", field="--by-day", found=repr(text[:60]), allowed=allowed) from None
-    n = (end - begin).days + 1
-    if not (2000 <= begin.year <= 2100 and 2000 <= end.year <= 2100):
-        raise InputError("is of no year of this time", field="--by-day", found=repr(text[:60]), allowed="2000 to 2100")
-    if not 1 <= n <= MOST_DAYS:
-        said = "ends before it begins" if n < 1 else "is too long"
-        raise InputError(said, field="--by-day", found=repr(text[:60]), allowed=allowed)
-    return [begin + timedelta(days=k) for k in range(n)]
 
 
 def parse_costs(told: list[str]) -> dict[str, float]:

@@ -81,14 +81,13 @@ def _option(name: str) -> str:
 
 def predicted_of(file: Path, workshop: Workshop, route: str) -> dict[str, Any]:
     """Columns of a parcel from its file: its place, and what is computed of it. Raises InputError."""
-    from nestwright.cli.parcel_risk import known
     from nestwright.document import read_document
-    from nestwright.workshop.parcel_predictions import prediction
+    from nestwright.workshop.parcel_predictions import delays_and_boxes, prediction
 
     found = file if file.is_file() or file.is_absolute() else workshop.folder / file
     return {
         "file": placed(found, workshop),
-        "predicted": prediction(read_document(found), known(workshop.folder, False)[0], route),
+        "predicted": prediction(read_document(found), delays_and_boxes(workshop.folder, False)[0], route),
     }
 
 

@@ -14,7 +14,7 @@ from nestwright.cli.record import InWorkshop
 from nestwright.errors import InputError
 
 if TYPE_CHECKING:
-    from nestwright.colony.model import Colony
+    pass
 
 __all__ = ["plan"]
 
@@ -69,7 +69,7 @@ def plan(
     from nestwright.cli.fitting import fit_colony, progress_bar
     from nestwright.colony.forecast import Scenario
     from nestwright.colony.losses import known_losses
-    from nestwright.colony.plan import check
+    from nestwright.colony.plan import check, check_room
     from nestwright.colony.plan import plan as search
     from nestwright.data import plan_values
 
@@ -105,17 +105,6 @@ def plan(
 
     print_plan(result, losses, today)
     say_written(written)
-
-
-def check_room(colony: Colony) -> None:
-    """Refuse a colony whose room is told nowhere, before it is fitted."""
-    if not colony.housing and not colony.chamber:
-        raise InputError(
-            "the plan needs to know the room that the garden has now",
-            file=colony.path,
-            field="housing.chamber",
-            allowed="a [[bell]] with its usable volume, or the chamber's volume",
-        )
 
 
 def check_sizes(text: str | None) -> tuple[float, ...] | None:

@@ -58,18 +58,10 @@ def import_(
     """
     from nestwright.cli.output import print_json
     from nestwright.cli.progress import progress_bar
-    from nestwright.cli.readings_import import (
-        answered,
-        asked_on_terminal,
-        on_terminal,
-        refuse_open,
-        shown_recognised,
-        shown_report,
-        write_bad,
-        zone_wanted,
-    )
+    from nestwright.cli.readings_import import asked_on_terminal, on_terminal, shown_recognised, shown_report, write_bad
     from nestwright.files import check_place
     from nestwright.sensing.loggers import read_mapping, to_toml
+    from nestwright.sensing.loggers.answers import answered, refuse_open, zone_wanted
     from nestwright.sensing.loggers.zones import check_zone
     from nestwright.workshop.database import reading
     from nestwright.workshop.imports import accepted, how_to_read, import_in_pieces, kept_mapping

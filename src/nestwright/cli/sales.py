@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
@@ -21,11 +20,12 @@ from nestwright.cli.record import (
     workshop_of,
 )
 from nestwright.errors import InputError
+from nestwright.workshop.typed import price_of
 
 if TYPE_CHECKING:
     from nestwright.workshop.sales import Sold
 
-__all__ = ["commands", "price_of"]
+__all__ = ["commands"]
 
 commands = group("Keep sales: buyers, what they have and say, returns, recalls, stock; export or erase a buyer.")
 
@@ -85,22 +85,6 @@ def sell(
     told = f", {amount:.2f} {currency}" if amount is not None else ""
     goes = f". {inside} lives in it by the record: where it stays, record its move or take this back" if inside else ""
     tell(json, result, f"Build {serial} went to {found['name']} on {values['day']}{told}{goes}")
-
-
-_PRICE = re.compile(r"(\d{1,9}(?:[.,]\d{1,2})?)\s*([A-Za-z]{3})")
-
-
-def price_of(text: str) -> tuple[float | None, str]:
-    """Amount and currency of a price; None and "" for none."""
-    if not text.strip():
-        return None, ""
-    from babel.core import get_global
-
-    match = _PRICE.fullmatch(text.strip())
-    if match is None or match[2].upper() not in get_global("all_currencies"):
-        allowed = 'an amount and a currency by ISO 4217, as "120 EUR" or "89.50 USD"'
-        raise InputError("is no price", field="--price", found=repr(text[:40]), allowed=allowed)
-    return float(match[1].replace(",", ".")), match[2].upper()
 
 
 @commands.command()

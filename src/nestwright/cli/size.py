@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -10,14 +9,13 @@ import typer
 
 from nestwright.cli.progress import progress_bar
 from nestwright.cli.where import OnCluster, place_of
+from nestwright.climate.size_free import WINDOW_FORM, parse_window
 from nestwright.errors import InputError
 from nestwright.wording.sizes import free_rows, side_rows, size_verdict, trade_rows
 
 if TYPE_CHECKING:
     from nestwright.climate.size_results import SizeResult
     from nestwright.habitat.findings import Finding
-
-WINDOW_FORM = "18..26 degC, 30..65 %"
 
 
 def size(
@@ -84,23 +82,6 @@ def _let_through(file: Path, result: SizeResult) -> tuple[Finding, ...]:
         return let_through(with_values(file, {one.key: one.best for one in result.free}))
     except InputError:  # sizes that are no parts: `nestwright parts` says why
         return ()
-
-
-def parse_window(text: str) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Bounds of room temperature, K, and of room relative humidity, 0 to 1. Raises InputError."""
-    number = r"\s*(-?\d+(?:\.\d+)?)\s*"
-    match = re.fullmatch(rf"{number}\.\.{number}(?:degC|°C)\s*,{number}\.\.{number}%\s*", text)
-    if match is None:
-        raise InputError("is no window of room air", field="--window", found=repr(text), allowed=f'"{WINDOW_FORM}"')
-    cold, warm, dry, damp = (float(part) for part in match.groups())
-    if not (0 <= cold < warm <= 50 and 1 <= dry < damp <= 100):
-        raise InputError(
-            "reaches too far or is reversed",
-            field="--window",
-            found=repr(text),
-            allowed="the lower bound first, within 0 to 50 degC and 1 to 100 %",
-        )
-    return (cold + 273.15, warm + 273.15), (dry / 100, damp / 100)
 
 
 def print_size(result: SizeResult, through: tuple[Finding, ...] = ()) -> None:

@@ -3,24 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from nestwright.climate.run_columns import columns
 from nestwright.errors import InputError
 from nestwright.files import replacing
 
 if TYPE_CHECKING:
     from nestwright.climate.results import YearProof
 
-__all__ = ["check_table_name", "columns", "write_table"]
+__all__ = ["check_table_name", "write_table"]
 
 SUFFIXES = (".csv", ".parquet")
-# quantity of a series -> name of its column, factor, offset, decimals kept
-SHOWN = {
-    "temperature": ("temperature_degC", 1.0, -273.15, 2),
-    "relative_humidity": ("relative_humidity_pct", 100.0, 0.0, 2),
-    "co2": ("co2_pct", 100.0, 0.0, 3),
-    "o2": ("o2_pct", 100.0, 0.0, 3),
-}
 
 
 def check_table_name(path: str | Path) -> Path:
@@ -30,27 +24,6 @@ def check_table_name(path: str | Path) -> Path:
             "the run can be written in two formats", field="--out", found=str(path), allowed=" or ".join(SUFFIXES)
         )
     return Path(path)
-
-
-def columns(result: YearProof) -> dict[str, list[Any]]:
-    """Column name -> values: `hour`, `time` where the room's record has dates, then `<zone>.<quantity>` in the units
-    of its name; water bodies in g."""
-    from datetime import datetime, timedelta
-
-    import numpy as np
-
-    made: dict[str, list[Any]] = {"hour": np.round(result.time / 3600, 4).tolist()}
-    if result.start:
-        begin, first = datetime.fromisoformat(result.start), float(result.time[0])
-        made["time"] = [(begin + timedelta(seconds=float(t) - first)).isoformat() for t in result.time]
-    for zone, quantities in result.series.items():
-        for quantity, values in quantities.items():
-            if zone == "water":
-                made[f"water.{quantity}_g"] = np.round(values * 1000, 2).tolist()
-            elif quantity in SHOWN:
-                name, factor, offset, decimals = SHOWN[quantity]
-                made[f"{zone}.{name}"] = np.round(values * factor + offset, decimals).tolist()
-    return made
 
 
 def write_table(result: YearProof, path: str | Path) -> Path:

@@ -11,6 +11,8 @@ from nestwright.errors import InputError
 from nestwright.habitat.values import free_value, get_value
 from nestwright.units import KINDS, NUMBER, UnitProblem, format_quantity, from_si, parse_quantity
 
+WINDOW_FORM = "18..26 degC, 30..65 %"
+"""Room air to hold in, as it is told."""
 _FORM = '"vent.crown.count=4..40" or "heater.mat.power=2 W..12 W"'
 DIGITS = 4
 WIDE = 10.0
@@ -137,3 +139,20 @@ def _bound(key: str, kind: str, text: str) -> float:
             f"a bound {problem.message}" if problem.message.startswith(("is ", "must ")) else problem.message,
             field=key, found=problem.found, allowed=problem.allowed, nearest=problem.nearest,
         ) from None  # fmt: skip
+
+
+def parse_window(text: str) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Bounds of room temperature, K, and of room relative humidity, 0 to 1. Raises InputError."""
+    number = r"\s*(-?\d+(?:\.\d+)?)\s*"
+    match = re.fullmatch(rf"{number}\.\.{number}(?:degC|°C)\s*,{number}\.\.{number}%\s*", text)
+    if match is None:
+        raise InputError("is no window of room air", field="--window", found=repr(text), allowed=f'"{WINDOW_FORM}"')
+    cold, warm, dry, damp = (float(part) for part in match.groups())
+    if not (0 <= cold < warm <= 50 and 1 <= dry < damp <= 100):
+        raise InputError(
+            "reaches too far or is reversed",
+            field="--window",
+            found=repr(text),
+            allowed="the lower bound first, within 0 to 50 degC and 1 to 100 %",
+        )
+    return (cold + 273.15, warm + 273.15), (dry / 100, damp / 100)

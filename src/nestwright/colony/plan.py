@@ -27,7 +27,7 @@ from nestwright.errors import InputError
 
 Array = NDArray[np.float64]
 
-__all__ = ["plan", "rooms_to_choose"]
+__all__ = ["check_room", "plan", "rooms_to_choose"]
 
 HORIZON = 120
 PATHS = 100
@@ -373,3 +373,14 @@ def steps_told(many: Trials, best: Trial) -> list[PlanStep]:
         )
         before = room
     return out
+
+
+def check_room(colony: Colony) -> None:
+    """Refuse a colony whose room is told nowhere, before it is fitted."""
+    if not colony.housing and not colony.chamber:
+        raise InputError(
+            "the plan needs to know the room that the garden has now",
+            file=colony.path,
+            field="housing.chamber",
+            allowed="a [[bell]] with its usable volume, or the chamber's volume",
+        )

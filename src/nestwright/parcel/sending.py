@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from nestwright.data import read_values
 from nestwright.document import Document
+from nestwright.errors import InputError
 from nestwright.parcel.boxes import sent_at
 from nestwright.parcel.calendar import due_day
 from nestwright.parcel.changes import Change, changes_of, costs_of, pairs_of
@@ -22,9 +23,21 @@ from nestwright.parcel.model import Parcel
 from nestwright.parcel.results import ANTS, CAUSES
 from nestwright.parcel.risk import Carried, Carry, Option, Risk, Weighed, risk_of, weigh
 
-__all__ = ["Sending", "as_told", "at_day", "risk_by_day", "risk_now", "sending", "spreads_of", "ways"]
+__all__ = [
+    "Sending",
+    "as_told",
+    "at_day",
+    "parse_days",
+    "risk_by_day",
+    "risk_now",
+    "sending",
+    "spreads_of",
+    "ways",
+]
 
 Array = NDArray[np.float64]
+MOST_DAYS = 60
+"""Of dispatch that are compared at once."""
 Progress = Callable[[float], None]
 IDLE = 0.02
 """Share of the expected cost that a pair must save beside its better part to be told."""
@@ -210,3 +223,22 @@ def _option(change: Change) -> Option:
 
     day, due = change.parcel.dispatch.date(), promise_of(change.parcel)[0]
     return Option(change.name, change.cost, carry, day, due, max(1, len(change.parts)))
+
+
+def parse_days(text: str | None) -> list[date]:
+    """Days of a span 2027-01-11..2027-01-22, or one. Raises InputError."""
+    if text is None:
+        return []
+    allowed = f"2027-01-11..2027-01-22, at most {MOST_DAYS} days"
+    first, _, last = text.partition("..")
+    try:
+        begin, end = date.fromisoformat(first.strip()), date.fromisoformat((last or first).strip())
+    except ValueError:
+        raise InputError("is no span of days", field="--by-day", found=repr(text[:60]), allowed=allowed) from None
+    n = (end - begin).days + 1
+    if not (2000 <= begin.year <= 2100 and 2000 <= end.year <= 2100):
+        raise InputError("is of no year of this time", field="--by-day", found=repr(text[:60]), allowed="2000 to 2100")
+    if not 1 <= n <= MOST_DAYS:
+        said = "ends before it begins" if n < 1 else "is too long"
+        raise InputError(said, field="--by-day", found=repr(text[:60]), allowed=allowed)
+    return [begin + timedelta(days=k) for k in range(n)]

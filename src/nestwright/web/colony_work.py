@@ -85,11 +85,10 @@ def _forecast(workshop: Workshop, kept: Kept, job: Job) -> Told:
 def _plan(workshop: Workshop, kept: Kept, job: Job) -> Any:
     from dataclasses import replace
 
-    from nestwright.cli.plan import check_room
     from nestwright.colony.fit import fit
     from nestwright.colony.forecast import Scenario
     from nestwright.colony.losses import known_losses
-    from nestwright.colony.plan import check, plan
+    from nestwright.colony.plan import check, check_room, plan
     from nestwright.data import plan_values
 
     colony, ahead, _ = _read(workshop, kept, 120)

@@ -51,8 +51,7 @@ def asked(
     stem: str, text: str, base: str, chosen: list[str], bounds: dict[str, tuple[str, str]], room: str, window: str
 ) -> Asked:
     """What a form asks for, held against the habitat before any work begins. Raises InputError."""
-    from nestwright.cli.size import parse_window
-    from nestwright.climate.size_free import parse_free, resolve
+    from nestwright.climate.size_free import parse_free, parse_window, resolve
     from nestwright.climate.sizing import MOST_FREE
 
     document: Document = load_document(text)
@@ -74,8 +73,8 @@ def asked(
 
 def find_sizes(what: Asked, job: Job) -> Sizing:
     """Search; a stopped search gives the best so far. Nothing is raised: the text that was asked with comes back."""
-    from nestwright.cli.size import WINDOW_FORM, parse_window
     from nestwright.climate.rooms import read_room
+    from nestwright.climate.size_free import WINDOW_FORM, parse_window
     from nestwright.climate.sizing import size
     from nestwright.wording.figures import figure
 

@@ -90,9 +90,9 @@ def _inside(folder: Path, name: str) -> bool:
 
 def work(workshop: Workshop, asked: Asked, job: Job) -> Found:
     """Do it, telling the job how far it is. Raises InputError, and Stopped when the user stopped it."""
-    from nestwright.cli.parcel_risk import known
     from nestwright.parcel.carry import carry
     from nestwright.parcel.sending import as_told, risk_by_day, risk_now, sending, ways
+    from nestwright.workshop.parcel_predictions import delays_and_boxes
 
     begun = 0.0
 
@@ -103,7 +103,7 @@ def work(workshop: Workshop, asked: Asked, job: Job) -> Found:
 
     document, parcel = read_text(workshop, asked.stem, asked.text)
     passage = carry(parcel, progress=part("journey"))
-    one = sending(document, known(workshop.folder, False)[0], asked.route, parcels=asked.draws)
+    one = sending(document, delays_and_boxes(workshop.folder, False)[0], asked.route, parcels=asked.draws)
     risk, alone = risk_now(one, part("risk")), as_told(one)
     days = risk_by_day(one, asked.days, part("days")) if asked.days else ()
     weighed = ways(one, {}, progress=part("ways")) if asked.ways else None

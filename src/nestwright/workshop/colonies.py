@@ -14,6 +14,7 @@ from nestwright.errors import FileError, InputError, nearest_name
 from nestwright.units import shown
 from nestwright.workshop.changes import Act
 from nestwright.workshop.tables import bell, build, colony, event, photo, stay
+from nestwright.workshop.typed import checked, line_of_text
 from nestwright.workshop.visits import VisitEntry, read_visits
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ __all__ = [
     "move_in",
     "photos",
     "stays",
+    "values_of",
 ]
 
 
@@ -225,3 +227,30 @@ def photos(connection: Connection, colony_id: int) -> list[dict[str, Any]]:
 def add_bell(done: Act, colony_id: int, values: Mapping[str, Any]) -> int:
     """A bell, or the whole chamber, over the garden from a day on."""
     return done.add(bell, {"colony_id": colony_id, "kind": "bell", **values})
+
+
+def values_of(
+    name: str,
+    species: str,
+    queen: str,
+    garden: str | None,
+    workers: str | None,
+    brood: str | None,
+    chamber: str | None,
+) -> dict[str, Any]:
+    """The values of a new colony, as they were typed. Raises InputError."""
+    from nestwright.colony.texts import format_count, parse_count, parse_garden
+    from nestwright.data import load_species
+    from nestwright.units import parse_quantity
+
+    if queen not in ("laying", "unknown", "none"):
+        raise InputError("unknown word", field="--queen", found=shown(queen), allowed="laying, unknown, none")
+    counts = {k: checked(parse_count, v, f"--{k}") for k, v in (("workers", workers), ("brood", brood))}
+    return {
+        "name": line_of_text(name, "name"),
+        "species": load_species(line_of_text(species, "--species")).name,
+        "queen": queen,
+        "arrival_garden_ml": checked(parse_garden, garden, "--garden"),
+        "chamber_ml": checked(lambda t: parse_quantity(t, "volume") * 1e6, chamber, "--chamber"),
+        **{f"arrival_{k}": "" if c is None else format_count(c) for k, c in counts.items()},
+    }

@@ -8,14 +8,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from nestwright.errors import InputError
 from nestwright.files import plain_name, write_whole
 from nestwright.habitat.file import read_habitat
 from nestwright.workshop.folder import Workshop
 
-__all__ = ["FOLDER", "Change", "Revision", "changes", "keep_design", "revisions_of"]
+if TYPE_CHECKING:
+    from nestwright.workshop.builds import Made
+
+__all__ = ["FOLDER", "Change", "Revision", "changes", "design_name", "keep_design", "revisions_of"]
 
 FOLDER = Path("papers") / "designs"
 NAMES = ("name", "revision", "note")
@@ -94,3 +97,12 @@ def changes(before: Revision, after: Revision) -> tuple[Change, ...]:
 
 def _text(value: Any) -> str | None:
     return None if value is None else str(value)
+
+
+def design_name(workshop: Workshop, build: Made) -> str:
+    """The name in the file of a build's design; the file's own where it cannot be read now."""
+    file = str(build.values["habitat"])
+    try:
+        return read_habitat(workshop.folder / file).name
+    except InputError:
+        return Path(file).stem

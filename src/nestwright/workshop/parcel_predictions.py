@@ -15,7 +15,7 @@ from nestwright.data import SpeciesCard, read_values
 from nestwright.document import Document, read_document
 from nestwright.errors import InputError
 from nestwright.parcel.boxes import BoxRun, box_run, learn_boxes, sent_at
-from nestwright.parcel.delay import DelayBelief
+from nestwright.parcel.delay import DelayBelief, learn_delays
 from nestwright.parcel.file import parcel_from
 from nestwright.parcel.held import Held, Predicted, held_against
 from nestwright.parcel.learning import Learned, Logged
@@ -29,6 +29,7 @@ from nestwright.workshop.readings import HOUR
 __all__ = [
     "box_runs",
     "computed_journey",
+    "delays_and_boxes",
     "journey_as_it_went",
     "learned_of",
     "losses_held",
@@ -147,3 +148,27 @@ def box_runs(connection: Connection, kept: list[KeptParcel], folder: Path, zone:
 def learned_of(runs: list[BoxRun], progress: Callable[[float], None] | None = None) -> Learned | None:
     """Values of box and packs that these parcels share; None for none."""
     return learn_boxes(runs, progress) if runs else None
+
+
+def delays_and_boxes(folder: Path | None, learned: bool) -> tuple[DelayBelief, Learned | None]:
+    """Delays learned of a workshop, and with `learned` packs and boxes; the prior where there is none and none named.
+
+    Raises InputError, also where packs and boxes are asked for and no parcel teaches them.
+    """
+    from nestwright.workshop.database import reading
+    from nestwright.workshop.folder import find_workshop
+    from nestwright.workshop.parcels import kept_parcels, sent_parcels
+
+    try:
+        workshop = find_workshop(folder)
+    except InputError:
+        if folder is not None or learned:
+            raise
+        return learn_delays([]), None
+    with reading(workshop.engine) as connection:
+        every = kept_parcels(connection, workshop.zone)
+        runs = box_runs(connection, every, workshop.folder, workshop.zone) if learned else []
+    if learned and not runs:
+        allowed = "a parcel of the record with a parcel file, dispatch, arrival, and a logger that was inside"
+        raise InputError("nothing was learned yet", field="--learned", allowed=allowed)
+    return learn_delays(sent_parcels(every)), learned_of(runs)

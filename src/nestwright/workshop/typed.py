@@ -1,7 +1,8 @@
-"""What a person types in a command or a field of the page: days, moments and notes, read and shown."""
+"""What a person types in a command or a field of the page: days, moments, notes and prices, read and shown."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
@@ -11,7 +12,9 @@ from nestwright.errors import InputError
 if TYPE_CHECKING:
     from nestwright.workshop.folder import Workshop
 
-__all__ = ["checked", "day_of", "line_of_text", "lines_of_text", "moment"]
+__all__ = ["checked", "day_of", "line_of_text", "lines_of_text", "moment", "price_of"]
+
+_PRICE = re.compile(r"(\d{1,9}(?:[.,]\d{1,2})?)\s*([A-Za-z]{3})")
 
 
 def checked(read: Callable[[Any], Any], value: Any, field: str) -> Any:
@@ -67,3 +70,16 @@ def moment(at: int | None, workshop: Workshop) -> str:
     if at is None:
         return ""
     return datetime.fromtimestamp(at / 1000, workshop.zone).strftime("%Y-%m-%d %H:%M")
+
+
+def price_of(text: str) -> tuple[float | None, str]:
+    """Amount and currency of a price; None and "" for none."""
+    if not text.strip():
+        return None, ""
+    from babel.core import get_global
+
+    match = _PRICE.fullmatch(text.strip())
+    if match is None or match[2].upper() not in get_global("all_currencies"):
+        allowed = 'an amount and a currency by ISO 4217, as "120 EUR" or "89.50 USD"'
+        raise InputError("is no price", field="--price", found=repr(text[:40]), allowed=allowed)
+    return float(match[1].replace(",", ".")), match[2].upper()

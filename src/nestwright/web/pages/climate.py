@@ -210,7 +210,7 @@ def document(key: str, form: Literal["json", "csv"]) -> Response:
         raise HTTPException(404)
     if form == "json":
         return JSONResponse(as_json(year.to_dict()))
-    from nestwright.cli.year_table import columns
+    from nestwright.climate.run_columns import columns
 
     if RESULTS.get(f"{key}.csv") is None:
         import polars

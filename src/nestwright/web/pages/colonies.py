@@ -69,7 +69,7 @@ def add(
     note: Annotated[str, Form()] = "",
 ) -> Response:
     """Add a colony."""
-    from nestwright.cli.colony import values_of
+    from nestwright.workshop.colonies import values_of
     from nestwright.workshop.typed import day_of, line_of_text, lines_of_text
 
     workshop = workshop_at(request)

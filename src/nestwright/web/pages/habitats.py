@@ -125,7 +125,7 @@ def shown_design(request: Request, stem: str, text: str, base: str, status: int 
         groups, slides = groups_of(document), slides_of(document)
     except InputError as error:
         faults, groups, slides = faults or faults_of(error), (), ()
-    from nestwright.cli.size import WINDOW_FORM
+    from nestwright.climate.size_free import WINDOW_FORM
 
     workshop = workshop_at(request)
     address = f"/habitats/{quote(stem, safe='')}"

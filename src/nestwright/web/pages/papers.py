@@ -61,9 +61,9 @@ def _today(workshop: Workshop) -> date:
 
 
 def _at_once(request: Request, workshop: Workshop, serial: str, kind: str, language: str) -> bytes:
-    from nestwright.cli.build import design_name
     from nestwright.papers.certificate import certificate_of, certificate_pdf
     from nestwright.papers.labels import labels_pdf, lay_labels, sheet_of
+    from nestwright.workshop.kept_designs import design_name
 
     with reading(workshop.engine) as connection:
         made = find_build(connection, serial)

@@ -40,7 +40,7 @@ def send(
     file: Annotated[UploadFile | None, Upload()] = None,
 ) -> Response:
     """Keep a parcel file that was sent, or begin one from the example, under a name of its own."""
-    from nestwright.cli.demo import example_workshop
+    from nestwright.workshop.example import example_workshop
 
     workshop, stem = workshop_at(request), name.strip()
     try:
@@ -108,7 +108,7 @@ def change(
     then: Annotated[Literal["save", "risk"], Form()] = "save",
 ) -> Response:
     """Save the text, faults and all; or begin with the risk of the text as it stands, which saves nothing."""
-    from nestwright.cli.parcel_risk import parse_days
+    from nestwright.parcel.sending import parse_days
 
     workshop, text = workshop_at(request), text.replace("\r\n", "\n")
     file_of(workshop, stem, FOLDER)

@@ -97,9 +97,8 @@ def sold(
     price: Annotated[str, Form()] = "", parcel: Annotated[str, Form()] = "", day: Annotated[str, Form()] = "",
 ) -> Response:  # fmt: skip
     """Record that a build went to a buyer."""
-    from nestwright.cli.sales import price_of
     from nestwright.workshop.parcels import find_parcel
-    from nestwright.workshop.typed import line_of_text
+    from nestwright.workshop.typed import line_of_text, price_of
 
     zone = workshop_at(request).zone
 

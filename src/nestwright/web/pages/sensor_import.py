@@ -139,7 +139,7 @@ def _preview(
 
 
 def _units(column: Column) -> tuple[str, ...]:
-    from nestwright.cli.readings_import import units_of
+    from nestwright.sensing.loggers.answers import units_of
 
     return units_of(column)
 
@@ -165,7 +165,7 @@ def answer(
     act: Annotated[str, Form()] = "",
 ) -> Response:
     """Put the answers in (a unit for each column): shown again with them, or stored."""
-    from nestwright.cli.readings_import import answered, refuse_open, zone_wanted
+    from nestwright.sensing.loggers.answers import answered, refuse_open, zone_wanted
 
     sent = _sent(request, token)
     jobs = request.app.state.jobs

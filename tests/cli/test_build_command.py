@@ -48,6 +48,11 @@ def test_from_the_design_to_the_checks(shop, capsys):
     text = run(capsys, "build", "show", "B1")[1]
     for part in ("Stands: shelf", "Note: first of its kind", "118.4 mm", "36 degC", "still to do"):
         assert part in text
+    run(capsys, "build", "add", "B0", "--habitat", "single-pot")
+    assert [one["habitat"] for one in json.loads(run(capsys, "build", "list", "--json")[1])["builds"]] == [
+        "habitats/single-pot.toml", "habitats/single-pot.toml",
+    ]  # fmt: skip
+    assert run(capsys, "workshop", "undo")[0] == 0
     assert json.loads(run(capsys, "build", "list", "--json")[1])["builds"][0]["serial"] == "B1"
     for _ in range(4):
         assert run(capsys, "workshop", "undo")[0] == 0
@@ -59,6 +64,7 @@ def test_what_is_refused(shop, capsys):
     for words, says in (
         (ADD, "a build of this serial already; found 'B1'"),
         (["build", "add", "B2", "--habitat", "habitats/gone.toml"], "gone.toml"),
+        (["build", "add", "B2", "--habitat", "singlepot"], "did you mean 'single-pot'"),
         (["build", "add", "B2", "--habitat", "habitats"], "habitats"),
         (["build", "add", "B2", "--habitat", "habitats/single-pot.toml", "--date", "2199-01-01"], "still to come"),
         (["build", "measure", "B2", "lid", "3 mm"], "did you mean 'B1'"),
@@ -76,7 +82,8 @@ def test_what_is_refused(shop, capsys):
 
 def test_a_measured_value_written_as_a_key_must_be_one_of_the_design(shop, capsys):
     assert run(capsys, *ADD)[0] == 0
-    for key, near in (("vent.crwn.diameter", "crown"), ("chamber.pot.hieght", "height")):
+    misspelt = {"vent.crwn.diameter": "crown", "chamber.pot.hieght": "height", "vnt.crown.count": "vent.crown.count"}
+    for key, near in misspelt.items():
         code, out, err = run(capsys, "build", "measure", "B1", key, "5 mm")
         assert (code, out) == (2, "")
         assert f"did you mean {near!r}" in " ".join(err.split())

@@ -24,6 +24,11 @@ def test_a_build_is_added_checked_measured_filled_and_taken_back(bench: Any, ser
     bench.click("text=Record the check")
     assert "lid closes: failed" in bench.inner_text("main")
     bench.click("text=Record a measured value")
+    bench.fill("#f-what", "chamber.pot.hieght")
+    bench.fill("#f-value", "118.4 mm")
+    bench.click("text=Record the value")
+    assert "no chamber of this name" in bench.inner_text(".faults")
+    bench.fill("#f-value", "")
     bench.fill("#f-what", "width")
     bench.click("text=Record the value")
     assert bench.input_value("#f-what") == "width"

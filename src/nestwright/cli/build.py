@@ -36,7 +36,9 @@ Serial = Annotated[str, typer.Argument(help="Serial number of the build.", show_
 @commands.command()
 def add(
     serial: Serial,
-    habitat: Annotated[Path, typer.Option("--habitat", help="The file of its design.", show_default=False)],
+    habitat: Annotated[
+        str, typer.Option("--habitat", help="Its design: the file, or its name in habitats/.", show_default=False)
+    ],
     made: OnDay = None,
     stands: Annotated[str, typer.Option("--stands", help="Where it stands: a room's file or words.")] = "",
     note: Note = "",
@@ -47,12 +49,12 @@ def add(
     from nestwright.cli.output import print_json
     from nestwright.habitat.file import read_habitat
     from nestwright.workshop.builds import add_build
+    from nestwright.workshop.designs import design_file
     from nestwright.workshop.kept_designs import keep_design
 
     workshop = workshop_of(folder)
-    file = habitat if habitat.is_file() or habitat.is_absolute() else workshop.folder / habitat
-    design = read_habitat(file)
-    inside = file.resolve()
+    inside = design_file(habitat, workshop.folder, field="--habitat", outside=True)
+    design = read_habitat(inside)
     name = str(inside.relative_to(workshop.folder)) if inside.is_relative_to(workshop.folder) else str(inside)
     values: dict[str, Any] = {
         "serial": line_of_text(serial, "serial"),

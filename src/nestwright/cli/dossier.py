@@ -9,7 +9,6 @@ import typer
 
 from nestwright.cli.options import PaperLanguage
 from nestwright.cli.record import AsJson, InWorkshop, workshop_of
-from nestwright.errors import InputError
 
 __all__ = ["dossier"]
 
@@ -36,11 +35,13 @@ def dossier(
     from nestwright.papers.dossier_made import make_dossier
     from nestwright.papers.words import words_of
     from nestwright.wording.proof import limit_rows
+    from nestwright.workshop.designs import design_file
 
     workshop = workshop_of(folder)
     words_of(language)
     check_place(out, ".pdf")
-    file = _under(habitat, workshop.folder)
+    place = design_file(habitat, workshop.folder, field="habitat")
+    file = place.relative_to(workshop.folder.resolve()).as_posix()
     design = read_habitat(workshop.folder / file)
     run = run_year(design, read_room(room), quiet=json) if year else None
     with progress_bar(json) as bar:
@@ -58,14 +59,3 @@ def dossier(
     verdict = "holds" if proof.holds else "does not hold"
     print(f"{design.name}, revision {design.revision or 'none told'}: {verdict} in {proof.room}")
     print(f"Written: {out}")
-
-
-def _under(told: str, folder: Path) -> str:
-    """The design's file as builds name it, under the workshop. Raises InputError for one that is not there."""
-    name = told if told.endswith(".toml") else f"habitats/{told}.toml"
-    for place in (folder / name, folder / "habitats" / name, Path(name)):
-        if place.is_file() and place.resolve().is_relative_to(folder.resolve()):
-            return place.resolve().relative_to(folder.resolve()).as_posix()
-    raise InputError(
-        "is no design of this workshop", field="habitat", found=repr(told[:60]), allowed="a file in habitats/"
-    )

@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 from nestwright.document import read_document
-from nestwright.errors import FileError, InputError
+from nestwright.errors import FileError, InputError, nearest_name
 from nestwright.habitat.values import free_value
 
 __all__ = ["check_measured"]
@@ -35,3 +35,8 @@ def check_measured(what: str, design: Path) -> None:
         return
     if first in TABLES or first in tables:
         free_value(tables, what)
+    elif near := nearest_name(first, TABLES):
+        raise InputError(
+            "there is no table of this name in a design", field=what, found=repr(first), allowed=", ".join(TABLES),
+            nearest=near + what[len(first) :],
+        )  # fmt: skip

@@ -18,9 +18,10 @@ from nestwright.web.render import faults_of, page, recorded, shown_for, workshop
 from nestwright.workshop.builds import Made, add_build, check_build, find_build, kept_builds, measure_build
 from nestwright.workshop.changes import Act, act, now
 from nestwright.workshop.database import reading, writing
-from nestwright.workshop.folder import Workshop
+from nestwright.workshop.designs import design_names, no_design
 from nestwright.workshop.kept_designs import keep_design
 from nestwright.workshop.last_readings import last_readings
+from nestwright.workshop.measured_key import check_measured
 from nestwright.workshop.refills import FILLED, LASTS, parse_days, told_filled, told_lasts, water_of
 
 router = APIRouter(prefix="/builds")
@@ -45,11 +46,7 @@ def _builds(request: Request, status: int = 200, **more: Any) -> Response:
     with reading(workshop.engine) as connection:
         rows = [(one, checks_state(one)) for one in kept_builds(connection)]
     values: dict[str, Any] = {"faults": [], "entry": {}} | more
-    return page(request, "builds.html", status, rows=rows, designs=_designs(workshop), **values)
-
-
-def _designs(workshop: Workshop) -> list[str]:
-    return sorted(file.stem for file in (workshop.folder / "habitats").glob("*.toml"))
+    return page(request, "builds.html", status, rows=rows, designs=design_names(workshop.folder), **values)
 
 
 @router.post("")
@@ -68,8 +65,8 @@ def add(
     workshop = workshop_at(request)
     entry = {"serial": serial, "habitat": habitat, "day": day, "stands": stands, "note": note}
     try:
-        if habitat not in _designs(workshop):
-            raise InputError("is no design of this workshop", field="habitat", found=repr(habitat[:80]))
+        if habitat not in design_names(workshop.folder):
+            raise no_design(habitat, workshop.folder, "habitat")
         name = Path("habitats") / f"{habitat}.toml"
         values = {
             "serial": line_of_text(serial, "serial"),
@@ -148,6 +145,7 @@ def measure(
     def write(done: Act, made: Made) -> None:
         on = day_of(day.strip() or None, workshop_at(request), "day").isoformat()
         told = line_of_text(what, "what"), line_of_text(value, "value")
+        check_measured(told[0], workshop_at(request).folder / made.values["habitat"])
         measure_build(done, made.id, *told, on, lines_of_text(note, "note"))
 
     value = typed(request, value)

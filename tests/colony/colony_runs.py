@@ -78,7 +78,7 @@ def run(p, days, *, air=None, room=0.0, events=NONE, start=None, step=STEP):
         K.start_state(p, y)
     else:
         y[:] = start
-    out = np.empty((days + 1, K.N_STATE))
+    out = np.full((days + 1, K.N_STATE), np.nan)
     air = climate() if air is None else air
     *_, added = K.run_days(p, y, 0, days, air, float(room), *events, step, out)
     return Run(p, out, added)
@@ -91,7 +91,7 @@ def paths(p, days, n, *, air=None, room=0.0, events=NONE, start=None, seed=1):
         K.start_state(p, y)
     else:
         y[:] = start
-    out = np.empty((n, days + 1, len(TABLE)))
+    out = np.full((n, days + 1, len(TABLE)), np.nan)
     air = climate() if air is None else air
     vectors, states = np.tile(p, (n, 1)), np.tile(y, (n, 1))
     run_paths(vectors, states, 0, days, air, np.full(n, float(room)), np.full(n, p[P.QUEEN]), events, seed, out)

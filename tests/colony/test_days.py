@@ -65,7 +65,7 @@ def test_a_harmful_leaf_harms_for_its_days():
 
 @pytest.mark.parametrize("depth", DEPTHS)
 def test_a_depth_that_is_not_used_is_none(depth):
-    p, day = day_of(0, **{f"use_{depth}": 0.0})
+    p, day = day_of(0, **{f"use_{depth}": 0.0, "harm_scale": 1.7})
     air = list(AIR)
     air[1 + DEPTHS.index(depth)] = 0.0
     np.testing.assert_allclose(day[:3], plainly(p, air), rtol=1e-12)

@@ -46,8 +46,9 @@ def ran():
     y = np.where(yes_or_no, value, np.log(value + np.where(yes_or_no, 1.0, OFFSET[kinds])))
     day, error, since = (np.array([o[i] for o in SEEN], dtype=float) for i in (0, 3, 4))
     record = (day, kinds, y, error, since)
-    state, filtered = np.empty(K.N_STATE + 2), np.empty(4)
-    daily, told = np.empty((DAYS + 1, DAILY)), np.empty((len(SEEN), 2))
+    # what is not filled in shall not stand there from an earlier run
+    state, filtered = np.full(K.N_STATE + 2, np.nan), np.full(4, np.nan)
+    daily, told = np.full((DAYS + 1, DAILY), np.nan), np.full((len(SEEN), 2), np.nan)
     events = make_events(*EVENTS)
     total = run_record(p, DAYS, climate(), 200.0, events, record, STEP, state, filtered, daily, told)
     return p, record, total, state, filtered, daily, told, run(p, DAYS, room=200.0, events=events)

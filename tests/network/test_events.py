@@ -87,6 +87,8 @@ def test_a_heater_switches_when_its_lump_passes_the_marks():
     assert got.status == OK
     assert got.celsius(n) - ROOM_C == pytest.approx(expected, abs=0.01)
     assert got.stats[SWITCHES] == 3
+    # a mark is met at once and not crept up to
+    assert got.stats[STEPS] < 24
     assert got.on.tolist() == [0.0]
 
 

@@ -78,12 +78,19 @@ def test_sparse_solution_equals_lapack(pots):
 
 def test_saturation_table_is_the_formula(pots):
     net = pots.net
-    for t in np.random.default_rng(0).uniform(205.0, 342.0, 200):
+    start, end = net.table_start, net.table_start + net.table_step * (len(net.table) - 1)
+    inside = [start + 0.1, end - 0.1, *np.random.default_rng(0).uniform(start, end, 200)]
+    for t in inside:
         value, slope = saturation(net.table_start, net.table_step, net.table, t)
         exact = float(air.saturation_pressure(t))
         assert value == pytest.approx(exact, rel=1e-8)
         difference = (air.saturation_pressure(t + 1e-3) - air.saturation_pressure(t - 1e-3)) / 2e-3
         assert slope == pytest.approx(float(difference), rel=1e-5)
+    # beyond its ends it goes on straight
+    for last, t in ((start, start - 5.0), (end, end + 5.0)):
+        value, slope = saturation(net.table_start, net.table_step, net.table, last)
+        assert saturation(net.table_start, net.table_step, net.table, t)[0] == pytest.approx(value + slope * (t - last))
+        assert saturation(net.table_start, net.table_step, net.table, t)[1] == pytest.approx(slope, rel=1e-12)
 
 
 @pytest.mark.parametrize("u", [-600.0, -3.0, -0.0101, -0.0099, 0.0, 0.0099, 0.0101, 2.0, 40.0, 600.0])

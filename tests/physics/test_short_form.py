@@ -51,3 +51,13 @@ def test_thin_air_convects_less_and_still_within_the_range(name, law):
     thin = full(law, 0.1, 1.0, float(air.pressure_at_altitude(2500.0)))
     assert thin < full(law, 0.1, 1.0)
     assert thin > value.low * (1.0 / 0.1) ** 0.25
+
+
+def test_the_laminar_plate_comes_to_the_limits_of_the_boundary_layer():
+    """4/3 of 0.5027 Ra^(1/4) in thick oils and of 0.6004 (Ra Pr)^(1/4) in molten metals (Churchill & Usagi 1972,
+    AIChE J 18:1121; values from memory): the constants of the form are rounded from them."""
+    ra = 1e12
+    oil = float(convection.nusselt_vertical_laminar(ra, 1e12)) - 0.68
+    metal = float(convection.nusselt_vertical_laminar(ra, 1e-7)) - 0.68
+    assert oil == pytest.approx(4 / 3 * 0.5027 * ra**0.25, rel=3e-3)
+    assert metal == pytest.approx(4 / 3 * 0.6004 * (1e-7 * ra) ** 0.25, rel=3e-3)

@@ -2,7 +2,8 @@
 
 Every case runs the model: either with the card's own values, or over the free values of a fit between the 5 and 95 %
 points of their priors ("reached within the priors"). `circular` says that a value of the card was set from the very
-figure: such a row guards a slip and proves nothing. Rows that the model misses stand in MISSED with the reason.
+figure: such a row guards a slip and proves nothing. Rows that the model misses stand in MISSED, with what it gives and
+the reason.
 What a colony bears without queen, ants or garden is in test_rescue.py.
 """
 
@@ -42,20 +43,18 @@ YEAR = 365.25
 FIRST_EGGS = 3  # days after founding: Wirth et al. 2003, Ecological Studies 164 (secondary)
 LITRE = 1000.0
 CASES = {}
-SPREAD = (
-    "24 stages spread the brood time by a fifth of itself, published ranges are far narrower: {} of a cohort is within"
-)
+SPREAD = "24 stages spread the brood time by a fifth of itself, published ranges are far narrower"
 MISSED = {
-    "brood spread brunneus": SPREAD.format("38 %"),
-    "brood spread subterraneus": SPREAD.format("26 %"),
-    "brood spread molestans": SPREAD.format("14 %"),
-    "founding of A. sexdens by the card": "first worker on day 55, a day too early: the spread of the brood time again",
-    "A. cephalotes, 10,000 by the card": "at 2.8 years: the card was set to the largest colony, 64,530 in 4 years",
-    "A. versicolor, a threshold at 89": "growth steadies evenly, as 1 over the root of the workers: 1.3",
-    "A. versicolor, small colonies at risk": "none of 400 is lost: nothing kills a queen or a tended garden",
-    "times 3 in 18 days: heat that does little harm": "x 4.6 with eight values at their best ends and little harm",
+    "brood spread brunneus": (0.38, SPREAD),
+    "brood spread subterraneus": (0.26, SPREAD),
+    "brood spread molestans": (0.14, SPREAD),
+    "founding of A. sexdens by the card": (56.2, "hours too early: the spread of the brood time again"),
+    "A. cephalotes, 10,000 by the card": (2.9, "the card was set to the largest colony, 64,530 in 4 years"),
+    "A. versicolor, a threshold at 89": (1.47, "growth steadies evenly, as 1 over the root of the workers"),
+    "A. versicolor, small colonies at risk": (0.0, "none of 400 is lost: nothing kills a queen or a tended garden"),
+    "times 3 in 18 days: heat that does little harm": (4.3, "eight values at their best ends and little harm"),
 }
-"""Rows that the model does not reproduce, and why."""
+"""Rows that the model does not reproduce: what it gives instead, to two figures or so, and why."""
 
 
 def case(*starts):
@@ -78,13 +77,7 @@ def case_of(row):
     return CASES[max((start for start in CASES if row["name"].startswith(start)), key=len)]
 
 
-def marked(row):
-    reason = MISSED.get(row["name"])
-    marks = [pytest.mark.xfail(strict=True, reason=reason)] if reason else []
-    return pytest.param(row, id=row["name"], marks=marks)
-
-
-@pytest.mark.parametrize("row", [marked(row) for row in rows()])
+@pytest.mark.parametrize("row", [pytest.param(row, id=row["name"]) for row in rows() if row["name"] not in MISSED])
 def test_row(row):
     got = case_of(row)(row)
     low, high = float(row["low"]), float(row["high"])
@@ -92,6 +85,15 @@ def test_row(row):
         assert np.any((got >= low) & (got <= high)), f"from {np.min(got):.4g} to {np.max(got):.4g}"
     else:
         assert low <= got <= high
+
+
+@pytest.mark.parametrize("row", [pytest.param(row, id=row["name"]) for row in rows() if row["name"] in MISSED])
+def test_a_row_that_is_missed_is_missed_by_as_much_as_is_told(row):
+    """Neither better nor worse than MISSED says; a row that is met leaves the list."""
+    told, why = MISSED[row["name"]]
+    got = float(case_of(row)(row))
+    assert not float(row["low"]) <= got <= float(row["high"]), f"met: no longer so that {why}"
+    assert got == pytest.approx(told, rel=0.03, abs=0.005), why
 
 
 def test_rows_are_whole():

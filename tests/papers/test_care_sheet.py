@@ -98,6 +98,22 @@ def test_a_room_that_fails_and_a_design_that_never_holds_are_told():
     assert "no such room on the map" in told
 
 
+def test_more_air_is_advised_only_where_a_vent_can_be_opened():
+    for language, plug, fixed in (("en", "a plug out", "one size"), ("de", "einen Stopfen aus", "feste Größe")):
+        opens, drilled = (care_html(care(opens=one), window(), language) for one in (True, False))
+        assert plug in opens
+        assert plug not in drilled
+        assert fixed in drilled
+        assert fixed not in opens
+
+
+def test_a_span_of_one_figure_is_told_as_about():
+    told = care_html(care(stands=(Stand(0.3, 20.21, 20.24),)), window())
+    assert "about 20.2 °C" in told
+    assert "20.2 to 20.2" not in told
+    assert "etwa 20,2 °C" in care_html(care(stands=(Stand(0.3, 20.21, 20.24),)), window(), "de")
+
+
 def test_what_is_missing_is_told_as_missing():
     none = care(heater=None, set_point=None, bells=(), full=None, colony="", water=(), store=0.0, serial="")
     told = text_of(care_pdf(none, window(), DAY))

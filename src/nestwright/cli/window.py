@@ -54,25 +54,23 @@ def window(
 def print_window(result: WindowMap) -> None:
     """Print what a map says: its extent, the limits that end it, and the room's share of hours inside."""
     from nestwright.cli.output import console, figure, heading, plain, share_text, table
+    from nestwright.climate.window_edges import extent
+    from nestwright.wording.window import map_share, span
 
     out = console()
     out.print(f"[bold]{plain(result.habitat)}[/bold], revision {plain(result.revision)}: window of room air")
     low, high = result.temperature[0] - 273.15, result.temperature[-1] - 273.15
     dry, damp = result.relative_humidity[0] * 100, result.relative_humidity[-1] * 100
     out.print(f"Map from {figure(low, 0)} to {figure(high, 0)} °C and {figure(dry, 0)} to {figure(damp, 0)} % RH")
-    inside = result.worst >= 0
-    if not inside.any():
+    inside, lies = result.worst >= 0, extent(result)
+    if lies is None:
         point = result.worst.argmax()
         limit = result.limits[int(result.first.flat[point])]
         out.print(f"\n[bold]No room air on this map holds every limit.[/bold] At the best point it is {limit}.")
     else:
-        warm = result.temperature[inside.any(axis=1)] - 273.15
-        damp_points = result.relative_humidity[inside.any(axis=0)] * 100
-        out.print(
-            f"\n[bold]Holds[/bold] somewhere between {figure(warm[0], 1)} and {figure(warm[-1], 1)} °C "
-            f"and between {figure(damp_points[0], 0)} and {figure(damp_points[-1], 0)} % RH "
-            f"({figure(float(inside.mean()) * 100, 0)} % of the map)."
-        )
+        (cold, warm), (dry, damp) = lies
+        air = f"{span(cold - 273.15, warm - 273.15, 1, '°C')} and {span(100 * dry, 100 * damp, 0, '% RH')}"
+        out.print(f"\n[bold]Holds[/bold] somewhere within {air} ({map_share(float(inside.mean()))} of the map).")
         step = (high - low) / max(1, len(result.temperature) - 1)
         out.print(f"[dim]Edges are known to one step of the map: {figure(step, 1)} K.[/dim]")
     out.print(heading("What ends it"))

@@ -37,7 +37,7 @@ def care_sheet(care: Care, window: WindowMap, language: str = "en") -> dict[str,
         "signs": {
             "title": _("What you see, and what to do"),
             "head": [_("you see"), _("do")],
-            "rows": [[_(row[0]), _(row[1])] for row in SIGNS if care.dump or row is not WASTE],
+            "rows": [[_(row[0]), _(row[1])] for row in _signs(care)],
         },
         "safe": {
             "title": _("Take care"),
@@ -117,12 +117,13 @@ def _where(care: Care, window: WindowMap, language: str, _: Say) -> dict[str, An
         humidity = _figure(100 * s.humidity, language)
         if s.low is None or s.high is None:
             lines.append(_("At {humidity} % humidity in the room: nowhere.").format(humidity=humidity))
+            continue
+        low, high = _figure(s.low, language, 1), _figure(s.high, language, 1)
+        if low == high:
+            lines.append(_("At {humidity} % humidity in the room: about {t} °C.").format(humidity=humidity, t=low))
         else:
-            lines.append(
-                _("At {humidity} % humidity in the room: {low} to {high} °C.").format(
-                    humidity=humidity, low=_figure(s.low, language, 1), high=_figure(s.high, language, 1)
-                )
-            )
+            told = _("At {humidity} % humidity in the room: {low} to {high} °C.")
+            lines.append(told.format(humidity=humidity, low=low, high=high))
     own = _("Your room, {t} °C and {h} %: ").format(
         t=_figure(care.room_temperature, language, 1), h=_figure(100 * care.room_humidity, language)
     )
@@ -221,6 +222,12 @@ def _grow(care: Care, language: str, _: Say) -> list[str]:
     return lines
 
 
+def _signs(care: Care) -> list[tuple[str, str]]:
+    """What is seen and what to do, as this design allows it."""
+    rows = [row for row in SIGNS if care.dump or row is not WASTE]
+    return [DROPS_DRILLED if row is DROPS and not care.opens else row for row in rows]
+
+
 def _date(day: date, language: str) -> str:
     from babel.dates import format_date
 
@@ -248,12 +255,20 @@ MAINS = N_(
     "a residual current device, and unplug "
     "before you fill or clean. Do not cover the heater."
 )
+DROPS = (
+    N_("Drops on the wall or the garden"),
+    N_("More air: take a plug out of a vent; warm the room slowly. No drop may stand on the garden."),
+)
+DROPS_DRILLED = (
+    DROPS[0],
+    N_(
+        "Warm the room slowly and wipe the drops off. Its vents are of one size and cannot be opened further: if drops "
+        "come again, ask the builder. No drop may stand on the garden."
+    ),
+)
 SIGNS = (
     (N_("The garden is grey-white and soft, ants on it everywhere"), N_("Nothing: that is well.")),
-    (
-        N_("Drops on the wall or the garden"),
-        N_("More air: open the vent one step; warm the room slowly. No drop may stand on the garden."),
-    ),
+    DROPS,
     (
         N_("The garden shrinks or turns brown"),
         N_("Check water and temperature. Give fresh tender leaves. Tell the builder, with a picture."),

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from nestwright.climate.results import CELSIUS, Proof, WindowMap
+from nestwright.climate.window_edges import held_at
 from nestwright.data import SpeciesCard, Value, read_values
 from nestwright.habitat.model import Habitat
 
@@ -65,6 +66,8 @@ class Care:
     judgements: tuple[str, ...]
     dump: bool = True
     """Whether it has a chamber for waste."""
+    opens: bool = False
+    """Whether a vent of the garden's chamber has holes that a plug closes."""
 
     def to_dict(self) -> dict[str, Any]:
         known = {
@@ -92,6 +95,7 @@ class Care:
             "bells_mL": list(self.bells),
             "fill_high_pct": 100 * self.fill_high,
             "full": None if self.full is None else [d.isoformat() for d in self.full],
+            "vents_open_further": self.opens,
             "judgements": list(self.judgements),
         }
 
@@ -126,7 +130,7 @@ def care_of(
     return Care(
         habitat.name, habitat.revision, serial, habitat.species,
         proof.room_temperature - CELSIUS, proof.room_relative_humidity, proof.holds, first.name if first else "",
-        float(inside.mean()), tuple(_stand(window, inside, h) for h in HUMIDITIES), best,
+        float(inside.mean()), tuple(_stand(window, h) for h in HUMIDITIES), best,
         tuple((h, 1000 * DAY * p.water_rate, _days(p)) for h, p in by_humidity),
         1000 * sum(w.store for w in habitat.waters),
         proof.heater_power if habitat.heaters else None,
@@ -134,23 +138,18 @@ def care_of(
         tuple(_leaves(v, (leaf.low, leaf.value, leaf.high)) for v in GARDENS),
         tuple(sorted(1e6 * b.shape.volume for b in habitat.bells)),
         card.growth["fill_high"].value, colony, full, proof.judgements,
-        any(c.role == "dump" for c in habitat.chambers),
+        any(c.role == "dump" for c in habitat.chambers), _opens(habitat),
     )  # fmt: skip
 
 
-def _stand(window: WindowMap, inside: Any, humidity: float) -> Stand:
-    """The longest run of temperatures that holds at the humidity of the map next to that told."""
-    column = inside[:, int(np.abs(window.relative_humidity - humidity).argmin())]
-    runs: list[tuple[int, int]] = []
-    for k in np.flatnonzero(column):
-        if runs and runs[-1][1] == k - 1:
-            runs[-1] = (runs[-1][0], int(k))
-        else:
-            runs.append((int(k), int(k)))
-    if not runs:
-        return Stand(humidity, None, None)
-    a, b = max(runs, key=lambda r: r[1] - r[0])
-    return Stand(humidity, float(window.temperature[a] - CELSIUS), float(window.temperature[b] - CELSIUS))
+def _opens(habitat: Habitat) -> bool:
+    gardens = {c.name for c in habitat.chambers if c.role == "garden"}
+    return any(v.closed > 0 for v in habitat.vents if v.chamber.partition("/")[0] in gardens)
+
+
+def _stand(window: WindowMap, humidity: float) -> Stand:
+    held = held_at(window, humidity)
+    return Stand(humidity, None, None) if held is None else Stand(humidity, held[0] - CELSIUS, held[1] - CELSIUS)
 
 
 def _days(proof: Proof) -> float | None:

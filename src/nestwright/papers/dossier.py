@@ -14,6 +14,7 @@ from nestwright.papers.marks import N_
 from nestwright.papers.stand_picture import stand_svg
 from nestwright.papers.words import words_of
 from nestwright.press.setting import Photograph, set_paper
+from nestwright.wording.window import map_share
 from nestwright.workshop.photos import Photo
 
 __all__ = ["dossier_pdf", "dossier_sheet"]
@@ -168,9 +169,14 @@ def _window(proof: Proof, window: WindowMap, _: Say) -> dict[str, Any]:
     alt = _("Field of room temperatures and humidities; in the filled part every limit of the design is held.")
     held = _(
         "Rooms in which every limit is held are filled; its edge is good to one step of the field. Of this field "
-        "{share} % hold."
-    ).format(share=f"{100 * float((window.worst >= 0).mean()):.0f}")
+        "{share} hold."
+    ).format(share=_share(float((window.worst >= 0).mean()), _))
     return _part(_("Rooms in which it holds"), [held], picture={"svg": picture, "alt": alt})
+
+
+def _share(share: float, _: Say) -> str:
+    told = map_share(share)
+    return {"under 1 %": _("under 1 %"), "over 99 %": _("over 99 %")}.get(told, told)
 
 
 def _build(one: BuildRecord, record: DesignRecord, _: Say) -> dict[str, Any]:

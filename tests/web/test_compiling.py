@@ -5,6 +5,7 @@ The compiler itself is not run: the first solution is held until the test lets i
 
 from __future__ import annotations
 
+import os
 import shutil
 import threading
 import time
@@ -36,7 +37,8 @@ def fresh(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, let_go: threading.Eve
     shop = create_workshop(tmp_path / "bench-room", "UTC")
     shutil.copy(EXAMPLES / "habitats" / "single-pot.toml", shop.folder / "habitats")
     monkeypatch.setattr("nestwright.web.compiling.is_compiled", lambda function: False)
-    monkeypatch.setattr(habitats, "_both", lambda document: let_go.wait(60))
+    monkeypatch.setattr("nestwright.web.compiling._elsewhere", lambda solve, text: None)
+    monkeypatch.setattr(habitats, "_both", lambda text: let_go.wait(60))
     server = uvicorn.Server(
         uvicorn.Config(create_app(shop), port=0, lifespan="off", log_config=None, log_level="critical")
     )
@@ -92,13 +94,27 @@ def test_a_first_solution_that_fails_is_begun_anew(monkeypatch: pytest.MonkeyPat
     from nestwright.web.compiling import compiling
 
     monkeypatch.setattr("nestwright.web.compiling.is_compiled", lambda function: False)
+    monkeypatch.setattr("nestwright.web.compiling._elsewhere", lambda solve, text: None)
     jobs, tries = Jobs(), []
 
-    def fails() -> None:
-        tries.append(1)
+    def fails(text: str) -> None:
+        tries.append(text)
         raise ValueError("no solution")
 
-    assert compiling(jobs, "/", fails) is None
-    assert compiling(jobs, "/", lambda: tries.append(2)) is None
-    assert compiling(jobs, "/", lambda: tries.append(3)) is None  # ready by now
-    assert tries == [1, 2]
+    assert compiling(jobs, "/", fails, "one") is None
+    assert compiling(jobs, "/", tries.append, "two") is None
+    assert compiling(jobs, "/", tries.append, "three") is None  # ready by now
+    assert tries == ["one", "two"]
+
+
+def _marked(text: str) -> None:
+    Path(text).write_text(str(os.getpid()))
+    raise ValueError("said by nobody")
+
+
+def test_the_first_solution_is_worked_out_in_another_process(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    from nestwright.web.compiling import _elsewhere
+
+    _elsewhere(_marked, str(tmp_path / "mark"))
+    assert int((tmp_path / "mark").read_text()) != os.getpid()
+    assert capfd.readouterr().err == ""

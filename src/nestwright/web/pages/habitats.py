@@ -24,6 +24,7 @@ from nestwright.web.habitat_files import Overtaken, file_of, habitat_files, room
 from nestwright.web.habitat_text import groups_of, slides_of
 from nestwright.web.jobs import Job
 from nestwright.web.live_design import Clock, Opened, Opener, Overtook, Turns
+from nestwright.web.named import Named
 from nestwright.web.pictured import drawn_in
 from nestwright.web.render import VARY, faults_of, page, shown_for, workshop_at
 
@@ -103,14 +104,15 @@ def _proved_text(text: str, path: str, room: str) -> tuple[Any, Any]:
     return _proved(load_document(text, path), room, light=False)
 
 
-def _both(document: Document) -> None:
+def _both(text: str) -> None:
     """What the designer asks for first: the steady climate, then with its intervals."""
+    document = load_document(text)
     for light in (True, False):
         _proved(document, ROOM, light=light)
 
 
 @router.get("/habitats/{stem}")
-def design(request: Request, stem: str) -> Response:
+def design(request: Request, stem: Named) -> Response:
     """The designer."""
     file = file_of(workshop_at(request), stem)
     return shown_design(request, stem, file.text, sum_of(file.text))
@@ -137,7 +139,7 @@ def shown_design(request: Request, stem: str, text: str, base: str, status: int 
         status,
         stem=stem,
         address=address,
-        compiling=None if faults else compiling(request.app.state.jobs, address, lambda: _both(document)),
+        compiling=None if faults else compiling(request.app.state.jobs, address, _both, text),
         text=text,
         base=base,
         groups=groups,
@@ -154,7 +156,7 @@ def shown_design(request: Request, stem: str, text: str, base: str, status: int 
 @router.post("/habitats/{stem}")
 def keep(
     request: Request,
-    stem: str,
+    stem: Named,
     text: Annotated[str, Form()],
     base: Annotated[str, Form()] = "",
     name: Annotated[str, Form()] = "",
@@ -272,8 +274,7 @@ def compare(request: Request, a: str, b: str, room: str = ROOM) -> Response:
     workshop, show = workshop_at(request), shown_for(request)
     where = room_of(workshop, room)
     one = file_of(workshop, a)
-    document = load_document(one.text, str(one.path))
-    job = compiling(request.app.state.jobs, f"{request.url.path}?{request.url.query}", lambda: _both(document))
+    job = compiling(request.app.state.jobs, f"{request.url.path}?{request.url.query}", _both, one.text)
     if job is not None:
         return page(request, "job.html", job=job)
     sides = []
@@ -295,7 +296,7 @@ def compare(request: Request, a: str, b: str, room: str = ROOM) -> Response:
 
 
 @router.get("/habitats/{stem}/section.svg")
-def section(request: Request, stem: str, room: str = ROOM) -> Response:
+def section(request: Request, stem: Named, room: str = ROOM) -> Response:
     """The cross-section of a habitat in a room."""
     from nestwright.charts.section import section_svg
 

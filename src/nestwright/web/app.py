@@ -5,12 +5,12 @@ from __future__ import annotations
 import importlib
 from pathlib import Path
 
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
 from nestwright.web.devices import Devices
-from nestwright.web.faults import add_faults
+from nestwright.web.faults import add_faults, known_only
 from nestwright.web.guard import Guard
 from nestwright.web.jobs import Jobs
 from nestwright.web.watch import Watch
@@ -62,7 +62,8 @@ def create_app(workshop: Workshop, *, names: tuple[str, ...] = (), lan: bool = F
     """
     from importlib.metadata import version
 
-    app = FastAPI(title="Nestwright", version=version("nestwright"), docs_url=None, redoc_url=None)
+    app = FastAPI(title="Nestwright", version=version("nestwright"), docs_url=None, redoc_url=None,
+                  dependencies=[Depends(known_only)])  # fmt: skip
     app.state.workshop = workshop
     app.state.devices = Devices(workshop)
     app.state.jobs = Jobs()

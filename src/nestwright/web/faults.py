@@ -11,18 +11,20 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 
-from nestwright.errors import FileError, InputError
+from nestwright.errors import FileError, InputError, nearest_name
+from nestwright.extras import missing
 from nestwright.units import shown
 from nestwright.web.guard import HEADERS
 from nestwright.web.render import faults_of, page
 from nestwright.workshop.database import NewerFormError
 
-__all__ = ["add_faults", "wants_json"]
+__all__ = ["add_faults", "known_only", "wants_json"]
 
 TITLES = {
     404: "There is no such page",
     405: "That cannot be done here",
     413: "Too large",
+    501: "That cannot be done with what is installed",
     503: "This workshop has been brought to a newer form: start nestwright serve anew",
 }
 
@@ -32,9 +34,23 @@ def wants_json(request: Request) -> bool:
     return "text/html" not in request.headers.get("accept", "text/html") or request.url.path.startswith("/api/")
 
 
+def known_only(request: Request) -> None:
+    """Refuse an address that asks for what its page does not know, as "/history?page=2". Raises InputError.
+
+    Every page knows `done`, the step that was just recorded (`render.page`).
+    """
+    known = {one.alias for one in request.scope["route"].dependant.query_params}
+    for name in request.query_params if request.method == "GET" else ():
+        if name not in known and name != "done":
+            told, value = name[:80], shown(request.query_params[name][:80])
+            words = ", ".join(sorted(known)) or "nothing"
+            raise InputError("is nothing that this page can be asked for", field=told, found=value, allowed=words,
+                             nearest=nearest_name(told, known))  # fmt: skip
+
+
 def add_faults(app: FastAPI) -> None:
-    """Set how the application answers each kind of fault: 422 for input that cannot be used, 404 and the like, 503
-    once a newer version of the program has the record, 500."""
+    """Set how the application answers each kind of fault: 422 for input that cannot be used, 404 and the like, 501
+    where a library is not installed, 503 once a newer version of the program has the record, 500."""
 
     async def bad_input(request: Request, error: Any) -> Response:
         return _answer(request, 422, "That cannot be used", faults_of(error))
@@ -55,6 +71,10 @@ def add_faults(app: FastAPI) -> None:
         title = TITLES.get(error.status_code, str(error.detail))
         return _answer(request, error.status_code, title, [], getattr(error, "headers", None))
 
+    async def absent(request: Request, error: Any) -> Response:
+        found = missing(error.name or "")
+        return await fault(request, error) if found is None else _answer(request, 501, TITLES[501], faults_of(found))
+
     async def fault(request: Request, error: Exception) -> Response:
         logging.getLogger("nestwright.web").exception("%s %s", request.method, request.url.path, exc_info=error)
         # answered outside of the guard, which sets these for all others
@@ -65,6 +85,7 @@ def add_faults(app: FastAPI) -> None:
     app.add_exception_handler(FileError, bad_input)
     app.add_exception_handler(RequestValidationError, bad_request)
     app.add_exception_handler(HTTPException, other)
+    app.add_exception_handler(ModuleNotFoundError, absent)
     app.add_exception_handler(Exception, fault)
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from nestwright.errors import InputError
+from nestwright.extras import missing
 
 __all__ = ["Job", "Jobs", "Stopped"]
 
@@ -126,5 +127,6 @@ class Jobs:
         except InputError as error:
             job.error, job.state = error, "failed"
         except Exception as error:
+            absent = missing(error.name or "") if isinstance(error, ModuleNotFoundError) else None
             said = f"a fault in the program: {type(error).__name__}"
-            job.error, job.state = InputError(said), "failed"
+            job.error, job.state = absent or InputError(said), "failed"

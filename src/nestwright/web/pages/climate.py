@@ -29,13 +29,13 @@ EXAMPLE = "21 degC, 45 %"
 
 
 @router.get("/{stem}")
-def climate(request: Request, stem: str, room: str = "") -> Response:
+def climate(request: Request, stem: Named, room: str = "") -> Response:
     """A habitat's climate in a room; the work begins when nobody has done it for these files."""
     return _climate(request, stem, None, room)
 
 
 @router.post("/{stem}")
-def anew(request: Request, stem: str, room: Annotated[str, Form()] = "") -> Response:
+def anew(request: Request, stem: Named, room: Annotated[str, Form()] = "") -> Response:
     """Begin again after the work failed or was stopped."""
     return _anew(request, stem, None, room)
 

@@ -13,6 +13,7 @@ from nestwright.files import plain_name
 from nestwright.web.habitat_files import file_of
 from nestwright.web.making_files import begin_files, file_at, packed, written
 from nestwright.web.making_work import MADE, Asked, Making, asked, begin, drawing, has_drawing
+from nestwright.web.named import Named
 from nestwright.web.render import faults_of, page, shown_for, workshop_at
 from nestwright.web.shown import INCH, Shown
 
@@ -28,7 +29,7 @@ WAYS = {
 
 
 @router.get("/habitats/{stem}/parts")
-def parts(request: Request, stem: str) -> Response:
+def parts(request: Request, stem: Named) -> Response:
     """The parts of a habitat; the work begins when nobody has made them from these files."""
     workshop = workshop_at(request)
     told = asked(workshop, file_of(workshop, stem))
@@ -56,7 +57,7 @@ def parts(request: Request, stem: str) -> Response:
 
 
 @router.post("/habitats/{stem}/parts")
-def anew(request: Request, stem: str) -> Response:
+def anew(request: Request, stem: Named) -> Response:
     """Begin again after the work failed or was stopped."""
     workshop = workshop_at(request)
     told = asked(workshop, file_of(workshop, stem))
@@ -65,7 +66,7 @@ def anew(request: Request, stem: str) -> Response:
 
 
 @router.post("/habitats/{stem}/parts/files")
-def write(request: Request, stem: str) -> Response:
+def write(request: Request, stem: Named) -> Response:
     """Write all files into the workshop."""
     workshop = workshop_at(request)
     told = asked(workshop, file_of(workshop, stem))
@@ -76,7 +77,7 @@ def write(request: Request, stem: str) -> Response:
 
 
 @router.get("/habitats/{stem}/parts/files/{name:path}")
-def download(request: Request, stem: str, name: str) -> Response:
+def download(request: Request, stem: Named, name: str) -> Response:
     """A file that was written."""
     workshop = workshop_at(request)
     made = MADE.get(asked(workshop, file_of(workshop, stem)).key)
@@ -87,7 +88,7 @@ def download(request: Request, stem: str, name: str) -> Response:
 
 
 @router.get("/habitats/{stem}/parts/all.zip")
-def download_all(request: Request, stem: str) -> Response:
+def download_all(request: Request, stem: Named) -> Response:
     """All files that were written, in one."""
     workshop = workshop_at(request)
     made = MADE.get(asked(workshop, file_of(workshop, stem)).key)

@@ -12,6 +12,7 @@ from starlette.responses import RedirectResponse, Response
 from nestwright.errors import InputError
 from nestwright.web.habitat_files import MOST, Overtaken, file_of, habitat_files, save, sum_of
 from nestwright.web.jobs import Job
+from nestwright.web.named import Named
 from nestwright.web.parcel_work import FOLDER, Asked, Found, read_text, work
 from nestwright.web.render import chart_response, faults_of, job_at, page, workshop_at
 
@@ -63,7 +64,7 @@ def send(
 
 
 @router.get("/{stem}")
-def look(request: Request, stem: str) -> Response:
+def look(request: Request, stem: Named) -> Response:
     """A parcel file as text, with what is wrong with it."""
     file = file_of(workshop_at(request), stem, FOLDER)
     return _shown(request, stem, file.text, sum_of(file.text))
@@ -97,7 +98,7 @@ def _shown(request: Request, stem: str, text: str, base: str, status: int = 200,
 @router.post("/{stem}")
 def change(
     request: Request,
-    stem: str,
+    stem: Named,
     text: Annotated[str, Form()],
     base: Annotated[str, Form()] = "",
     first: Annotated[str, Form()] = "",

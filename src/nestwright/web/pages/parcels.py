@@ -39,7 +39,12 @@ def _plain(name: str) -> str:
 @router.get("")
 def parcels(request: Request, of: str = "") -> Response:
     """All parcels, the newest first, and the form for one that is sent; `of` is the colony that it is to hold."""
-    return _parcels(request, entry={"colony": of[:200]})
+    from nestwright.workshop.colonies import find_colony
+
+    if of:
+        with reading(workshop_at(request).engine) as connection:
+            of = find_colony(connection, of).name
+    return _parcels(request, entry={"colony": of})
 
 
 def _parcels(request: Request, status: int = 200, **more: Any) -> Response:

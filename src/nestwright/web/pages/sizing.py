@@ -13,6 +13,7 @@ from nestwright.web.habitat_files import file_of, room_of
 from nestwright.web.habitat_sizing import Sizing, asked, find_sizes
 from nestwright.web.jobs import Job
 from nestwright.web.live_design import Opener
+from nestwright.web.named import Named
 from nestwright.web.pages.habitats import shown_design
 from nestwright.web.render import faults_of, job_at, page, workshop_at
 
@@ -24,7 +25,7 @@ WINDOW, HERE = "window", "here"
 @router.post("/{stem}/size")
 def begin(
     request: Request,
-    stem: str,
+    stem: Named,
     text: Annotated[str, Form()],
     base: Annotated[str, Form()] = "",
     key: Annotated[list[str] | None, Form()] = None,
@@ -54,7 +55,7 @@ def begin(
 
 
 @router.get("/{stem}/size/{job}")
-def look(request: Request, stem: str, job: str) -> Response:
+def look(request: Request, stem: Named, job: str) -> Response:
     """How far a search is, and what it found."""
     from nestwright.data import limit_tolerances
     from nestwright.wording.cautions import CAUTIONS
@@ -83,7 +84,7 @@ def look(request: Request, stem: str, job: str) -> Response:
 
 
 @router.post("/{stem}/size/{job}")
-def use(request: Request, stem: str, job: str, put: Annotated[str, Form()] = "") -> Response:
+def use(request: Request, stem: Named, job: str, put: Annotated[str, Form()] = "") -> Response:
     """Back in the designer: with the values found in the text (`put`), or with the text as it was. Not saved."""
     made: Sizing | None = job_at(request, job, "size:").result
     if made is None or made.asked.stem != stem:

@@ -110,6 +110,12 @@ def _ways() -> Iterator[str]:
     yield from WAYS.values()
 
 
+def _verdicts() -> Iterator[str]:
+    from nestwright.wording.parcels import VERDICTS
+
+    yield from VERDICTS.values()
+
+
 def _materials() -> Iterator[str]:
     from nestwright.data import load_materials
 
@@ -127,6 +133,7 @@ VARIABLES: dict[tuple[str, str], Callable[[], Iterable[str]]] = {
     ("visit.html", "word"): _health,
     ("visit.html", "says"): _looks,
     ("parcel.html", "word"): _health,
+    ("parcels.html", "verdict"): _verdicts,
     ("forecast.html", "name"): _space,
     ("colony.html", "kept.values.queen"): _queens,
     ("colony_new.html", "one"): _queens,

@@ -1,6 +1,7 @@
 """`nestwright parcels`: from dispatch to what was found, and back."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -211,6 +212,8 @@ def test_risk_by_day_and_what_to_change(shop, capsys):
     assert code == 0
     assert "Tue 12 Jan" in (shop / "days.svg").read_text()
     assert "with --by-day" in run(capsys, "parcels", "risk", "cold.toml", "--out", "days.svg")[2]
+    (on_time,) = (line for line in out.splitlines() if line.startswith("on time"))
+    assert re.search(r"% \(\S+ to \S+\)", on_time), "its chances have their range"
     for said in ("By how late it comes", "By day of dispatch", "What to change", "Best within 10"):
         assert said in out
     assert "Nothing here is a permission" in " ".join(out.split())
@@ -255,6 +258,7 @@ def test_what_was_computed_at_dispatch_is_kept_and_a_log_teaches(shop, capsys):
     way = sent["predicted"]["journey"]
     assert way["known_by"] == "computed"
     assert 7 < way["lowest_degC"] < way["highest_degC"]
+    assert sent["predicted"]["dispatch"] == "2026-01-14T16:00", "its own day, not that of the file"
     assert "Computed at dispatch" in run(capsys, "parcels", "show", "P1")[1]
     first = told(capsys, "parcels", "receive", "P1")
     assert first["journey"]["known_by"] == "computed"
@@ -273,6 +277,20 @@ def test_what_was_computed_at_dispatch_is_kept_and_a_log_teaches(shop, capsys):
     assert boxes["off_after_K"] < boxes["off_before_K"]
     with_boxes = told(capsys, "parcels", "risk", "cold.toml", "--parcels", "100", "--learned")["risk"]["garden_lost"]
     assert with_boxes != told(capsys, "parcels", "risk", "cold.toml", "--parcels", "100")["risk"]["garden_lost"]
+
+
+def test_a_prediction_for_another_day_than_that_of_dispatch_says_so(shop, capsys):
+    hours = [f"2027-01-{13 + h // 24:02}T{h % 24:02}:00,3,80" for h in range(96)]
+    (shop / "air.csv").write_text("time,temperature_degC,relative_humidity_pct\n" + "\n".join(hours) + "\n")
+    (shop / "cold.toml").write_text(PARCEL.replace('"8 degC, 60 %"', '"air.csv"'))
+    sent = told(capsys, "parcels", "add", "F", "--out", "--file", "cold.toml", "--sent", "2026-01-14")
+    assert sent["predicted"]["dispatch"] == "2027-01-13T16:00"
+    said = run(capsys, "parcels", "show", "F")[1]
+    assert "for a dispatch on 2027-01-13 16:00, as its file tells: the file's air does not reach 2026-01-14" in said
+    assert re.search(r"drawn: garden lost (\S+ % \(.+ to .+\)|under \S+ %),", said), "a chance has its range"
+    run(capsys, "parcels", "add", "--in", "--sent", "2026-01-15")
+    rows = [line.split()[:2] for line in run(capsys, "parcels", "list")[1].splitlines()]
+    assert rows == [["number", "name"], ["2", "in"], ["1", "F"]]
 
 
 def test_what_was_learned_of_boxes_in_words(capsys):

@@ -8,7 +8,7 @@ from scipy.stats import norm
 
 from nestwright.parcel.delay import Sent, learn_delays
 from nestwright.parcel.draws import Spread, draw_parcels
-from nestwright.parcel.risk import Carried, Option, chance_of, risk_of, weigh
+from nestwright.parcel.risk import Carried, Option, chance_among, chance_of, risk_of, weigh
 
 MONDAY, FRIDAY = date(2027, 1, 11), date(2027, 1, 15)
 DELAYS = learn_delays([Sent("north", k) for k in [0] * 400 + [1] * 100])
@@ -34,9 +34,9 @@ def test_the_chance_is_that_of_the_closed_form():
     wanted = 1 - (1 - late) * (1 - norm.cdf(-1.0))
     assert told.garden.mean == pytest.approx(wanted, abs=5 * np.sqrt(wanted / 20_000))
     assert told.parcels == 20_000
-    assert told.by_late[0].garden == pytest.approx(norm.cdf(-1.0), abs=0.015)
-    assert told.by_late[1].garden == 1
-    assert sum(one.share for one in told.by_late) == pytest.approx(1)
+    assert told.by_late[0].garden.mean == pytest.approx(norm.cdf(-1.0), abs=0.015)
+    assert told.by_late[1].garden.mean == 1
+    assert sum(one.share.mean for one in told.by_late) == pytest.approx(1)
     assert sum(share for _, share in told.causes) == pytest.approx(1)
 
 
@@ -53,6 +53,23 @@ def test_the_interval_is_of_what_is_not_known_and_not_of_chance():
     assert told.low == pytest.approx(ends[0], abs=0.03)
     assert told.high == pytest.approx(ends[1], abs=0.03)
     assert told.error > alone.error
+
+
+def test_among_all_draws_the_chance_is_that_of_all_and_among_some_its_interval_follows_what_they_share():
+    draws = draw_parcels([EACH, ALL], DELAYS, "north", outer=400, inner=100)
+    shared = np.clip(draws.values["pack.power_factor"] - 0.5, 0, 1)
+    lost = (np.random.default_rng(1).random(shared.size) < shared).astype(float)
+    every, all_of = chance_among(lost, np.ones(lost.size, bool), 400), chance_of(lost, 400)
+    for name in ("mean", "low", "high", "error"):
+        assert getattr(every, name) == pytest.approx(getattr(all_of, name), rel=0.02)
+    few = np.random.default_rng(2).random(lost.size) < 0.05
+    told = chance_among(lost, few, 400)
+    ends = np.exp(0.2 * norm.ppf([0.1, 0.9])) - 0.5
+    assert told.mean == pytest.approx(lost[few].mean())
+    assert (told.low, told.high) == pytest.approx(ends, abs=0.1)
+    assert told.error > all_of.error
+    one = chance_among(np.zeros(lost.size), np.arange(lost.size) == 7, 400)
+    assert (one.mean, one.low, one.high) == (0, 0, 1), "one parcel that came well tells nothing"
 
 
 def test_no_loss_in_any_draw_is_no_chance_of_nought():

@@ -136,7 +136,7 @@ def test_every_parcel_gets_its_own_delay_and_values(monkeypatch):
 def test_later_is_worse_and_thursday_is_worse_than_monday_in_winter():
     one = sending(WINTER, learn_delays([Sent("north", k) for k in [0] * 20 + [1] * 4]), "north", parcels=600)
     told = risk_now(one)
-    by = {r.days_late: r.garden for r in told.by_late}
+    by = {r.days_late: r.garden.mean for r in told.by_late}
     assert by[1] > by[0] + 0.05
     monday, thursday = risk_by_day(one, [date(2027, 1, 11), date(2027, 1, 14)])
     assert thursday.garden.mean > monday.garden.mean + 0.05, "it waits over the weekend"

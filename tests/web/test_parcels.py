@@ -1,8 +1,19 @@
-"""Parcels in a real browser, on a phone: sent, seen, arrived, and what to do first."""
+"""Parcels in a real browser, on a phone: sent, seen, arrived, and what to do first; predicted beside found."""
 
 from __future__ import annotations
 
+import shutil
+from pathlib import Path
 from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from nestwright.cli import main
+from nestwright.web.app import create_app
+from nestwright.workshop.folder import create_workshop
+
+WINTER = Path(__file__).parents[2] / "examples/workshop/parcels/winter.toml"
 
 
 def test_a_parcel_from_dispatch_to_what_to_do_first(phone: Any, served: str, unmet: Any) -> None:
@@ -45,3 +56,22 @@ def test_a_parcel_from_dispatch_to_what_to_do_first(phone: Any, served: str, unm
     assert phone.inner_text("h1") == "Parcel P1 <b>x</b>"
     phone.goto(served + "/parcels/99")
     assert "is no parcel of this workshop" in phone.inner_text("body")
+
+
+def test_what_was_predicted_at_dispatch_stands_beside_what_was_found(tmp_path: Path) -> None:
+    shop = create_workshop(tmp_path / "shop", "UTC")
+    shutil.copy(WINTER, shop.folder / "winter.toml")
+    add = ("add", "P7", "--out", "--file", "winter.toml", "--sent", "2026-01-14 16:00")
+    for words in (add, ("arrived", "P7", "--at", "2026-01-16 12:00", "--garden", "0 mL", "--workers", "40")):
+        with pytest.raises(SystemExit) as left:
+            main.run(["parcels", *words, "--workshop", str(shop.folder)])
+        assert not left.value.code
+    page = TestClient(create_app(shop), base_url="http://127.0.0.1", client=("127.0.0.1", 1))
+    one, every = page.get("/parcels/1").text, page.get("/parcels").text
+    assert "Predicted at dispatch" in one
+    assert "Computed for a dispatch on" not in one
+    told = every.partition("Losses, predicted and found")[2]
+    for said in ("too few parcels to say", "was lost", "lived", "predicted (8"):
+        assert said in told, said
+    german = page.get("/parcels", headers={"accept-language": "de"}).text
+    assert "zu wenige Pakete" in german

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from nestwright.cli.output import console, heading, table
-from nestwright.wording.parcel_risk import CAUTION, alone_text, among_text, chance_text, change_text, percent
+from nestwright.wording.parcel_risk import CAUTION, alone_text, chance_text, change_text, percent
 from nestwright.wording.passage import ANTS, CAUSES
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ def print_risk(name: str, one: Risk, of: Sending, told_alone: tuple[float, float
     rows = [
         [
             "on time" if r.days_late == 0 else f"{r.days_late} day{'s' if r.days_late > 1 else ''}",
-            f"{percent(r.share)} %", *(among_text(x) for x in (r.garden, r.colony)),
+            *(chance_text(x) for x in (r.share, r.garden, r.colony)),
         ]
         for r in one.by_late[:5]
     ]  # fmt: skip

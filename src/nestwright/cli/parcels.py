@@ -67,7 +67,7 @@ def add(
     told |= {"promised": promised, "route": route, "carrier": carrier, "box": box, "pack": pack, "note": note}
     values = dispatch_values(told, workshop.zone, _option)
     if file is not None:
-        values |= predicted_of(file, workshop, route or carrier)
+        values |= predicted_of(file, workshop, route or carrier, values)
     with acting(workshop, f"parcel {name}".strip()) as done:
         values |= _linked(done.connection, build, logger)
         row = add_parcel(done, _colony(done.connection, colony), values)
@@ -79,15 +79,16 @@ def _option(name: str) -> str:
     return {"direction": "--in, --out", "name": "name"}.get(name, f"--{name}")
 
 
-def predicted_of(file: Path, workshop: Workshop, route: str) -> dict[str, Any]:
-    """Columns of a parcel from its file: its place, and what is computed of it. Raises InputError."""
+def predicted_of(file: Path, workshop: Workshop, route: str, values: dict[str, Any]) -> dict[str, Any]:
+    """Columns of a parcel from its file: its place, and what is computed of it for its dispatch. Raises InputError."""
     from nestwright.document import read_document
-    from nestwright.workshop.parcel_predictions import delays_and_boxes, prediction
+    from nestwright.workshop.parcel_predictions import delays_and_boxes, prediction, told_dispatch
 
+    delays, sent = delays_and_boxes(workshop.folder, False)[0], told_dispatch(values, workshop.zone)
     found = file if file.is_file() or file.is_absolute() else workshop.folder / file
     return {
         "file": placed(found, workshop),
-        "predicted": prediction(read_document(found), delays_and_boxes(workshop.folder, False)[0], route),
+        "predicted": prediction(read_document(found), delays, route, sent=sent),
     }
 
 
@@ -192,14 +193,14 @@ def listed(
         return
     rows = [
         [
-            p.name, p.colony or p.build, p.values["direction"], p.values["route"] or p.values["carrier"],
-            p.values["sent"] or "", "" if p.due is None else p.due.isoformat(), p.values["arrived"] or "under way",
-            late_text(p.late),
+            str(p.id), p.values["name"] or "", p.colony or p.build, p.values["direction"],
+            p.values["route"] or p.values["carrier"], p.values["sent"] or "",
+            "" if p.due is None else p.due.isoformat(), p.values["arrived"] or "under way", late_text(p.late),
         ]
         for p in found
     ]  # fmt: skip
-    head = ["parcel", "of", "way", "route", "sent", "due", "arrived", "late"]
-    console().print(table(head, rows, left=range(8)))
+    head = ["number", "name", "of", "way", "route", "sent", "due", "arrived", "late"]
+    console().print(table(head, rows, left=range(1, 9)))
 
 
 def late_text(late: int | None) -> str:
@@ -230,7 +231,7 @@ def show(parcel: Which, folder: InWorkshop = None, json: AsJson = False) -> None
     for seen in one.scans:
         print(" ".join(x for x in ("Seen", moment(seen["at"], workshop), seen["place"], seen["note"]) if x))
     if v["predicted"]:
-        from nestwright.cli.parcels_text import predicted_lines
+        from nestwright.wording.parcels import predicted_lines
 
         print("\n".join(predicted_lines(one)))
 

@@ -1,18 +1,18 @@
-"""What was learned of parcels and predicted of one, as text."""
+"""What was learned of parcels, as text."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from nestwright.cli.output import console, heading, significant, table
+from nestwright.wording.parcels import VERDICTS, each_parcel, percent
 
 if TYPE_CHECKING:
     from nestwright.parcel.delay import DelayBelief
-    from nestwright.parcel.held import Held
+    from nestwright.parcel.held import Held, Predicted
     from nestwright.parcel.learning import Learned
-    from nestwright.workshop.parcels import KeptParcel
 
-__all__ = ["predicted_lines", "print_boxes", "print_delays", "print_held"]
+__all__ = ["print_boxes", "print_delays", "print_held"]
 
 ANY = "any other"
 """How a route is called that nothing was sent on."""
@@ -73,14 +73,6 @@ def print_boxes(learned: Learned | None, names: list[str]) -> None:
         print(f"The logs do not follow the model: intervals are widened {learned.stretch:.1f} times.")
 
 
-VERDICTS = {
-    "too few": "too few parcels to say whether the risk keeps its word",
-    "kept": "as many as predicted",
-    "too low": "more than predicted: take the risk as told too low",
-    "too high": "fewer than predicted: take the risk as told too high",
-}
-
-
 def print_held(held: dict[str, Held]) -> None:
     """Losses that were predicted beside those that were found."""
     out = console()
@@ -94,27 +86,9 @@ def print_held(held: dict[str, Held]) -> None:
         for what, one in held.items()
     ]  # fmt: skip
     out.print(table(["lost", "of parcels", "predicted", "8 in 10", "found", ""], rows, left=(0, 5)))
-    names: dict[str, dict[str, str]] = {one.name: {} for some in held.values() for one in some.parcels}
-    for what, some in held.items():
-        for one in some.parcels:
-            names[one.name][what] = f"{percent(one.chance)}: {'lost' if one.lost else 'lived'}"
-    each = [[name, told.get("garden", "not told"), told.get("colony", "not told")] for name, told in names.items()]
-    out.print(table(["parcel", "garden", "colony"], each[:20], left=(0, 1, 2)))
+    each = [[name, _came(garden), _came(colony)] for name, garden, colony in each_parcel(held)]
+    out.print(table(["parcel", "garden", "colony"], each, left=(0, 1, 2)))
 
 
-def percent(share: float) -> str:
-    """A chance with two digits at most, never nought."""
-    return "under 0.1 %" if share < 0.001 else f"{significant(100 * share, 2 if share < 0.995 else 3)} %"
-
-
-def predicted_lines(one: KeptParcel) -> list[str]:
-    """What was computed of a parcel when it was sent, for the promised way."""
-    told = one.to_dict()["predicted"]
-    way, loss = told["journey"], told["loss"]
-    held = f"{way['lowest_degC']:.0f} to {way['highest_degC']:.0f} degC inside"
-    lost = [f"{what} lost {percent(loss[f'chance_{what}_lost'])}" for what in ("garden", "colony")]
-    lines = [f"Computed at dispatch, for the promised way: {held}; {', '.join(lost)} (rests on judgement)"]
-    if told.get("risk"):
-        over = [f"{what} lost {percent(told['risk'][f'{what}_lost']['mean'])}" for what in ("garden", "colony")]
-        lines.append(f"Its risk at dispatch, with delay, leaks, packs and air drawn: {', '.join(over)}")
-    return lines
+def _came(one: Predicted | None) -> str:
+    return "not told" if one is None else f"{percent(one.chance)}: {'lost' if one.lost else 'lived'}"

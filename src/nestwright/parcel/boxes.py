@@ -15,7 +15,7 @@ from nestwright.parcel.file import parcel_from
 from nestwright.parcel.learning import Belief, Learned, Logged, learn_values
 from nestwright.parcel.model import Parcel
 
-__all__ = ["BoxRun", "box_beliefs", "box_run", "learn_boxes", "sent_at"]
+__all__ = ["BoxRun", "box_beliefs", "box_run", "learn_boxes", "moved_to", "sent_at"]
 
 Array = NDArray[np.float64]
 
@@ -37,13 +37,18 @@ class BoxRun:
         return np.asarray(np.interp(3600 * hours, found.time, found.cup))
 
 
-def sent_at(document: Document, moment: datetime) -> Parcel:
-    """The parcel of a file sent at another moment, its promise moved along. Raises FileError."""
+def moved_to(document: Document, moment: datetime) -> Document:
+    """A parcel file as it would stand for another dispatch, its promise moved along."""
     tables = dict(document.tables)
     sent = tables.get("dispatch")
     if isinstance(sent, datetime) and isinstance(tables.get("promised"), datetime):
         tables["promised"] = moment + (tables["promised"] - sent)
-    return parcel_from(replace(document, tables=tables | {"dispatch": moment}))
+    return replace(document, tables=tables | {"dispatch": moment})
+
+
+def sent_at(document: Document, moment: datetime) -> Parcel:
+    """The parcel of a file sent at another moment, its promise moved along. Raises FileError."""
+    return parcel_from(moved_to(document, moment))
 
 
 def box_run(name: str, document: Document, sent: datetime, hours: float, log: Logged) -> BoxRun:

@@ -12,10 +12,24 @@ from numpy.typing import NDArray
 
 from nestwright.parcel.draws import Draws
 
-__all__ = ["Carried", "Chance", "Choice", "LateRisk", "Option", "Risk", "Weighed", "chance_of", "risk_of", "weigh"]
+__all__ = [
+    "Carried",
+    "Chance",
+    "Choice",
+    "LateRisk",
+    "Option",
+    "Risk",
+    "Weighed",
+    "chance_among",
+    "chance_of",
+    "risk_of",
+    "weigh",
+]
 
 Array = NDArray[np.float64]
 EIGHT_IN_TEN = (0.1, 0.9)
+NARROWEST = 1.2816
+"""Standard errors that 8 in 10 lie within."""
 SAME = 2.0
 """Standard errors of a mean difference, draw by draw, up to which two packings are not told apart."""
 
@@ -53,15 +67,16 @@ class Chance:
 
 @dataclass(frozen=True)
 class LateRisk:
-    """Parcels that are late by so many days of delivery: their share, and the mean chances of loss among them."""
+    """Parcels that are late by so many days of delivery: their share of all, and the chances of loss among them."""
 
     days_late: int
-    share: float
-    garden: float
-    colony: float
+    share: Chance
+    garden: Chance
+    colony: Chance
 
-    def to_dict(self) -> dict[str, float]:
-        return dict(self.__dict__)
+    def to_dict(self) -> dict[str, Any]:
+        told = {"share": self.share, "garden_lost": self.garden, "colony_lost": self.colony}
+        return {"days_late": self.days_late} | {name: one.to_dict() for name, one in told.items()}
 
 
 @dataclass(frozen=True)
@@ -108,6 +123,34 @@ def chance_of(lost: Array, outer: int) -> Chance:
     return Chance(mean, float(min(low, mean)), float(min(1.0, max(high, mean, least))), error)
 
 
+def chance_among(lost: Array, here: NDArray[np.bool_], outer: int) -> Chance:
+    """As `chance_of`, of some of the draws only, at least one: `here` of shape (outer * inner,) says which.
+
+    An outer draw weighs by how many of these it has; the chance noise of its few is taken off as there. Where they are
+    so few that nothing of what is not known shows, the interval is that of their number: 8 in 10 by the error.
+    """
+    each = np.asarray(lost, dtype=float).reshape(outer, -1)
+    some = here.reshape(outer, -1)
+    number = some.sum(axis=1)
+    has = number > 0
+    sums, n = (each * some).sum(axis=1)[has], number[has]
+    means, mean = sums / n, float(sums.sum() / n.sum())
+    least = 1.0 / float(n.sum())
+    if means.size < 2:
+        return Chance(mean, mean, float(min(1.0, max(mean, least))), least)
+    weight = n / n.sum()
+    off = means - mean
+    spread = 1.0 - float((weight**2).sum())
+    between = float((weight * off**2).sum()) / spread
+    own = (((each[has] - means[:, None]) ** 2) * some[has]).sum() / max(1, int((n - 1).sum()))
+    within = float((weight * own / n).sum())
+    kept = np.sqrt(max(0.0, between - within) / between) if between > 0 else 0.0
+    low, high = np.quantile(mean + kept * off, EIGHT_IN_TEN, weights=weight, method="inverted_cdf")
+    error = max(float(np.sqrt((weight**2 * off**2).sum() / spread)), least)
+    low, high = min(float(low), mean - NARROWEST * error), max(float(high), mean + NARROWEST * error, least)
+    return Chance(mean, max(0.0, low), min(1.0, high), error)
+
+
 def risk_of(carry: Carry, draws: Draws, sent: date, due: date) -> Risk:
     """The risk of parcels sent on a day and due on another."""
     carried = carry(draws.values, draws.hours_late(due))
@@ -116,8 +159,8 @@ def risk_of(carry: Carry, draws: Draws, sent: date, due: date) -> Risk:
     for k in range(int(draws.days_late.max(initial=0)) + 1):
         here = draws.days_late == k
         if here.any():
-            told = float(carried.garden[here].mean()), float(carried.colony[here].mean())
-            by_late.append(LateRisk(k, float(here.mean()), *told))
+            told = [chance_among(lost, here, draws.outer) for lost in (carried.garden, carried.colony)]
+            by_late.append(LateRisk(k, chance_of(here.astype(float), draws.outer), *told))
     causes = _causes(carried.garden, carried.cause, carried.causes)
     ants = _causes(carried.colony, carried.ants_cause, carried.ants_causes)
     garden, colony = (chance_of(lost, draws.outer) for lost in (carried.garden, carried.colony))

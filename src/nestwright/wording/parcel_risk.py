@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from nestwright.parcel.changes import Change
     from nestwright.parcel.risk import Chance
 
-__all__ = ["CAUTION", "WORDS", "alone_text", "among_text", "chance_text", "change_text", "percent"]
+__all__ = ["CAUTION", "WORDS", "alone_text", "chance_text", "change_text", "percent"]
 
 WORDS = {
     "as_it_is": "as it is",
@@ -53,11 +53,6 @@ def alone_text(share: float) -> str:
 def percent(share: float, digits: int = 2) -> str:
     told = 100 * share
     return significant(told, digits) if told < 99.5 else "over 99"
-
-
-def among_text(share: float) -> str:
-    """A mean chance among some of the parcels, which the draws do not tell to its end."""
-    return f"{percent(share)} %" if share >= 0.001 else "under 0.1 %"
 
 
 def change_text(one: Change) -> str:

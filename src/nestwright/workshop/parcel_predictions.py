@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
@@ -14,7 +16,7 @@ from sqlalchemy import Connection
 from nestwright.data import SpeciesCard, read_values
 from nestwright.document import Document, read_document
 from nestwright.errors import InputError
-from nestwright.parcel.boxes import BoxRun, box_run, learn_boxes, sent_at
+from nestwright.parcel.boxes import BoxRun, box_run, learn_boxes, moved_to, sent_at
 from nestwright.parcel.delay import DelayBelief, learn_delays
 from nestwright.parcel.file import parcel_from
 from nestwright.parcel.held import Held, Predicted, held_against
@@ -33,8 +35,10 @@ __all__ = [
     "journey_as_it_went",
     "learned_of",
     "losses_held",
+    "other_dispatch",
     "prediction",
     "species_of",
+    "told_dispatch",
 ]
 
 MOST_LATE = 480.0
@@ -88,15 +92,26 @@ def _clock(at: int, zone: ZoneInfo) -> datetime:
     return datetime.fromtimestamp(at / 1000, zone).replace(tzinfo=None)
 
 
-def prediction(document: Document, delays: DelayBelief, route: str = "") -> str:
+def prediction(document: Document, delays: DelayBelief, route: str = "", *, sent: date | None = None) -> str:
     """What is computed of a parcel file at dispatch, as the JSON that the record keeps: the journey as promised, and
-    the risk over `DRAWN` parcels with the delays of a route. Raises FileError."""
+    the risk over `DRAWN` parcels with the delays of a route.
+
+    It is computed for the day or moment of `sent`, a day at the hour of the file; for the file's own dispatch where its
+    air does not reach there. `dispatch` says which it was. Raises FileError.
+    """
     from nestwright.parcel.sending import risk_now, sending
 
-    way, found = computed_journey(parcel_from(document))
+    parcel = parcel_from(document)
+    if sent is not None:
+        at = sent if isinstance(sent, datetime) else datetime.combine(sent, parcel.dispatch.time())
+        with suppress(InputError):
+            moved = moved_to(document, at)
+            document, parcel = moved, parcel_from(moved)
+    way, found = computed_journey(parcel)
     risk = risk_now(sending(document, delays, route, parcels=DRAWN))
     first = found.first_limit.to_dict()
     kept = {
+        "dispatch": parcel.dispatch.isoformat(timespec="minutes"),
         "journey": way.to_dict(),
         "holds": found.holds,
         "first_limit": {k: first[k] for k in ("quantity", "end", "margin_steps")},
@@ -104,6 +119,20 @@ def prediction(document: Document, delays: DelayBelief, route: str = "") -> str:
         "risk": {"garden_lost": risk.garden.to_dict(), "colony_lost": risk.colony.to_dict()},
     }
     return json.dumps(kept, ensure_ascii=False, allow_nan=False)
+
+
+def told_dispatch(values: Mapping[str, Any], zone: ZoneInfo) -> date | None:
+    """The day of a dispatch, or its moment on the clock of the workshop where that is told."""
+    if values.get("sent_at") is not None:
+        return _clock(values["sent_at"], zone)
+    return date.fromisoformat(values["sent"]) if values.get("sent") else None
+
+
+def other_dispatch(kept: KeptParcel) -> str:
+    """The dispatch that a prediction was computed for, where it is of another day than the parcel's; else ""."""
+    told = kept.to_dict()["predicted"] or {}
+    day, sent = str(told.get("dispatch", "")), kept.values["sent"]
+    return day.replace("T", " ") if day and sent and day[:10] != sent else ""
 
 
 def losses_held(kept: list[KeptParcel]) -> dict[str, Held]:

@@ -136,7 +136,7 @@ def change(
 @router.get("/{stem}/risk/{job}")
 def risk(request: Request, stem: str, job: str) -> Response:
     """How far the work is, and the risk that came of it."""
-    from nestwright.wording.parcel_risk import CAUTION, alone_text, among_text, chance_text, change_text
+    from nestwright.wording.parcel_risk import CAUTION, alone_text, chance_text, change_text
     from nestwright.wording.passage import ANTS, CAUSES
 
     going = job_at(request, job, "parcel-risk/")
@@ -161,7 +161,7 @@ def risk(request: Request, stem: str, job: str) -> Response:
         request, "parcel_risk.html", **values | {"found": made}, garden=chance_text(made.risk.garden),
         colony=chance_text(made.risk.colony), causes=causes, best=best, ways=rows, caution=CAUTION,
         late=[
-            (r.days_late, r.share, among_text(r.garden), among_text(r.colony))
+            (r.days_late, *(chance_text(x) for x in (r.share, r.garden, r.colony)))
             for r in made.risk.by_late[:5]
         ],
         alone=[alone_text(share) for share in made.alone],

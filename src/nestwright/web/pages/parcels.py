@@ -49,16 +49,20 @@ def parcels(request: Request, of: str = "") -> Response:
 
 def _parcels(request: Request, status: int = 200, **more: Any) -> Response:
     from nestwright.parcel.delay import learn_delays
+    from nestwright.wording.parcels import VERDICTS, each_parcel
+    from nestwright.workshop.parcel_predictions import losses_held
 
     workshop = workshop_at(request)
     with reading(workshop.engine) as connection:
         rows = kept_parcels(connection, workshop.zone)
         colonies = connection.execute(select(colony.c.name).order_by(colony.c.name)).scalars().all()
         routes = sorted({str(one.values["route"]) for one in rows if one.values["route"]})
-    learned = learn_delays(sent_parcels(rows))
+    learned, held = learn_delays(sent_parcels(rows)), losses_held(rows)
     delays = [learned.route(name) for name in (*sorted(learned.counts), "")]
     values: dict[str, Any] = {"faults": [], "entry": {}} | more
-    told = {"rows": rows, "colonies": colonies, "routes": routes, "delays": delays, "now": _now(workshop)}
+    held = {what: one for what, one in held.items() if one.parcels}
+    lost = {"held": held, "held_each": each_parcel(held), "held_verdicts": VERDICTS}
+    told = lost | {"rows": rows, "colonies": colonies, "routes": routes, "delays": delays, "now": _now(workshop)}
     return page(request, "parcels.html", status, **told, **values)
 
 
@@ -105,7 +109,9 @@ def parcel(request: Request, number: int, species: str = "") -> Response:
 
 def _parcel(request: Request, number: int, status: int = 200, *, species: str = "", **more: Any) -> Response:
     from nestwright.data import species_names
+    from nestwright.wording.parcels import risk_text
     from nestwright.wording.receiving import CAUTION, journey_line, step_text, verdict_text, warming_text
+    from nestwright.workshop.parcel_predictions import other_dispatch
     from nestwright.workshop.visits import HEALTH
 
     workshop = workshop_at(request)
@@ -120,9 +126,11 @@ def _parcel(request: Request, number: int, status: int = 200, *, species: str = 
         first = {"verdict": verdict_text(told), "journey": journey_line(told.journey), "steps": steps}
         first |= {"caution": CAUTION, "rescue": _rescue_command(told)}
     values: dict[str, Any] = {"faults": [], "entry": {}, "form": ""} | more
+    kept = one.to_dict()["predicted"]
+    chances = [(what, risk_text(kept, what)) for what in ("garden", "colony")] if kept else []
     return page(
         request, "parcel.html", status, one=one, first=first, loggers=names, species=species_names(),
-        health=tuple(HEALTH), now=_now(workshop), **values,
+        health=tuple(HEALTH), now=_now(workshop), predicted=kept, moved=other_dispatch(one), chances=chances, **values,
     )  # fmt: skip
 
 

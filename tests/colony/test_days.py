@@ -79,10 +79,12 @@ def test_a_room_that_is_not_used_is_no_limit_and_the_last_day_holds_on():
         np.testing.assert_allclose(day[:3], plainly(p, air), rtol=1e-12)
 
 
+@pytest.mark.parametrize("power", [None, 5.5], ids=["the usual power", "a power that is not whole"])
 @pytest.mark.parametrize("room", [0.3, 0.8])
-def test_the_smallest_room_is_a_limit_too(room):
+def test_the_smallest_room_is_a_limit_too(room, power):
     """A founding chamber of less than a mL, 0.4 mL of garden in it."""
-    p = vector("Atta sexdens", workers=5.0, garden=0.4)
+    changes = {} if power is None else {"space_power": power}
+    p = vector("Atta sexdens", workers=5.0, garden=0.4, **changes)
     y, dy, w = np.zeros(K.N_STATE), np.zeros(K.N_STATE), np.empty(K.N_AGE)
     K.start_state(p, y)
     K.weigh_food(p, w)
@@ -128,6 +130,7 @@ SPANS = {
         ("workers_taken", 7.0, {"workers": 21}),
         ("workers_taken", 99.0, {"workers": 0}),
         ("eggs_added", 16.0, {"eggs": 52}),
+        ("eggs_added", 0.5, {"eggs": 36.5}),
         ("larvae_added", -9.0, {"larvae": 27}),
         ("pupae_added", -99.0, {"pupae": 0}),
         ("brood_share_lost", 0.5, {"eggs": 18, "larvae": 18, "pupae": 18}),
@@ -149,6 +152,9 @@ def test_an_event_moves_its_own_and_nothing_else(kind, value, becomes):
             # what is taken is taken of every stage alike
             was = before[span].sum()
             np.testing.assert_allclose(y[span], before[span] * (y[span].sum() / was), rtol=1e-9, atol=1e-9)
+        elif name in becomes and name in ("eggs", "larvae", "pupae"):
+            # what comes is spread evenly
+            np.testing.assert_allclose(y[span] - before[span], value / K.BROOD, rtol=1e-9)
     assert added == pytest.approx(y[SPANS["garden"]].sum() - 14, abs=1e-9)
     assert hold.tolist() == [200.0, 1.0]
 

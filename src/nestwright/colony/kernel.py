@@ -19,6 +19,8 @@ BROOD = 8
 EGGS, LARVAE, PUPAE, NURSES, FORAGERS, GARDEN, LEAVES = 0, 8, 16, 24, 27, 31, 38
 TAKEN_IN, WASTE, RESPIRED, EATEN, EMERGED, LAID, DIED, WILTED, WANTED, WANDER = 39, 40, 41, 42, 43, 44, 45, 46, 47, 48
 N_STATE = 49
+MOVING = 39
+"""States that the rates hang on; the running totals follow."""
 N_NURSE, N_FORAGER, N_AGE = 3, 4, 7
 HOT, COLD, DRY, WET, CO2 = 0, 1, 2, 3, 4
 CAUSE_QUEEN, CAUSE_LEAVES, CAUSE_DRY, CAUSE_WET = 1, 2, 3, 4
@@ -57,6 +59,15 @@ def capped8(x):
     return x / math.sqrt(math.sqrt(math.sqrt(1.0 + x4 * x4)))
 
 
+@nb.njit(cache=True, fastmath=_fast, error_model="numpy", inline="always")
+def raised(x, power):
+    """x to a power; the usual sixth by products, in a fifth of the time."""
+    if power == 6.0:
+        x2 = x * x
+        return x2 * x2 * x2
+    return x**power
+
+
 @nb.njit(cache=True, error_model="numpy")
 def weigh_food(p, w):
     """How much each age of the substrate yields for food, 1 at its best; w (7,) is filled.
@@ -78,7 +89,34 @@ def rates(y, p, w, day, dy):
     intake left, 4 loss rate from a harmful leaf, 5 room mL (0: none stated), 6 queen. Filled: 7, 8, 9 the loss rates of
     eggs and larvae, of pupae, of workers.
     """
+    rates_at(y, p, w, day, pace_of(p, day), dy)
+
+
+@nb.njit(cache=True, fastmath=_fast, error_model="numpy")
+def pace_of(p, day):
+    """What of the rates hangs on the day alone: passage through the stages of eggs, larvae, pupae, inside, outside,
+    garden; loss of brood and of workers that neither hunger nor harm makes; loss to the dump."""
+    ft, q = day[0], day[6]
+    scale = ft / p[P.DEVELOPMENT]
+    brood_days = p[P.EGG_DAYS] + p[P.LARVA_DAYS] + p[P.PUPA_DAYS]
+    return (
+        BROOD * scale / p[P.EGG_DAYS],
+        BROOD * scale / p[P.LARVA_DAYS],
+        BROOD * scale / p[P.PUPA_DAYS],
+        N_NURSE * ft / p[P.NURSE_DAYS],
+        N_FORAGER * ft / (p[P.WORKER_DAYS] - p[P.NURSE_DAYS]),
+        N_AGE * ft / p[P.SUBSTRATE_DAYS],
+        -math.log(p[P.BROOD_SURVIVAL]) * scale / brood_days,
+        p[P.ORPHAN_DEATH] * max(0.0, 1.0 - q / p[P.QUEEN_ABSENT]),
+        ft / p[P.WORKER_DAYS],
+    )
+
+
+@nb.njit(cache=True, fastmath=_fast, error_model="numpy")
+def rates_at(y, p, w, day, pace, dy):
+    """`rates` with the day's pace at hand."""
     ft, harm, slow, share_in, leaf_harm, room, q = day[0], day[1], day[2], day[3], day[4], day[5], day[6]
+    re, rl, rp, rn, rf, rg, base, alone, ageing = pace
     young = 0.0
     larvae = 0.0
     for i in range(BROOD):
@@ -109,40 +147,40 @@ def rates(y, p, w, day, dy):
     # brood and workers
     per_worker = p[P.LAYING_PER_WORKER] * workers
     laid = q * ft * slow * food * (p[P.LAYING_FOUNDING] + per_worker / (1.0 + per_worker / p[P.LAYING_MAX]))
-    scale = ft / p[P.DEVELOPMENT]
-    re = BROOD * scale / p[P.EGG_DAYS]
-    rl = BROOD * scale / p[P.LARVA_DAYS]
-    rp = BROOD * scale / p[P.PUPA_DAYS]
-    base = -math.log(p[P.BROOD_SURVIVAL]) * scale / (p[P.EGG_DAYS] + p[P.LARVA_DAYS] + p[P.PUPA_DAYS])
     lost_young = base + p[P.HUNGER_DEATH] * hunger + p[P.UNTENDED_LOSS] * (1.0 - cared) + harm
     lost_pupae = base + harm
     day[7], day[8] = lost_young, lost_pupae
-    dy[EGGS] = laid - (re + lost_young) * y[EGGS]
-    dy[LARVAE] = re * y[EGGS + BROOD - 1] - (rl + lost_young) * y[LARVAE]
-    dy[PUPAE] = rl * y[LARVAE + BROOD - 1] - (rp + lost_pupae) * y[PUPAE]
-    for i in range(1, BROOD):
-        dy[EGGS + i] = re * y[EGGS + i - 1] - (re + lost_young) * y[EGGS + i]
-        dy[LARVAE + i] = rl * y[LARVAE + i - 1] - (rl + lost_young) * y[LARVAE + i]
-        dy[PUPAE + i] = rp * y[PUPAE + i - 1] - (rp + lost_pupae) * y[PUPAE + i]
-    emerged = rp * y[PUPAE + BROOD - 1]
-    rn = N_NURSE * ft / p[P.NURSE_DAYS]
-    rf = N_FORAGER * ft / (p[P.WORKER_DAYS] - p[P.NURSE_DAYS])
-    alone = p[P.ORPHAN_DEATH] * max(0.0, 1.0 - q / p[P.QUEEN_ABSENT])
+    passed = laid
+    for i in range(BROOD):
+        here = y[EGGS + i]
+        dy[EGGS + i] = passed - (re + lost_young) * here
+        passed = re * here
+    for i in range(BROOD):
+        here = y[LARVAE + i]
+        dy[LARVAE + i] = passed - (rl + lost_young) * here
+        passed = rl * here
+    for i in range(BROOD):
+        here = y[PUPAE + i]
+        dy[PUPAE + i] = passed - (rp + lost_pupae) * here
+        passed = rp * here
+    emerged = passed
     lost = p[P.HUNGER_DEATH] * hunger + alone + p[P.WORKER_HARM_SHARE] * harm
-    lost += p[P.DUMP_DEATH] * p[P.DUMP_EXPOSURE] * (ft / p[P.WORKER_DAYS] + lost)
+    lost += p[P.DUMP_DEATH] * p[P.DUMP_EXPOSURE] * (ageing + lost)
     day[9] = lost
-    dy[NURSES] = emerged - (rn + lost) * y[NURSES]
-    for i in range(1, N_NURSE):
-        dy[NURSES + i] = rn * y[NURSES + i - 1] - (rn + lost) * y[NURSES + i]
-    dy[FORAGERS] = rn * y[NURSES + N_NURSE - 1] - (rf + lost) * y[FORAGERS]
-    for i in range(1, N_FORAGER):
-        dy[FORAGERS + i] = rf * y[FORAGERS + i - 1] - (rf + lost) * y[FORAGERS + i]
+    for i in range(N_NURSE):
+        here = y[NURSES + i]
+        dy[NURSES + i] = passed - (rn + lost) * here
+        passed = rn * here
+    for i in range(N_FORAGER):
+        here = y[FORAGERS + i]
+        dy[FORAGERS + i] = passed - (rf + lost) * here
+        passed = rf * here
 
     # leaves into the garden
     space = 1.0
     if room > 0.0:
         fill = volume / room
-        space = 0.0 if fill >= 1.0 else 1.0 - max(fill, 0.0) ** p[P.SPACE_POWER]
+        space = 0.0 if fill >= 1.0 else 1.0 - raised(max(fill, 0.0), p[P.SPACE_POWER])
     by_queen = p[P.QUEEN_BRINGS] * q * p[P.QUEEN_HALF] / (p[P.QUEEN_HALF] + workers) * ft
     carry = p[P.CARRY] * (foragers + p[P.NURSE_CARRY] * nurses) * ft + by_queen
     takes_up = p[P.UPTAKE] * mass * ft * tended * space * slow
@@ -162,21 +200,22 @@ def rates(y, p, w, day, dy):
 
     # garden
     sap = p[P.SAP_SHARE] * intake
-    rg = N_AGE * ft / p[P.SUBSTRATE_DAYS]
     rot = p[P.UNTENDED_LOSS] * (1.0 - tended) + harm + leaf_harm
     breath = p[P.RESPIRED] * ft
     per_edible = eaten / (edible + 1e-12)
-    dy[GARDEN] = intake - sap - (rg + rot + breath + per_edible * w[0]) * y[GARDEN]
-    for i in range(1, N_AGE):
-        dy[GARDEN + i] = rg * y[GARDEN + i - 1] - (rg + rot + breath + per_edible * w[i]) * y[GARDEN + i]
+    older = intake - sap
+    for i in range(N_AGE):
+        here = y[GARDEN + i]
+        dy[GARDEN + i] = older - (rg + rot + breath + per_edible * w[i]) * here
+        older = rg * here
     dy[TAKEN_IN] = intake
-    dy[WASTE] = rg * y[GARDEN + N_AGE - 1] + rot * mass
+    dy[WASTE] = older + rot * mass
     dy[RESPIRED] = breath * mass
     dy[EATEN] = sap + per_edible * edible
     dy[WANDER] = 0.0
     dy[EMERGED] = emerged
     dy[LAID] = laid
-    dy[DIED] = lost * workers + rf * y[FORAGERS + N_FORAGER - 1]
+    dy[DIED] = lost * workers + passed
 
 
 @nb.njit(cache=True, fastmath=_fast, error_model="numpy")
@@ -239,18 +278,19 @@ def run_day(y, p, w, day, step, work):
     """One day by the classical Runge-Kutta method. work (5, N_STATE) is scratch."""
     n = steps_a_day(p, day, step)
     h = 1.0 / n
-    k1, k2, k3, k4, x = work[0], work[1], work[2], work[3], work[4]
+    pace = pace_of(p, day)
+    x = work[4]
     for _ in range(n):
-        rates(y, p, w, day, k1)
-        for i in range(N_STATE):
-            x[i] = y[i] + 0.5 * h * k1[i]
-        rates(x, p, w, day, k2)
-        for i in range(N_STATE):
-            x[i] = y[i] + 0.5 * h * k2[i]
-        rates(x, p, w, day, k3)
-        for i in range(N_STATE):
-            x[i] = y[i] + h * k3[i]
-        rates(x, p, w, day, k4)
+        for i in range(MOVING):
+            x[i] = y[i]
+        for stage in range(4):
+            k = work[stage]
+            rates_at(x, p, w, day, pace, k)
+            reach = h if stage == 2 else 0.5 * h
+            if stage < 3:
+                for i in range(MOVING):
+                    x[i] = y[i] + reach * k[i]
+        k1, k2, k3, k4 = work[0], work[1], work[2], work[3]
         for i in range(N_STATE):
             y[i] += h / 6.0 * (k1[i] + 2.0 * k2[i] + 2.0 * k3[i] + k4[i])
 

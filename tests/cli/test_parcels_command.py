@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from nestwright.cli import main
+from nestwright.cli.progress import PlainProgress
 
 FERN = ["colony", "add", "Fern", "--species", "Acromyrmex echinatior", "--start", "2024-03-01"]
 
@@ -251,9 +252,33 @@ def test_a_risk_that_cannot_be_asked(shop, capsys, words, says):
     assert len(err.splitlines()) == 1
 
 
-def test_what_was_computed_at_dispatch_is_kept_and_a_log_teaches(shop, capsys):
+def test_a_dispatch_that_is_stopped_or_mistyped_leaves_no_parcel(shop, capsys, monkeypatch):
+    """A name that is not there is told before anything is computed; Ctrl-C in the midst of it ends it."""
     (shop / "cold.toml").write_text(PARCEL)
-    sent = told(capsys, *[w for w in SENT if w not in ("--box", "foam 30 mm")], "--file", "cold.toml")
+    reached = []
+
+    def stop(self, task_id, *, completed=None, description=None):
+        reached.append(completed)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(PlainProgress, "update", stop)
+    for slip in (["--colony", "Fenr"], ["--build", "nothing"], ["--logger", "nothing"]):
+        code, out, err = run(capsys, "parcels", "add", "S", "--out", "--file", "cold.toml", *slip)
+        assert (code, out, len(err.splitlines()), reached) == (2, "", 1, [])
+    assert run(capsys, "parcels", "add", "S", "--out", "--file", "cold.toml")[0] == 130
+    assert len(reached) == 1
+    assert told(capsys, "parcels", "list")["parcels"] == []
+
+
+def test_what_was_computed_at_dispatch_is_kept_and_a_log_teaches(shop, capsys, monkeypatch):
+    (shop / "cold.toml").write_text(PARCEL)
+    shares = []
+    with monkeypatch.context() as watched:
+        watched.setattr(PlainProgress, "update", lambda *_, completed, **__: shares.append(completed))
+        sent = told(capsys, *[w for w in SENT if w not in ("--box", "foam 30 mm")], "--file", "cold.toml")
+    assert shares == sorted(shares)
+    assert len(shares) > 20
+    assert 0 < shares[0] < shares[-1] == pytest.approx(1.0)
     assert sent["file"] == "cold.toml"
     way = sent["predicted"]["journey"]
     assert way["known_by"] == "computed"

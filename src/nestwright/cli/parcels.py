@@ -57,6 +57,7 @@ def add(
 
     Live transport has rules of its own, and some species may not be moved at all: ask the authority of both places.
     """
+    from nestwright.workshop.database import reading
     from nestwright.workshop.parcel_entries import dispatch_values
     from nestwright.workshop.parcels import add_parcel
 
@@ -66,8 +67,11 @@ def add(
     told = {"direction": "in" if inward else "out" if outward else "", "name": name, "sent": sent}
     told |= {"promised": promised, "route": route, "carrier": carrier, "box": box, "pack": pack, "note": note}
     values = dispatch_values(told, workshop.zone, _option)
+    with reading(workshop.engine) as connection:  # a slip of the pen is told before anything is computed
+        _colony(connection, colony)
+        _linked(connection, build, logger)
     if file is not None:
-        values |= predicted_of(file, workshop, route or carrier, values)
+        values |= predicted_of(file, workshop, route or carrier, values, quiet=json)
     with acting(workshop, f"parcel {name}".strip()) as done:
         values |= _linked(done.connection, build, logger)
         row = add_parcel(done, _colony(done.connection, colony), values)
@@ -79,17 +83,23 @@ def _option(name: str) -> str:
     return {"direction": "--in, --out", "name": "name"}.get(name, f"--{name}")
 
 
-def predicted_of(file: Path, workshop: Workshop, route: str, values: dict[str, Any]) -> dict[str, Any]:
+def predicted_of(
+    file: Path, workshop: Workshop, route: str, values: dict[str, Any], *, quiet: bool = False
+) -> dict[str, Any]:
     """Columns of a parcel from its file: its place, and what is computed of it for its dispatch. Raises InputError."""
+    from nestwright.cli.progress import progress_bar
     from nestwright.document import read_document
     from nestwright.workshop.parcel_predictions import delays_and_boxes, prediction, told_dispatch
 
     delays, sent = delays_and_boxes(workshop.folder, False)[0], told_dispatch(values, workshop.zone)
     found = file if file.is_file() or file.is_absolute() else workshop.folder / file
-    return {
-        "file": placed(found, workshop),
-        "predicted": prediction(read_document(found), delays, route, sent=sent),
-    }
+    document = read_document(found)
+    with progress_bar(quiet) as bar:
+        task = bar.add_task("computing its journey", total=1.0)
+        predicted = prediction(
+            document, delays, route, sent=sent, progress=lambda share: bar.update(task, completed=share)
+        )
+    return {"file": placed(found, workshop), "predicted": predicted}
 
 
 def placed(file: Path, workshop: Workshop) -> str:

@@ -45,13 +45,17 @@ MOST_LATE = 480.0
 """Hours beyond which a journey is not computed."""
 DRAWN = 1000
 """Parcels of the risk that is kept: its chance is known to a hundredth or two."""
+OF_JOURNEY = 0.2
+"""Share of the work that the one journey is; the rest is the risk."""
 
 
-def computed_journey(parcel: Parcel, late: float = 0.0) -> tuple[Journey, Passage]:
+def computed_journey(
+    parcel: Parcel, late: float = 0.0, progress: Callable[[float], None] | None = None
+) -> tuple[Journey, Passage]:
     """What a parcel that comes so many hours late goes through, as computed, and the whole passage."""
     from nestwright.parcel.carry import carry
 
-    found = carry(parcel, delay_hours=late)
+    found = carry(parcel, delay_hours=late, progress=progress)
     course = found.course
     way = journey_of(course.time / 3600, course.cup - 273.15, course.humidity, parcel.card, "computed")
     return way, found
@@ -92,23 +96,33 @@ def _clock(at: int, zone: ZoneInfo) -> datetime:
     return datetime.fromtimestamp(at / 1000, zone).replace(tzinfo=None)
 
 
-def prediction(document: Document, delays: DelayBelief, route: str = "", *, sent: date | None = None) -> str:
+def prediction(
+    document: Document,
+    delays: DelayBelief,
+    route: str = "",
+    *,
+    sent: date | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> str:
     """What is computed of a parcel file at dispatch, as the JSON that the record keeps: the journey as promised, and
     the risk over `DRAWN` parcels with the delays of a route.
 
     It is computed for the day or moment of `sent`, a day at the hour of the file; for the file's own dispatch where its
-    air does not reach there. `dispatch` says which it was. Raises FileError.
+    air does not reach there. `dispatch` says which it was. `progress` is called with the share that is done. Raises
+    FileError.
     """
     from nestwright.parcel.sending import risk_now, sending
 
+    going = progress or (lambda share: None)
     parcel = parcel_from(document)
     if sent is not None:
         at = sent if isinstance(sent, datetime) else datetime.combine(sent, parcel.dispatch.time())
         with suppress(InputError):
             moved = moved_to(document, at)
             document, parcel = moved, parcel_from(moved)
-    way, found = computed_journey(parcel)
-    risk = risk_now(sending(document, delays, route, parcels=DRAWN))
+    way, found = computed_journey(parcel, progress=lambda share: going(OF_JOURNEY * share))
+    drawn = sending(document, delays, route, parcels=DRAWN)
+    risk = risk_now(drawn, lambda share: going(OF_JOURNEY + (1 - OF_JOURNEY) * share))
     first = found.first_limit.to_dict()
     kept = {
         "dispatch": parcel.dispatch.isoformat(timespec="minutes"),

@@ -7,15 +7,23 @@ import shutil
 import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from nestwright.errors import InputError
 
+try:
+    import fcntl
+except ImportError:  # a system without these locks
+    fcntl = None  # type: ignore[assignment]
+
 __all__ = ["LEFT_AFTER", "check_new_folder", "new_folder", "scratch_folder"]
 
 LEFT_AFTER = 86400.0
-"""Seconds after which a scratch folder that nothing touched was left behind by a process that was killed."""
+"""Seconds after which a scratch folder that nothing touched, and whose owner cannot be asked for, was left behind by a
+process that was killed."""
+HELD = "held"
+"""A file in a scratch folder that its process holds locked: the system lets go of it however the process ends."""
 
 
 def check_new_folder(folder: Path, what: str) -> None:
@@ -60,8 +68,34 @@ def scratch_folder(parent: Path, task: str) -> Iterator[Path]:
     Raises OSError where it cannot be made.
     """
     _sweep(parent, task)
-    with tempfile.TemporaryDirectory(dir=parent, prefix=_prefix(task)) as place:
+    with tempfile.TemporaryDirectory(dir=parent, prefix=_prefix(task)) as place, _holding(Path(place)):
         yield Path(place)
+
+
+@contextmanager
+def _holding(place: Path) -> Iterator[None]:
+    """Hold the lock of a scratch folder. Where the system has no such locks there is none, and a day is waited."""
+    if fcntl is None:
+        yield
+        return
+    fresh = place / f".{HELD}"
+    with fresh.open("wb") as file:
+        with suppress(OSError):
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            fresh.rename(place / HELD)  # nobody finds it before it is locked
+        yield
+
+
+def _let_go(place: Path) -> bool:
+    """Whether the process that made a scratch folder has ended: its lock is free."""
+    if fcntl is None:
+        return False
+    try:
+        with (place / HELD).open("rb") as file:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
 
 
 def _prefix(task: str) -> str:
@@ -69,10 +103,16 @@ def _prefix(task: str) -> str:
 
 
 def _sweep(parent: Path, task: str) -> None:
-    """Remove scratch folders of a task that a killed process left: by our own form of name, untouched for a day."""
+    """Remove scratch folders of a task that a killed process left: by our own form of name, its lock free, or without a
+    lock and untouched for a day."""
     ours = re.compile(re.escape(_prefix(task)) + r"[a-z0-9_]{8}")
     for place in parent.glob(f"{_prefix(task)}*"):
         if not ours.fullmatch(place.name) or place.is_symlink() or not place.is_dir():
+            continue
+        if _let_go(place):
+            shutil.rmtree(place, ignore_errors=True)
+            continue
+        if (place / HELD).exists():
             continue
         try:
             last = max(one.lstat().st_mtime for one in (place, *place.rglob("*")))

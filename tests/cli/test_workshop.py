@@ -87,8 +87,14 @@ def test_it_is_found_from_a_folder_below_and_told_when_there_is_none(shop, tmp_p
     code, _, err = run(capsys, "workshop", "show")
     assert code == 2
     assert "there is no workshop here" in err
+    assert "`nestwright workshop new .` makes one here; or --workshop FOLDER" in err
+    (tmp_path / "my files" / "habitats").mkdir(parents=True)
+    err = run(capsys, "workshop", "show", "--workshop", tmp_path / "my files")[2]
+    assert f"`nestwright workshop new '{tmp_path}/my files'` makes one here, and the files that are here stay" in err
     assert run(capsys, "workshop", "show", "--workshop", shop)[0] == 0
-    assert run(capsys, "workshop", "show", "--workshop", tmp_path / "gone")[0] == 2
+    for gone in (tmp_path / "gone", "x" * 300):
+        code, _, err = run(capsys, "workshop", "show", "--workshop", gone)
+        assert (code, "--workshop: there is no such folder" in err) == (2, True)
     assert "already" in run(capsys, "workshop", "new", shop)[2]
     assert "did you mean 'Europe/Lisbon'" in run(capsys, "workshop", "new", tmp_path / "x", "--zone", "Europe/Lisbn")[2]
 

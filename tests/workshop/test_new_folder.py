@@ -9,7 +9,7 @@ import time
 import pytest
 
 from nestwright.errors import InputError
-from nestwright.new_folder import LEFT_AFTER, new_folder
+from nestwright.new_folder import HELD, LEFT_AFTER, new_folder, scratch_folder
 from nestwright.workshop.backup import back_up, restore
 from nestwright.workshop.exchange import export_record, import_record
 
@@ -34,13 +34,19 @@ def killed(folder, task):
     return left
 
 
+def without_lock(left):
+    (left / HELD).unlink()
+    return left
+
+
 def age(place, seconds):
     then = time.time() - seconds
     for one in (*place.rglob("*"), place):
         os.utime(one, (then, then), follow_symlinks=False)
 
 
-def test_what_was_left_goes_after_a_day_and_nothing_else(shop, tmp_path):
+def test_what_was_left_goes_and_nothing_else(shop, tmp_path):
+    """At once where its lock is free; one without a lock, of a system that has none, after a day."""
     room = tmp_path / "room"
     room.mkdir()
     work = {
@@ -50,7 +56,8 @@ def test_what_was_left_goes_after_a_day_and_nothing_else(shop, tmp_path):
         "import": lambda n: import_record(room / "open-0", room / f"again-{n}"),
     }
     for task, run in work.items():
-        old, fresh, busy = (killed(room / "thing", task) for _ in range(3))
+        old, fresh, busy = (without_lock(killed(room / "thing", task)) for _ in range(3))
+        at_once = killed(room / "thing", task)
         other = killed(room / "thing", "other")
         named = room / f".nestwright-{task}-of-mine"
         named.mkdir()
@@ -60,7 +67,11 @@ def test_what_was_left_goes_after_a_day_and_nothing_else(shop, tmp_path):
             age(place, LEFT_AFTER + 60)
         (busy / "new" / "half").write_text("still written to")
         age(fresh, LEFT_AFTER - 60)
-        run(0)
+        with scratch_folder(room, task) as held:
+            age(held, LEFT_AFTER + 60)
+            assert not at_once.exists(), task
+            run(0)
+            assert held.exists(), task
         assert not old.exists(), task
         for place in (fresh, busy, other, named, link):
             assert place.exists(), (task, place)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -111,14 +112,20 @@ def _into_place(scratch: Path, database: Path) -> None:
 
 def find_workshop(start: Path | None = None) -> Workshop:
     """The workshop in this folder or in the nearest one above it. Raises InputError when there is none."""
-    here = (start or Path.cwd()).resolve()
-    if start is not None and not here.is_dir():
-        raise InputError("there is no such folder", field="--workshop", found=str(start))
+    try:
+        here = (start or Path.cwd()).resolve()
+        known = start is None or here.is_dir()
+    except (OSError, ValueError):  # a name too long, or with a NUL in it; a folder that is gone
+        known = False
+    if not known:
+        raise InputError("there is no such folder", field="--workshop", found=shown(str(start or ".")))
     for folder in (here, *here.parents):
         if (folder / DATABASE).is_file():
             return Workshop(folder)
+    told = str(start or ".")
+    made = f"`nestwright workshop new {shlex.quote(told)}` makes one here"
+    if any((here / name).is_dir() for name in FOLDERS):
+        made += ", and the files that are here stay as they are"
     raise InputError(
-        "there is no workshop here",
-        file=str(start or "."),
-        allowed="a folder made by `nestwright workshop new`, or one below it, or --workshop FOLDER",
+        "there is no workshop here", file=told, allowed=f"{made}; or --workshop FOLDER of one that there is"
     )

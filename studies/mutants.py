@@ -54,6 +54,8 @@ class Fault:
     before: str
     after: str
     code: CodeType
+    defaults: tuple[str, ...]
+    """All defaults of the function's arguments, where the fault is in one of them."""
 
 
 def changes(node: ast.AST) -> Iterator[ast.AST]:
@@ -131,7 +133,8 @@ def make(number: int, module: str, source: Path, at: int, path: tuple, n: int) -
         value = getattr(node, field)
         node = value if index is None else value[index]
     code = code_of(compile(ast.fix_missing_locations(tree), str(source), "exec"), function.name)
-    return Fault(number, module, old.lineno, function.name, ast.unparse(node), after, code)
+    defaults = tuple(ast.unparse(one) for one in function.args.defaults) if path[0][0] == "args" else ()
+    return Fault(number, module, old.lineno, function.name, ast.unparse(node), after, code, defaults)
 
 
 def line_of(fault: Fault) -> str:
@@ -146,9 +149,13 @@ def kept(file: Path | None) -> set[str]:
 
 
 def put_in(fault: Fault) -> None:
-    function = getattr(importlib.import_module(fault.module), fault.function)
+    module = importlib.import_module(fault.module)
+    function = getattr(module, fault.function)
     while not isinstance(function, FunctionType):
         function = function.__wrapped__
+    if fault.defaults:
+        # they are no part of a function's code
+        function.__defaults__ = tuple(eval(default, vars(module)) for default in fault.defaults)
     function.__code__ = fault.code
 
 

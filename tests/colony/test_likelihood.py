@@ -153,6 +153,9 @@ def test_a_certain_chance_takes_all_and_a_large_count_has_its_mean_and_spread():
         spread = np.sqrt(n * chance * (1 - chance))
         assert many.mean() == pytest.approx(n * chance, abs=5 * spread / np.sqrt(4000))
         assert many.std() == pytest.approx(spread, rel=0.06)
+    # few of many are drawn exactly: none at all as often as it should be
+    none = np.mean([draw_binomial(100.0, 0.01) == 0.0 for _ in range(4000)])
+    assert none == pytest.approx(0.99**100, abs=5 * 0.5 / np.sqrt(4000))
     for mean in (3.0, 5000.0):
         many = np.array([draw_poisson(mean) for _ in range(4000)])
         assert many.mean() == pytest.approx(mean, abs=5 * np.sqrt(mean / 4000))

@@ -160,3 +160,22 @@ def test_arrays_of_holes_equal_single_holes(holes):
     d, length = np.array(holes).T
     many = openings.hole_conductance(2.5e-5, d, length)
     assert np.allclose(many, [openings.hole_conductance(2.5e-5, *hole) for hole in holes], rtol=1e-12)
+
+
+@given(temperatures, st.floats(0.05, 0.95))
+def test_a_pressure_that_is_not_told_is_that_of_the_standard_atmosphere(t, rh):
+    for told, law in (
+        ((t, rh), air.humidity_ratio),
+        ((t, rh), air.wet_bulb),
+        ((t, rh), air.density),
+        ((t,), air.diffusivity_vapour),
+        ((t,), air.diffusivity_co2),
+        ((t,), air.diffusivity_o2),
+        ((t,), convection.thermal_diffusivity),
+        ((t + 5.0, t, 0.1), convection.rayleigh),
+        ((3000.0, 1000.0), openings.stefan_factor),
+        (("vertical", t + 5.0, t, 0.1), surfaces.film_coefficient),
+        ((4.0, t, 2.5e-5), surfaces.mass_transfer),
+        ((4.0, t + 1.0, t, rh), surfaces.evaporation),
+    ):
+        assert law(*told) == law(*told, 101325.0)

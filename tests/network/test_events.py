@@ -3,6 +3,9 @@
 Small enough, too, to be run uncompiled: see docs/tests.md.
 """
 
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -17,10 +20,15 @@ from nestwright.network.integrate import (
     STEPS,
     STUCK,
     SWITCHES,
+    fill,
     run,
     temperature_of,
 )
 from nestwright.network.steady import settle, settle_grid
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+from nets import two_pots
 
 DRY_HEAT = 50.0  # J/K
 LEAK = 0.1  # W/K
@@ -159,6 +167,16 @@ def test_a_body_is_filled_when_its_mark_is_reached():
     assert got.stats[DRY_SECONDS] == 0.0
 
 
+@pytest.mark.parametrize(("water", "dry"), [(0.2 + 1e-9, 0.0), (0.2, 3600.0), (0.0, 3600.0)])
+def test_a_body_at_its_mark_counts_as_dry(water, dry):
+    network = wet_jar(water)
+    stats = np.zeros(6)
+    y = network.initial(ROOM_C + 273.15, 1000.0)
+    fill(network.net, y, 3600.0, 3600.0, np.array([[1, 0.25, 0.2, -1.0, 0.0]]), stats)
+    assert stats[DRY_SECONDS] == dry
+    assert y[network.net.water[1]] == water
+
+
 def test_a_body_that_nobody_fills_stands_dry_for_so_long():
     times = np.arange(0.0, 6.1, 1.0) * 3600.0
     got = Marched(wet_jar(0.2), times, refill=[[1, 0.25, 0.21, -1.0, 0.0]])
@@ -200,6 +218,18 @@ def test_each_point_of_a_grid_is_at_rest_in_its_own_room():
             assert temperature_of(net, states[i, j], z) == pytest.approx(temperature_of(net, alone, z), abs=0.01)
             # from a neighbour it takes fewer rounds
             assert counts[i, j] < count or (i, j) == (0, 0)
+
+
+def test_a_first_step_that_is_too_bold_is_taken_back_and_leads_to_the_same_rest():
+    """From the room's air, with a wet block and a garden that heats: eleven days at once would throw it far off."""
+    network = two_pots()
+    net = network.net
+    ends = []
+    for first in (10.0, 1e6):
+        y = network.initial(294.15, 0.011 * net.pressure)
+        assert settle(net, y, np.zeros(len(ACCOUNTS)), first, 140) > 0
+        ends.append([temperature_of(net, y, z) for z in range(net.zones)])
+    assert ends[1] == pytest.approx(ends[0], abs=0.1)
 
 
 def test_what_does_not_settle_is_told_by_the_sign_and_leaves_the_next_point_a_sound_start():

@@ -22,7 +22,7 @@ import pytest
 from nestwright.cli import main
 from nestwright.errors import InputError
 from nestwright.habitat.file import read_habitat
-from nestwright.parts.files_flat import cuts_of, dxf_bytes, moved_ring, svg_text
+from nestwright.parts.files_flat import cuts_of, dxf_bytes, engraving, moved_ring, svg_text
 from nestwright.parts.folder import write_parts
 from nestwright.parts.making import Made, make_parts
 from nestwright.parts.measure import measured_from_sizes
@@ -241,8 +241,12 @@ def run(capsys, *arguments):
 
 def test_the_command_lists_checks_and_writes(capsys, tmp_path):
     file, out = HABITATS / "single-pot.toml", tmp_path / "made"
-    code, text, _ = run(capsys, "parts", file, "--out", out, "--format", "stl,svg,drawing", "--kerf", "0.15 mm")
+    code, text, _ = run(
+        capsys, "parts", file, "--out", out, "--format", "stl,svg,drawing", "--kerf", "0.15 mm", "--serial", "SP-004"
+    )
     assert code == 0
+    assert "Engraved with SP-004: " in text
+    assert "RULE" not in text
     for said in ("pot wall", "Made as proved", "No two parts share space", "Cautions", "Laser:", "gas out", "Written:"):
         assert said in text
     assert {p.name for p in out.iterdir()} == {"stl", "svg", "drawings", "parts.json"}
@@ -263,6 +267,17 @@ def test_the_command_lists_checks_and_writes(capsys, tmp_path):
         assert f"| `compared.{key}` |" in page
 
 
+def test_a_broken_rule_has_the_last_word():
+    """Regression: files were written and the command ended well, with the broken rule far above on the screen."""
+    from nestwright.cli.parts import _against
+    from nestwright.habitat.findings import Finding
+
+    error, warning = Finding("error", "too narrow", field="vent"), Finding("warning", "see to it", field="vent")
+    assert _against((), (warning,)) == ""
+    assert _against((), (warning, error)).startswith("1 RULE IS BROKEN")
+    assert "do not make these parts" in _against((), (error, error))
+
+
 def test_one_part_alone(capsys, tmp_path):
     code, text, _ = run(capsys, "parts", HABITATS / "single-pot.toml", "--only", "lid/pot lid", "--json")
     assert code == 0
@@ -279,6 +294,8 @@ def test_one_part_alone(capsys, tmp_path):
         (("--step", "203"), "allowed: 242, 214"),
         (("--kerf", "9 mm"), "0 mm to 5 mm"),
         (("--kerf", "broad"), "--kerf"),
+        (("--serial", "SP-004"), "--serial: has nothing to be engraved on"),
+        (("--serial", "SP_4 §", "--out", "never"), "signs that cannot be engraved; found '_§'"),
     ],
 )
 def test_wrong_options_are_told_before_the_work(capsys, options, said):
@@ -365,5 +382,11 @@ def test_names_are_engraved_clear_of_every_cut(name):
         assert doc.audit().errors == []
         assert len(doc.modelspace().query('LWPOLYLINE[layer=="ENGRAVE"]')) == len(lines)
     assert cuts_of(part, 0.0).engraved == ()
+    with_serial = len(cuts_of(part, 0.0, named=True, serial="SP-004").engraved)
+    assert with_serial > len(lines), "the serial stands beside the name"
+    assert engraving(part, "SP-004")[0] == f"{name} SP-004"
+    narrow = replace(part, sheet=Sheet(rectangle(0, 0, 0.03, 0.012), (), (), 0.003))
+    assert engraving(replace(narrow, name="a long name of a part"), "SP-004")[0] == "SP-004"
+    assert engraving(replace(part, way="milled"), "SP-004") == ("", ())
     small = replace(part, sheet=Sheet(circle(0, 0, 0.012), (), (), 0.003))
     assert cuts_of(small, 0.0, named=True).engraved == ()

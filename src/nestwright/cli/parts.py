@@ -42,6 +42,14 @@ def parts(
         ),
     ] = None,
     unmarked: Annotated[bool, typer.Option("--unmarked", help="Engrave no names on what the laser cuts.")] = False,
+    serial: Annotated[
+        str,
+        typer.Option(
+            "--serial",
+            help="Serial number of the build, engraved beside the names of what the laser cuts.",
+            show_default=False,
+        ),
+    ] = "",
     assembly: Annotated[
         Path | None,
         typer.Option("--assembly", help="Write the assembly instruction, as .pdf.", show_default=False),
@@ -66,6 +74,8 @@ def parts(
     formats, width = formats_of(format_), _kerf(kerf)
     if step not in ("242", "214"):
         raise InputError("there is no such form of STEP", field="--step", found=repr(step[:20]), allowed="242, 214")
+    if serial:
+        _check_serial(serial, out, unmarked)
     if out is not None:
         from nestwright.new_folder import check_new_folder
 
@@ -89,7 +99,8 @@ def parts(
             from nestwright.parts.folder import write_parts
 
             index = write_parts(
-                made, out, formats=formats, standard=step, kerf=width, named=not unmarked, processes=rules,
+                made, out, formats=formats, standard=step, kerf=width, named=not unmarked, serial=serial,
+                processes=rules,
                 report=lambda share: bar.update(task, completed=0.5 + share / 2, description="writing the files"),
             )  # fmt: skip
         if assembly is not None:
@@ -98,6 +109,7 @@ def parts(
 
             bar.update(task, description="drawing the assembly")
             write_whole(assembly, assembly_pdf(made, language=language))
+    carved = _engraved(made, serial) if index is not None and not unmarked else []
     broken = broken_rules(made.assembly, rules, made.measured)
     ants = ant_findings(habitat, made.assembly, load_species(habitat.species), rules) if not only else ()
     if as_json:
@@ -108,11 +120,49 @@ def parts(
             from nestwright.papers.assembly import steps_of
 
             steps = [one.to_dict() for one in steps_of(made)]
-        print_json({**_as_dict(made, broken, ants, index), "assembly": steps})
+        print_json({**_as_dict(made, broken, ants, index), "engraved": carved, "assembly": steps})
     else:
         _print(made, broken, ants, index, out)
+        if serial and index is not None:
+            without = [one["part"] for one in carved if serial not in one["text"]]
+            left = f"; no room on {', '.join(without)}" if without else ""
+            print(
+                f"Engraved with {serial}: {len(carved) - len(without)} of {len(carved)} parts that the laser cuts{left}"
+            )
         if assembly is not None:
             print(f"Written: {assembly}")
+        if told := _against(broken, ants):
+            print(f"\n{told}")
+
+
+def _check_serial(serial: str, out: Path | None, unmarked: bool) -> None:
+    from nestwright.parts.strokes import not_engraved
+
+    if out is None or unmarked:
+        raise InputError("has nothing to be engraved on", field="--serial", allowed="with --out, without --unmarked")
+    if len(serial) > 40:
+        raise InputError("is too long", field="--serial", found=f"{len(serial)} characters", allowed="up to 40")
+    if left := not_engraved(serial):
+        allowed = "letters, digits, blanks and - . / ,"
+        raise InputError("has signs that cannot be engraved", field="--serial", found=repr(left), allowed=allowed)
+
+
+def _engraved(made: Made, serial: str) -> list[dict[str, str]]:
+    """What is engraved on each part that the laser cuts, "" where there is no room."""
+    from nestwright.parts.files_flat import engraving
+
+    cut = [p for p in made.assembly.parts if p.name in made.solids and p.way == "laser" and p.sheet is not None]
+    return [{"part": part.name, "text": engraving(part, serial)[0]} for part in cut if part.kind != "mesh"]
+
+
+def _against(broken: tuple[Broken, ...], ants: tuple[Finding, ...]) -> str:
+    """The last line where a rule is broken: the files are there, but they are not to be made as they are."""
+    worst = [one.severity for one in broken] + [one.severity for one in ants]
+    count = worst.count("error")
+    if not count:
+        return ""
+    many = "1 RULE IS BROKEN" if count == 1 else f"{count} RULES ARE BROKEN"
+    return f"{many}, see Rules above: do not make these parts before the design is changed."
 
 
 def _kerf(text: str | None) -> float | None:

@@ -16,7 +16,7 @@ from nestwright.errors import InputError
 from nestwright.parts.model import Part, Ring, Sheet
 from nestwright.parts.rings import as_circle, box_of
 from nestwright.parts.sizes import size
-from nestwright.parts.strokes import marked
+from nestwright.parts.strokes import Strokes, marked
 
 __all__ = ["LAYERS", "Cut", "cuts_of", "draw_cut", "dxf_bytes", "laid", "moved_ring", "order_classes", "svg_text"]
 
@@ -40,12 +40,23 @@ class Cut:
     engraved: tuple[Line, ...]
 
 
-def cuts_of(part: Part, kerf: float, *, named: bool = False) -> Cut:
+def engraving(part: Part, serial: str = "") -> tuple[str, Strokes]:
+    """What is engraved on a part that a laser cuts, and its strokes: its name with the serial of its build; where there
+    is no room for both the serial alone, else the name; "" where there is none for either."""
+    if part.sheet is None or part.way != "laser":
+        return "", ()
+    for text in (f"{part.name} {serial}", serial, part.name) if serial else (part.name,):
+        if strokes := marked(part.sheet, text):
+            return text, strokes
+    return "", ()
+
+
+def cuts_of(part: Part, kerf: float, *, named: bool = False, serial: str = "") -> Cut:
     """What a beam of width `kerf` m is to follow so that the part comes out at its size.
 
     The outside is moved out and openings in by half the kerf. A part with a side below that of data/parts.toml
     would tip into the bed: it is held by two tabs in its outline. `named`: what a laser cuts has its name engraved
-    where there is room.
+    where there is room, with the `serial` of its build where there is one.
 
     Raises
     ------
@@ -82,8 +93,8 @@ def cuts_of(part: Part, kerf: float, *, named: bool = False) -> Cut:
         ring = _mm(moved_ring(sheet.outline, kerf / 2))
         outside = tuple(_split(ring, tabs)) if tabs else ((*ring, ring[0]),)
     engraved = tuple(_mm((*ring, ring[0])) for ring in sheet.engraved)
-    if named and part.way == "laser":
-        engraved += tuple(_mm(stroke) for stroke in marked(sheet, part.name))
+    if named:
+        engraved += tuple(_mm(stroke) for stroke in engraving(part, serial)[1])
     return Cut(tuple(circles), tuple((*r, r[0]) for r in inside), outside, outer_circle, tabs, engraved)
 
 
@@ -162,12 +173,12 @@ def _along(a: tuple[float, float], b: tuple[float, float], share: float, more: f
     return a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])
 
 
-def dxf_bytes(part: Part, kerf: float, *, named: bool = False) -> bytes:
+def dxf_bytes(part: Part, kerf: float, *, named: bool = False, serial: str = "") -> bytes:
     """DXF R2010 in mm of one flat part. Raises InputError as `cuts_of`."""
     import ezdxf
     from ezdxf import units
 
-    cut = cuts_of(part, kerf, named=named)
+    cut = cuts_of(part, kerf, named=named, serial=serial)
     before = ezdxf.options.write_fixed_meta_data_for_testing
     ezdxf.options.write_fixed_meta_data_for_testing = True  # no clock, no random numbers
     try:
@@ -234,11 +245,11 @@ def _note(part: Part, kerf: float, cut: Cut) -> str:
     )
 
 
-def svg_text(part: Part, kerf: float, *, named: bool = False) -> str:
+def svg_text(part: Part, kerf: float, *, named: bool = False, serial: str = "") -> str:
     """SVG of one flat part at its true size in mm. Raises InputError as `cuts_of`."""
     from xml.sax.saxutils import escape
 
-    cut = cuts_of(part, kerf, named=named)
+    cut = cuts_of(part, kerf, named=named, serial=serial)
     a, b, c, d = (v * 1e3 for v in box_of(part.sheet.outline))  # type: ignore[union-attr]
     edge = 2 + kerf * 1e3
     x0, y0, width, height = a - edge, b - edge, c - a + 2 * edge, d - b + 2 * edge

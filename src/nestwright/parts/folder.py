@@ -50,6 +50,7 @@ def write_parts(
     standard: str = "242",
     kerf: float | None = None,
     named: bool = True,
+    serial: str = "",
     processes: Processes | None = None,
     report: Callable[[float], None] = lambda _: None,
 ) -> dict[str, Any]:
@@ -79,7 +80,7 @@ def write_parts(
     """
     rules = processes or shipped_processes()
     with new_folder(out, "a habitat's parts", "parts") as folder:
-        writer = _Writer(made, folder, tuple(formats), standard, kerf, rules, named)
+        writer = _Writer(made, folder, tuple(formats), standard, kerf, rules, named, serial)
         writer.write(report)
         index = writer.index()
         (folder / "parts.json").write_text(json.dumps(index, indent=1, ensure_ascii=False) + "\n", "utf-8")
@@ -113,9 +114,10 @@ class _Writer:
         kerf: float | None,
         rules: Processes,
         named: bool,
+        serial: str,
     ) -> None:
         self.made, self.folder, self.formats, self.standard = made, folder, formats, standard
-        self.kerf, self.rules, self.named = kerf, rules, named
+        self.kerf, self.rules, self.named, self.serial = kerf, rules, named, serial
         self.files: list[dict[str, Any]] = []
         self.taken: set[str] = set()
         self.stems: dict[str, str] = {}
@@ -164,9 +166,12 @@ class _Writer:
         if part.sheet is not None and part.kind != "mesh" and part.way in ("laser", "milled", "cut"):
             kerf = self.width(part)
             if "dxf" in self.formats:
-                self.put("dxf", stem, "dxf", dxf_bytes(part, kerf, named=self.named), part.name, "cut")
+                self.put(
+                    "dxf", stem, "dxf", dxf_bytes(part, kerf, named=self.named, serial=self.serial), part.name, "cut"
+                )
             if "svg" in self.formats:
-                self.put("svg", stem, "svg", svg_text(part, kerf, named=self.named).encode(), part.name, "cut")
+                cut = svg_text(part, kerf, named=self.named, serial=self.serial)
+                self.put("svg", stem, "svg", cut.encode(), part.name, "cut")
         if "drawing" in self.formats and part.way != "bought":
             self.drawings(part, solid, stem)
 

@@ -10,7 +10,7 @@ from nestwright.parts.model import Ring, Sheet
 from nestwright.parts.rings import box_of
 from nestwright.parts.sizes import size
 
-__all__ = ["Strokes", "marked", "strokes_of"]
+__all__ = ["Strokes", "marked", "not_engraved", "strokes_of"]
 
 Strokes = tuple[Ring, ...]
 """Open lines, m."""
@@ -52,6 +52,11 @@ def strokes_of(text: str, height: float) -> Strokes:
             if corners:
                 found.append(tuple((x * unit, y * unit) for x, y in corners))
     return tuple(found)
+
+
+def not_engraved(text: str) -> str:
+    """What of a text there is no stroke for, each once."""
+    return "".join(dict.fromkeys(c for c in text if c != " " and not strokes_of(c, 1.0)))
 
 
 def marked(sheet: Sheet, text: str) -> Strokes:

@@ -163,7 +163,7 @@ def test_arrays_of_holes_equal_single_holes(holes):
 
 
 @given(temperatures, st.floats(0.05, 0.95))
-def test_a_pressure_that_is_not_told_is_that_of_the_standard_atmosphere(t, rh):
+def test_what_is_not_told_is_air_of_the_standard_atmosphere(t, rh):
     for told, law in (
         ((t, rh), air.humidity_ratio),
         ((t, rh), air.wet_bulb),
@@ -179,3 +179,5 @@ def test_a_pressure_that_is_not_told_is_that_of_the_standard_atmosphere(t, rh):
         ((4.0, t + 1.0, t, rh), surfaces.evaporation),
     ):
         assert law(*told) == law(*told, 101325.0)
+    for law in (convection.nusselt_vertical, convection.nusselt_vertical_laminar):
+        assert law(1e4 * t) == law(1e4 * t, 0.71)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import logging
+from datetime import date
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
@@ -15,7 +17,11 @@ from nestwright.errors import FileError, InputError, nearest_name
 from nestwright.extras import missing
 from nestwright.units import shown
 from nestwright.web.guard import HEADERS
+from nestwright.web.preferences import preferences_of
+from nestwright.web.refused import rows_in
 from nestwright.web.render import faults_of, page
+from nestwright.web.shown import Shown
+from nestwright.web.words import words_of
 from nestwright.workshop.database import NewerFormError
 
 __all__ = ["add_faults", "known_only", "wants_json"]
@@ -128,7 +134,10 @@ def _answer(
     request: Request, status: int, title: str, faults: list[dict[str, Any]], headers: dict[str, str] | None = None
 ) -> Response:
     if wants_json(request):
-        return JSONResponse({"error": title, "faults": faults}, status, headers)
+        # no moment is told, so that the workshop's zone is not asked for: its record may not be readable
+        show = Shown(preferences_of(request), ZoneInfo("UTC"), date.today())
+        told = {"error": words_of(show.choice.language).gettext(title), "faults": rows_in(faults, show)}
+        return JSONResponse(told, status, headers)
     made = page(request, "fault.html", status, title=title, faults=faults)
     for name, value in (headers or {}).items():
         made.headers[name] = value

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
 from datetime import datetime
 from functools import cache
 from pathlib import Path
@@ -14,10 +13,10 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
-from nestwright.errors import FileError, InputError
 from nestwright.web.jobs import Job
 from nestwright.web.named import step
 from nestwright.web.preferences import preferences_of
+from nestwright.web.refused import faults_of, field_named, refused_said
 from nestwright.web.sentences import retold, said, said_all, said_each
 from nestwright.web.shown import Shown
 from nestwright.web.typeset import typeset
@@ -62,6 +61,8 @@ def _environment(language: str) -> Environment:
     )
     made.install_gettext_translations(words_of(language), newstyle=True)  # type: ignore[attr-defined]
     made.globals["asset"] = _asset
+    made.filters["field_named"] = field_named
+    made.filters["refused"] = refused_said
     made.filters["retold"] = retold
     made.filters["said"] = said
     made.filters["said_all"] = said_all
@@ -141,20 +142,6 @@ def recorded(where: str, step: int | None) -> RedirectResponse:
     """The answer to a form that was recorded: the page `where`, which says what was done and offers to take it back."""
     mark = "&" if "?" in where else "?"
     return RedirectResponse(where if step is None else f"{where}{mark}done={step}", 303)
-
-
-def faults_of(error: InputError | FileError) -> list[dict[str, Any]]:
-    """What is wrong, as the pages and the JSON show it: message, line, field, found, allowed, nearest."""
-    all_of: Iterable[Any] = getattr(error, "errors", None) or [error]
-    names = ("message", "file", "line", "field", "found", "allowed", "nearest")
-    told = []
-    for one in all_of:
-        row = {name: getattr(one, name, None) or "" for name in names} | {"text": str(one)}
-        field = str(row["field"])
-        if field.startswith("--"):  # a page has fields, not options
-            row |= {"field": field[2:], "text": row["text"].replace(field, field[2:], 1)}
-        told.append(row)
-    return told
 
 
 def chart_response(request: Request, chart: Any, form: str) -> Response:

@@ -62,6 +62,34 @@ def test_certificate_and_label_are_those_of_the_command(client: Any) -> None:
     assert answer.content == certificate_pdf(certificate_of(made, "Single pot"), today, "de")
     assert answer.headers["content-disposition"].startswith("attachment")
     assert HOSTILE in text_of(client.get(address("label.pdf")).content)
+    answer = client.get(address("label.pdf"), params={"sheet": "a4-24", "skip": "23"})
+    (sheet,) = PdfReader(BytesIO(answer.content)).pages
+    assert round(float(sheet.mediabox.width) / 72 * 25.4) == 210
+    shown = client.get(address("").removesuffix("/papers/")).text
+    assert "a4-40</option>" in shown
+    assert 'name="year"' in shown
+
+
+def test_a_dossier_of_the_page_can_be_of_the_whole_record(client: Any, monkeypatch: Any) -> None:
+    """What is run through is the room's record, and the paper is made of that run."""
+    from types import SimpleNamespace
+
+    asked: dict[str, Any] = {}
+
+    def made(workshop: Any, file: str, room: str, rows: Any, *, run: Any, language: str, report: Any) -> Any:
+        asked.update(run=run, room=room)
+        return SimpleNamespace(pdf=b"%PDF-")
+
+    monkeypatch.setattr("nestwright.climate.proof.prove_year", lambda design, air, progress: (design.name, air.source))
+    monkeypatch.setattr("nestwright.papers.dossier_made.make_dossier", made)
+    for year, wanted in (("1", "Single pot"), ("", None)):
+        params = {"room": "22 degC, 50 %"} | ({"year": year} if year else {})
+        for _ in range(100):
+            if client.get(address("dossier.pdf"), params=params).content == b"%PDF-":
+                break
+            time.sleep(0.05)
+        assert asked["room"] == "22 degC, 50 %"
+        assert (asked["run"] or [None])[0] == wanted
 
 
 def test_a_care_sheet_is_waited_for_and_its_phone_page_runs_nothing(client: Any) -> None:
@@ -85,6 +113,9 @@ def test_a_care_sheet_is_waited_for_and_its_phone_page_runs_nothing(client: Any)
         ("care-sheet.pdf", {"language": "xx"}, 422),
         ("label.pdf", {"language": "../de"}, 422),
         ("dossier.pdf", {"room": "x" * 999}, 422),
+        ("dossier.pdf", {"room": "/etc/hostname"}, 422),
+        ("label.pdf", {"sheet": "a4-9"}, 422),
+        ("label.pdf", {"sheet": "a4-24", "skip": "24"}, 422),
         ("passwd", {}, 404),
     ],
 )

@@ -92,6 +92,8 @@ def build(request: Request, serial: Named) -> Response:
 
 
 def _build(request: Request, serial: str, status: int = 200, **more: Any) -> Response:
+    from nestwright.papers.labels import sheets
+    from nestwright.web.habitat_files import room_names
     from nestwright.workshop.photos import find_photos
 
     workshop, show, at = workshop_at(request), shown_for(request), now()
@@ -103,7 +105,8 @@ def _build(request: Request, serial: str, status: int = 200, **more: Any) -> Res
     values: dict[str, Any] = {"faults": [], "entry": {}, "form": ""} | more
     return page(
         request, "build.html", status, made=made, address=address_of(made.serial), water=water_of(made),
-        design=Path(str(made.values["habitat"])).stem, readings=readings, photos=photos,
+        design=Path(str(made.values["habitat"])).stem, sheets=list(sheets()), rooms=room_names(workshop),
+        readings=readings, photos=photos,
         measured=[one for one in made.measured if one["what"] not in (LASTS, FILLED)],
         filled=[one for one in reversed(made.measured) if one["what"] == FILLED][:6],
         checks=[one for one in made.checks if one["what"] != "dry run"],

@@ -5,13 +5,14 @@ from __future__ import annotations
 import hashlib
 from base64 import b64encode
 from datetime import date, datetime
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, HTTPException, Request
+from fastapi import APIRouter, HTTPException, Query, Request
 from starlette.responses import RedirectResponse, Response
 
 from nestwright.errors import InputError
 from nestwright.files import plain_name
+from nestwright.web.habitat_files import room_of
 from nestwright.web.jobs import Job
 from nestwright.web.named import Named
 from nestwright.web.pages.builds import address_of
@@ -24,6 +25,11 @@ from nestwright.workshop.folder import Workshop
 
 router = APIRouter(prefix="/builds")
 ROOM = "21 degC, 45 %"
+ROLL = "single-60x30"
+"""The label paper that is taken where none is told."""
+MOST_SKIPPED = 999
+YEAR_SHARE = 0.5
+"""Of a dossier's time that a room's record takes."""
 Kind = Literal[
     "label.pdf", "certificate.pdf", "care-sheet.pdf", "care-sheet-large.pdf", "care-sheet.html", "dossier.pdf"
 ]
@@ -31,8 +37,18 @@ TITLES = {"care": "Care sheet", "dossier": "Dossier of the design"}
 
 
 @router.get("/{serial}/papers/{kind}")
-def paper(request: Request, serial: Named, kind: Kind, room: str = ROOM, language: str = "") -> Response:
-    """A paper of a build; one that takes long is waited for."""
+def paper(
+    request: Request,
+    serial: Named,
+    kind: Kind,
+    room: str = ROOM,
+    language: str = "",
+    year: bool = False,
+    sheet: str = ROLL,
+    skip: Annotated[int, Query(ge=0, le=MOST_SKIPPED)] = 0,
+) -> Response:
+    """A paper of a build; one that takes long is waited for. `room`, and whether its whole record is run through (of a
+    dossier, `year`), are of the papers with a proof; `sheet` and the places of it that are used up are the label's."""
     from nestwright.papers.words import languages, words_of
 
     workshop = workshop_at(request)
@@ -40,11 +56,12 @@ def paper(request: Request, serial: Named, kind: Kind, room: str = ROOM, languag
     spoken = language or (own if own in languages() else "en")
     try:
         words_of(spoken)
-        if len(room) > 200:
-            raise InputError("is too long", field="room", allowed="up to 200 characters")
-        if kind in ("label.pdf", "certificate.pdf"):
-            return _file(_at_once(request, workshop, serial, kind, spoken), serial, kind)
-        job = _job(request, workshop, serial, kind, room, spoken)
+        if kind == "label.pdf":
+            return _file(_label(request, workshop, serial, spoken, sheet, skip), serial, kind)
+        if kind == "certificate.pdf":
+            return _file(_certificate(workshop, serial, spoken), serial, kind)
+        # a page reads no file of the computer but those of its workshop
+        job = _job(request, workshop, serial, kind, room_of(workshop, room), spoken, year)
     except InputError as error:
         return _refused(request, serial, error)
     if job.going:
@@ -60,39 +77,47 @@ def _today(workshop: Workshop) -> date:
     return datetime.now(workshop.zone).date()
 
 
-def _at_once(request: Request, workshop: Workshop, serial: str, kind: str, language: str) -> bytes:
+def _certificate(workshop: Workshop, serial: str, language: str) -> bytes:
     from nestwright.papers.certificate import certificate_of, certificate_pdf
+    from nestwright.workshop.kept_designs import design_name
+
+    with reading(workshop.engine) as connection:
+        made = find_build(connection, serial)
+    return certificate_pdf(certificate_of(made, design_name(workshop, made)), _today(workshop), language)
+
+
+def _label(request: Request, workshop: Workshop, serial: str, language: str, sheet: str, skip: int) -> bytes:
     from nestwright.papers.labels import labels_pdf, lay_labels, sheet_of
     from nestwright.workshop.kept_designs import design_name
 
     with reading(workshop.engine) as connection:
         made = find_build(connection, serial)
-    name, today = design_name(workshop, made), _today(workshop)
-    if kind == "certificate.pdf":
-        return certificate_pdf(certificate_of(made, name), today, language)
-    facts = [(made.serial, name, made.values["revision"] or "", made.values["made"] or "")]
+    facts = [(made.serial, design_name(workshop, made), made.values["revision"] or "", made.values["made"] or "")]
     # the code leads to this page, where the care sheet for a phone is
     address = f"{request.url.scheme}://{request.url.netloc}/builds/"
-    return labels_pdf(lay_labels(facts, sheet_of("single-60x30"), address=address), today, language)
+    laid = lay_labels(facts, sheet_of(sheet), address=address, skip=skip)
+    return labels_pdf(laid, _today(workshop), language)
 
 
-def _job(request: Request, workshop: Workshop, serial: str, kind: str, room: str, language: str) -> Job:
+def _job(request: Request, workshop: Workshop, serial: str, kind: str, room: str, language: str, year: bool) -> Job:
     with reading(workshop.engine) as connection:
         made = find_build(connection, serial)
         step = last_step(connection)
     design = workshop.folder / str(made.values["habitat"])
-    told = (kind, room, language, serial, str(step.step if step else 0), str(_today(workshop)))
+    told = (kind, room, language, str(year), serial, str(step.step if step else 0), str(_today(workshop)))
     try:
         file = design.read_bytes()
     except OSError:
         file = b""  # the work itself says what is wrong
     rests = hashlib.sha256("\0".join(told).encode() + file).hexdigest()
-    slow = _care if kind.startswith("care-sheet") else _dossier
+    care = kind.startswith("care-sheet")
 
     def work(job: Job) -> bytes:
-        return slow(workshop, serial, kind, room, language, job)
+        if care:
+            return _care(workshop, serial, kind, room, language, job)
+        return _dossier(workshop, serial, room, language, year, job)
 
-    title = TITLES["care" if slow is _care else "dossier"]
+    title = TITLES["care" if care else "dossier"]
     back = str(request.url.path) + (f"?{request.url.query}" if request.url.query else "")
     return request.app.state.jobs.start(f"paper/{rests}", title, back, work)
 
@@ -107,15 +132,22 @@ def _care(workshop: Workshop, serial: str, kind: str, room: str, language: str, 
     return care_pdf(care, field, _today(workshop), language, large=kind == "care-sheet-large.pdf")
 
 
-def _dossier(workshop: Workshop, serial: str, kind: str, room: str, language: str, job: Job) -> bytes:
+def _dossier(workshop: Workshop, serial: str, room: str, language: str, year: bool, job: Job) -> bytes:
+    from nestwright.climate.proof import prove_year
+    from nestwright.climate.rooms import read_room
+    from nestwright.habitat.file import read_habitat
     from nestwright.papers.dossier_made import make_dossier
     from nestwright.wording.proof import limit_rows
 
     with reading(workshop.engine) as connection:
         file = str(find_build(connection, serial).values["habitat"])
+    begun, run = 0.0, None
+    if year:
+        begun, design, air = YEAR_SHARE, read_habitat(workshop.folder / file), read_room(room)
+        run = prove_year(design, air, progress=lambda share: job.report(YEAR_SHARE * float(share)))
     return make_dossier(
-        workshop, file, room, lambda proof: limit_rows(proof, year=False), language=language,
-        report=lambda share, words: job.report(share),
+        workshop, file, room, lambda proof: limit_rows(proof, year=year), run=run, language=language,
+        report=lambda share, words: job.report(begun + (1 - begun) * share),
     ).pdf  # fmt: skip
 
 

@@ -181,3 +181,15 @@ def test_what_is_not_told_is_air_of_the_standard_atmosphere(t, rh):
         assert law(*told) == law(*told, 101325.0)
     for law in (convection.nusselt_vertical, convection.nusselt_vertical_laminar):
         assert law(1e4 * t) == law(1e4 * t, 0.71)
+
+
+@given(temperatures, st.floats(0.05, 0.9))
+def test_evaporation_goes_with_the_difference_of_vapour_pressures(t, rh):
+    dry, moist = (float(surfaces.evaporation(3.0, t, t, x)) for x in (0.0, rh))
+    assert abs(moist / dry - (1 - rh)) < 1e-9
+
+
+def test_a_long_tube_exchanges_as_turbulent_mixing_does():
+    """0.32 (D/L)^(3/2) (Gardner 1977, as Epstein 1988 takes it; value from memory)."""
+    for ratio in (6.0, 10.0):
+        assert abs(flow.froude_level(ratio) * ratio**1.5 / 0.32 - 1) < 0.05

@@ -24,7 +24,7 @@ from nestwright.network.integrate import (
     run,
     temperature_of,
 )
-from nestwright.network.steady import settle, settle_grid
+from nestwright.network.steady import DAYS_STILL, settle, settle_grid
 
 sys.path.insert(0, str(Path(__file__).parent))
 
@@ -157,7 +157,7 @@ def test_a_body_is_filled_when_its_mark_is_reached():
     loss = dry.out[0, block] - dry.out[:, block]
     hourly = loss[12] - loss[11]
     low = 2e-3 - 0.5 * (loss[6] + loss[7])
-    got = Marched(wet_jar(2e-3), times, refill=[[1, 3e-3, low, 0.0, 0.0]])
+    got = Marched(wet_jar(2e-3), times, refill=[[1, 3e-3, low, 0.0, 5.0]])
     store = got.out[:, block]
     assert got.stats[REFILLS] == 1
     assert store[6] == pytest.approx(dry.out[6, block], abs=0.01 * hourly)
@@ -230,6 +230,27 @@ def test_a_first_step_that_is_too_bold_is_taken_back_and_leads_to_the_same_rest(
         assert settle(net, y, np.zeros(len(ACCOUNTS)), first, 140) > 0
         ends.append([temperature_of(net, y, z) for z in range(net.zones)])
     assert ends[1] == pytest.approx(ends[0], abs=0.1)
+
+
+def test_a_room_far_from_its_neighbour_is_left_to_time():
+    """20 K between two points: no guess along their line leads to rest, days do."""
+    network = wet_jar(0.2)
+    net = network.net
+    temperatures, vapours = (
+        np.array([-5.0, 15.0]),
+        np.array([[0.008, 0.012, 0.016, 0.001], [0.038, 0.042, 0.046, 0.031]]),
+    )
+    states, rates, counts = np.zeros((2, 4, net.size)), np.zeros((2, 4, len(ACCOUNTS))), np.zeros((2, 4))
+    settle_grid(net, network.initial(293.15, 0.008 * net.pressure), temperatures, vapours, states, rates, counts)
+    assert np.all(counts > 0)
+    assert counts[1, 0] >= DAYS_STILL > counts[1, 1]
+    for i, t in enumerate(temperatures):
+        for j, x in enumerate(vapours[i]):
+            alone, _ = rest_of(network, t + 25.0, x)
+            for node in ("jar", "block"):
+                n = network.node(node)
+                assert temperature_of(net, states[i, j], n) == pytest.approx(temperature_of(net, alone, n), abs=0.02)
+            assert states[i, j, net.water[0]] == pytest.approx(alone[net.water[0]], rel=1e-3)
 
 
 def test_what_does_not_settle_is_told_by_the_sign_and_leaves_the_next_point_a_sound_start():

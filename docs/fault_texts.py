@@ -30,6 +30,18 @@ RAISED: dict[str, tuple[tuple[str, int], ...]] = {
     "PatternProblem": (("message", 0), ("allowed", 1)),
 }
 """What is raised, and its parts that a person reads with the place of each among the arguments; -1: by name only."""
+PAIRS = (ast.Tuple, ast.IfExp, ast.Call)
+TOML = (
+    "cannot declare {} twice", "cannot overwrite a value", "cannot redefine namespace {}",
+    "cannot mutate immutable namespace {}", "duplicate inline table key {}",
+    "escaped character is not a Unicode scalar value", "expected '=' after a key in a key/value pair",
+    "expected ']' at the end of a table declaration", "expected ']]' at the end of an array declaration",
+    "expected newline or end of document after a statement", "expected {}", "found invalid character {}",
+    "illegal character {}", "invalid date or datetime", "invalid hex value", "invalid initial character for a key part",
+    "invalid statement", "invalid value", "unclosed array", "unclosed inline table", "unescaped '\\' in a string",
+    "unterminated string", "is not valid TOML: {}", "is not valid TOML: the same is told twice ({})",
+)  # fmt: skip
+"""What Python's own reader of TOML says, from a small letter on, and how it is told."""
 IMPORTS = re.compile(r"^ *from (nestwright[\w.]*) import ([^\n(]+|\([^)]*\))", re.M)
 ANOTHER = frozenset({"nestwright.workshop.alarm_rules"})
 """Has a finding of its own, whose words stand among the clauses."""
@@ -110,7 +122,7 @@ def _module(name: str, tree: ast.Module) -> Module:
 def texts() -> tuple[str, ...]:
     """Every text, sorted; none twice."""
     # what ends with a blank has something put behind it
-    told = {*WORDS, *(f"{'an' if one[0] in 'aeiou' else 'a'} {one}" for one in KINDS)}
+    told = {*WORDS, *TOML, *(f"{'an' if one[0] in 'aeiou' else 'a'} {one}" for one in KINDS)}
     told |= {f"outside the range of a {one}" for one in KINDS}
     told |= {f"{text}{{}}" if text.endswith(" ") else text for one in modules(_sinks()) for text in _of_module(one)}
     return tuple(sorted(one for one in told if _worth(one)))
@@ -229,7 +241,9 @@ def _of_name(name: str, module: Module, inside: ast.FunctionDef | None, seen: fr
                     told = _texts(one.value, module, inside, seen)  # type: ignore[attr-defined]
                     # what is put behind another text
                     yield from (f"{{}}{text}" for text in told) if isinstance(one, ast.AugAssign) else told
-                elif isinstance(target, ast.Tuple) and isinstance(getattr(one, "value", None), ast.Tuple | ast.IfExp):
+                elif isinstance(target, ast.Tuple) and isinstance(
+                    getattr(one, "value", None), ast.Tuple | ast.IfExp | ast.Call
+                ):
                     for k, part in enumerate(target.elts):
                         if isinstance(part, ast.Name) and part.id == name:
                             found = True
@@ -250,6 +264,11 @@ def _of_pair(
     value: ast.expr, place: int, module: Module, inside: ast.FunctionDef | None, seen: frozenset[str]
 ) -> Iterator[str]:
     """The texts of one place of a tuple, or of either of two."""
+    if isinstance(value, ast.Call):
+        made = module.functions.get(_called(value))
+        for one in ast.walk(made) if made is not None else ():
+            if isinstance(one, ast.Return) and isinstance(one.value, ast.Tuple) and place < len(one.value.elts):
+                yield from _texts(one.value.elts[place], module, made, seen)
     for one in (value.body, value.orelse) if isinstance(value, ast.IfExp) else (value,):
         if isinstance(one, ast.Tuple) and place < len(one.elts):
             yield from _texts(one.elts[place], module, inside, seen)

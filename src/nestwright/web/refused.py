@@ -138,7 +138,7 @@ def _told(text: str, show: Shown) -> str | None:
     whole = _whole(language).get(text)
     if whole is not None:
         return whole
-    if _own(text):
+    if _own(text) or (", " in text and " " not in text.replace(", ", "")):  # in quotes, or a list of keys or units
         return text
     for form in _forms(language):
         parts = _parts(text, form.between)

@@ -91,6 +91,7 @@ docs: $(VENV)/browser.stamp
 	$(BIN)/python docs/make_commands.py
 	$(BIN)/python docs/make_api.py
 	$(BIN)/python docs/make_words.py
+	$(BIN)/python docs/make_fault_words.py
 	$(BIN)/python docs/make_record.py
 	$(BIN)/python docs/make_figures.py
 	$(BIN)/python docs/make_pages.py

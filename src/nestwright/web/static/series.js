@@ -87,18 +87,36 @@ function between(plot, group) {
     if (!data || (!all && data.by === "reading")) continue;
     const y = (value) => bbox.top + bbox.height - (shown(value, unit) - low) * tall;
     const [first, end] = seen(data);
-    ctx.beginPath();
-    for (let k = first; k < end;) {
-      if (data.low[k] === null) { k += 1; continue; }
-      const begin = k;
-      for (; k < end && data.low[k] !== null; k += 1) ctx[k === begin ? "moveTo" : "lineTo"](x(data.at[k]), y(data.high[k]));
-      for (let back = k - 1; back >= begin; back -= 1) ctx.lineTo(x(data.at[back]), y(data.low[back]));
-      ctx.closePath();
-    }
     ctx.fillStyle = `color-mix(in srgb, ${ink} ${all ? 12 : 22}%, transparent)`;
-    ctx.fill();
+    const dense = end - first > 1 && x(data.at[end - 1]) - x(data.at[first]) < 6 * devicePixelRatio * (end - first);
+    (dense ? columns : outline)(ctx, data, first, end, x, y);
   }
   ctx.restore();
+}
+
+// Where points stand close, a column for each: long outlines of noise take most of a frame to fill. Its sides are whole
+// pixels, so that columns meet without a seam.
+function columns(ctx, data, first, end, x, y) {
+  let edge = null;
+  for (let k = first; k < end; k += 1) {
+    if (data.low[k] === null) { edge = null; continue; }
+    const here = x(data.at[k]), top = y(data.high[k]);
+    const left = edge ?? Math.round(here), next = k + 1 < end && data.low[k + 1] !== null ? x(data.at[k + 1]) : here;
+    edge = Math.round((here + next) / 2);
+    ctx.fillRect(left, top, edge - left, y(data.low[k]) - top);
+  }
+}
+
+function outline(ctx, data, first, end, x, y) {
+  ctx.beginPath();
+  for (let k = first; k < end;) {
+    if (data.low[k] === null) { k += 1; continue; }
+    const begin = k;
+    for (; k < end && data.low[k] !== null; k += 1) ctx[k === begin ? "moveTo" : "lineTo"](x(data.at[k]), y(data.high[k]));
+    for (let back = k - 1; back >= begin; back -= 1) ctx.lineTo(x(data.at[back]), y(data.low[back]));
+    ctx.closePath();
+  }
+  ctx.fill();
 }
 
 function limits(plot, group) {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -63,8 +64,29 @@ def test_a_sliver_is_told_as_one(capsys: pytest.CaptureFixture[str]) -> None:
     assert "Of this field under 1 % hold." in held
 
 
+def test_a_wet_wall_is_never_0_away_from_its_dew_point() -> None:
+    from datetime import date
+    from zoneinfo import ZoneInfo
+
+    from nestwright.web.preferences import Preferences
+    from nestwright.web.shown import Shown
+    from nestwright.wording.proof import dew_text
+
+    def show(language: str, temperature: str = "degC") -> Shown:
+        choice = replace(Preferences(), language=language, temperature=temperature)
+        return Shown(choice, ZoneInfo("UTC"), date(2026, 1, 1))
+
+    told = {-0.31: "-0.3", -0.04: "-0.04", -1e-6: "just below 0", 2e-5: "just above 0", 0.0021: "+0.002"}
+    for kelvin, text in told.items():
+        assert dew_text(kelvin) == text
+        assert show("en").dew(kelvin).removesuffix(" K") == text
+        assert ("-" in text or "below" in text) == (kelvin < 0)
+    assert show("en", "degF").dew(-0.04) == "-0.07 °F"
+    assert show("de").dew(-1e-6) == "knapp unter 0"
+    assert show("de").dew(-0.04) == "-0,04 K"
+
+
 def test_a_vent_with_a_plug_can_be_opened() -> None:
-    from dataclasses import replace
     from pathlib import Path
 
     from nestwright.habitat.file import read_habitat

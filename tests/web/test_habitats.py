@@ -78,7 +78,7 @@ def test_a_long_answer_is_given_up_when_a_newer_change_of_its_page_comes() -> No
 def test_a_slide_moves_the_text_the_section_and_the_climate(
     bench: Any, served: str, workshop: Path, until: Any
 ) -> None:
-    bench.goto(served + POT)
+    bench.goto(f"{served}{POT}?room=23.5%20degC,%2060%20%25")
     bench.wait_for_selector("#live table")
     bench.wait_for_selector("#section svg")
     bench.wait_for_selector("#legend li")  # the window is painted
@@ -91,12 +91,21 @@ def test_a_slide_moves_the_text_the_section_and_the_climate(
     bench.click("#design .actions button")
     until(lambda: 'diameter = "9 mm"' in file.read_text())
     # the same figures as the command's
-    command = [sys.executable, "-m", "nestwright", "climate", "habitats/single-pot.toml", "--room", "21 degC, 45 %"]
+    command = [sys.executable, "-m", "nestwright", "climate", "habitats/single-pot.toml", "--room", "23.5 degC, 60 %"]
     told = subprocess.run([*command, "--json"], cwd=workshop, capture_output=True, text=True, check=True).stdout
     humid = next(zone for zone in json.loads(told)["chambers"] if zone["name"] == "pot/bell")
     bench.wait_for_selector("#live >> text=interval")
     row = bench.locator("#live tr", has_text="pot/bell").first.inner_text()
     assert f"{humid['relative_humidity_pct']:.1f}" in row
+    # the room stands in the address, also after saving, and goes with it when it is moved
+    assert "room=23.5" in bench.url
+    bench.press("#room-t", "ArrowRight")
+    until(lambda: "room=23.6" in bench.url)
+    assert bench.get_attribute("#room-b", "value") == "23.5 degC, 60 %"
+    assert bench.input_value("#room-b") == "23.6 degC, 60 %"
+    bench.reload()
+    assert "23.6" in bench.inner_text(".room")
+    assert bench.input_value("#room-h") == "60"
 
 
 def test_a_fault_is_told_at_its_line_and_at_its_field(bench: Any, served: str) -> None:
@@ -230,6 +239,8 @@ def test_a_wrong_address_is_told_in_the_words_of_the_house(pages: str) -> None:
     for path, status, words in (
         ("/visit/Marigold/abc", 404, "no such page"),
         ("/history?most=x", 422, "a whole number"),
+        (f"{POT}?room=60%20degC,%2045%20%25", 422, "5 to 38 degC, 5 to 95 %"),
+        (f"{POT}?room=warm", 422, "is no room of the designer"),
     ):
         with pytest.raises(HTTPError) as refused:
             urlopen(Request(pages + path, headers={"accept": "application/json"}), timeout=20)

@@ -15,7 +15,7 @@ from nestwright.cli.output import (
     table,
 )
 from nestwright.wording.as_built import build_line, built_verdict
-from nestwright.wording.proof import limit_rows, margin_text
+from nestwright.wording.proof import dew_text, limit_rows, margin_text
 
 if TYPE_CHECKING:
     from nestwright.climate.results import Proof, YearProof
@@ -129,7 +129,7 @@ def _air(proof: Proof) -> Any:
                 significant(zone.vapour_deficit, 2),
                 figure(zone.co2 * 100, 2),
                 figure(zone.o2 * 100, 2),
-                "" if wall is None else f"{figure(zone.dew_margin[wall], 1, sign=True)} ({wall})",
+                "" if wall is None else f"{dew_text(zone.dew_margin[wall])} ({wall})",
             ]
         )
     head = ["chamber", "use", "°C", "RH %", "deficit Pa", "CO2 %", "O2 %", "least dew margin K"]
@@ -142,7 +142,7 @@ def _walls(proof: Proof) -> Any:
         for wall, margin in zone.dew_margin.items():
             film = zone.film.get(wall, 0.0) * 1000
             wet = f"{significant(film, 2)} g of water" if film >= 0.01 else "wet" if margin < 0 else "dry"
-            rows.append([zone.name, wall, figure(margin, 1, sign=True), wet])
+            rows.append([zone.name, wall, dew_text(margin), wet])
     return table(["chamber", "wall", "K", "state"], rows, left=(0, 1, 3))
 
 

@@ -232,7 +232,7 @@ def wall_rows(show: Shown, proof: Proof) -> tuple[list[list[str]], int]:
             film = zone.film.get(wall, 0.0) * 1000
             wet = film >= 0.01 or margin < 0  # as the command has it
             state = _("{} of water").format(show.mass(film)) if film >= 0.01 else _("wet") if wet else _("dry")
-            rows.append((not wet, margin, [zone.name, wall, show.difference(margin), state]))
+            rows.append((not wet, margin, [zone.name, wall, show.dew(margin), state]))
     wet_walls = sum(not dry for dry, _margin, _row in rows)
     return [row for _dry, _margin, row in sorted(rows, key=lambda one: one[:2])], wet_walls
 

@@ -12,9 +12,12 @@ from nestwright.files import write_whole
 from nestwright.units import shown
 from nestwright.workshop.folder import Workshop
 
-__all__ = ["HabitatFile", "Overtaken", "file_of", "habitat_files", "room_names", "room_of", "save", "sum_of"]
+__all__ = ["HabitatFile", "Overtaken", "air_of", "file_of", "habitat_files", "room_names", "room_of", "save", "sum_of"]
 
 _STEM = re.compile(r"[\w][\w .-]{0,80}")
+_AIR = re.compile(r"\s*(-?\d+(?:\.\d*)?|-?\.\d+)\s*(degC|degF|°C|°F)\s*,\s*(\d+(?:\.\d*)?|\.\d+)\s*%\s*")
+LEAST_AIR, MOST_AIR = (5, 5), (38, 95)
+"""Room air that the designer can be moved through: degC and %."""
 MOST = 200_000
 """Letters of a habitat's text."""
 
@@ -92,11 +95,23 @@ def room_names(workshop: Workshop) -> list[str]:
     return sorted(path.name for path in (workshop.folder / "rooms").glob("*.toml"))
 
 
+def air_of(told: str) -> tuple[float, float]:
+    """Temperature, degC, and relative humidity, %, of "21 degC, 45 %", as far as the designer's room goes. Raises
+    InputError."""
+    found = _AIR.fullmatch(told[:60])
+    if found is not None:
+        celsius = float(found[1]) if "C" in found[2] else (float(found[1]) - 32) / 1.8
+        if LEAST_AIR[0] <= celsius <= MOST_AIR[0] and LEAST_AIR[1] <= float(found[3]) <= MOST_AIR[1]:
+            return round(celsius, 1), round(float(found[3]), 0)
+    allowed = f'as "21 degC, 45 %"; {LEAST_AIR[0]} to {MOST_AIR[0]} degC, {LEAST_AIR[1]} to {MOST_AIR[1]} %'
+    raise InputError("is no room of the designer", field="room", found=shown(told[:80]), allowed=allowed)
+
+
 def room_of(workshop: Workshop, told: str) -> str:
     """What a page may name a room by: a pair as "21 degC, 45 %", or a room file of the workshop. Raises InputError."""
     if told in room_names(workshop):
         return str(workshop.folder / "rooms" / told)
-    if re.fullmatch(r"\s*-?[\d.]+\s*(degC|degF|°C|°F)\s*,\s*[\d.]+\s*%\s*", told[:60]):
+    if _AIR.fullmatch(told[:60]):
         return told
     allowed = 'as "21 degC, 45 %", or one of: ' + ", ".join(room_names(workshop))[:300]
     raise InputError("is no room", field="room", found=shown(told[:80]), allowed=allowed)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from nestwright.climate.digits import decimals_signed
 from nestwright.web.preferences import Preferences
 from nestwright.web.words import ENGLISH, comma_of, words_of
 from nestwright.wording.figures import figure, significant
@@ -53,6 +54,16 @@ class Shown:
         fahrenheit = self.choice.temperature == "degF"
         told = figure(kelvin * (1.8 if fahrenheit else 1), decimals, sign=True)
         return f"{self._parted(told)} {'°F' if fahrenheit else 'K'}"
+
+    def dew(self, kelvin: float | None) -> str:
+        """How far a wall is from the temperature at which its air wets it, never written as 0 where it is wet."""
+        if kelvin is None or not math.isfinite(kelvin):
+            return "–"
+        decimals = decimals_signed(kelvin, 1)
+        if kelvin and round(kelvin, decimals) == 0:
+            _ = words_of(self.choice.language).gettext
+            return _("just below 0") if kelvin < 0 else _("just above 0")
+        return self.difference(kelvin, decimals)
 
     def volume(self, millilitres: float | None, digits: int = 3) -> str:
         if millilitres is None:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from nestwright.climate.digits import decimals_within
+from nestwright.climate.digits import decimals_signed, decimals_within
 from nestwright.wording.figures import figure, share_text
 
 if TYPE_CHECKING:
     from nestwright.climate.results import LimitResult, Proof
 
-__all__ = ["QUANTITY_DECIMALS", "UNIT_TEXT", "limit_rows", "margin_text", "verdict"]
+__all__ = ["QUANTITY_DECIMALS", "UNIT_TEXT", "dew_text", "limit_rows", "margin_text", "verdict"]
 
 # The solver is held to 0.05 K, 0.2 % RH and 0.02 % gas: no decimal beyond those is printed.
 QUANTITY_DECIMALS = {"temperature": 1, "relative_humidity": 1, "co2": 2, "o2": 2, "drip": 2, "garden_water": 2}
@@ -50,6 +50,20 @@ def _band(shown: dict[str, Any]) -> str:
     if low is not None:
         return f"at least {low:.3g} {unit}".rstrip()
     return f"at most {high:.3g} {unit}".rstrip() if high is not None else "none"
+
+
+def dew_text(kelvin: float) -> str:
+    """How far a wall is from its air's dew point, K, never written as 0 where it is wet.
+
+    Examples
+    --------
+    >>> dew_text(-0.31), dew_text(-0.04), dew_text(-1e-6), dew_text(1e-6), dew_text(0.0)
+    ('-0.3', '-0.04', 'just below 0', 'just above 0', '0.0')
+    """
+    text = figure(kelvin, decimals_signed(kelvin, 1), sign=True)
+    if float(text) == 0 and kelvin:
+        return "just below 0" if kelvin < 0 else "just above 0"
+    return text
 
 
 def margin_text(limit: LimitResult) -> str:

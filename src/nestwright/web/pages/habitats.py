@@ -20,7 +20,18 @@ from nestwright.errors import FileError, InputError
 from nestwright.web.climate_words import limit_name
 from nestwright.web.compiling import compiled, compiling
 from nestwright.web.design_words import beside_units, now_rows, water_lines
-from nestwright.web.habitat_files import Overtaken, file_of, habitat_files, room_names, room_of, save, sum_of
+from nestwright.web.habitat_files import (
+    LEAST_AIR,
+    MOST_AIR,
+    Overtaken,
+    air_of,
+    file_of,
+    habitat_files,
+    room_names,
+    room_of,
+    save,
+    sum_of,
+)
 from nestwright.web.habitat_text import groups_of, slides_of
 from nestwright.web.jobs import Job
 from nestwright.web.live_design import Clock, Opened, Opener, Overtook, Turns
@@ -112,15 +123,16 @@ def _both(text: str) -> None:
 
 
 @router.get("/habitats/{stem}")
-def design(request: Request, stem: Named) -> Response:
-    """The designer."""
+def design(request: Request, stem: Named, room: str = ROOM) -> Response:
+    """The designer, in a room of air that does not change."""
     file = file_of(workshop_at(request), stem)
-    return shown_design(request, stem, file.text, sum_of(file.text))
+    return shown_design(request, stem, file.text, sum_of(file.text), air=air_of(room))
 
 
 def shown_design(request: Request, stem: str, text: str, base: str, status: int = 200, **more: Any) -> HTMLResponse:
     """The designer with a text that need not be the saved one; `base` is the sum of the saved text it was made from.
-    `more`: faults, theirs and change (another person's text), unsaved, put (values just put in), sizing (as asked)."""
+    `more`: faults, theirs and change (another person's text), unsaved, put (values just put in), sizing (as asked),
+    air (degC and % of the room)."""
     faults: list[dict[str, Any]] = more.pop("faults", [])
     try:
         document = load_document(text)
@@ -132,6 +144,7 @@ def shown_design(request: Request, stem: str, text: str, base: str, status: int 
     workshop = workshop_at(request)
     address = f"/habitats/{quote(stem, safe='')}"
     asked = {"free": [], "bounds": {}, "where": "window", "window": WINDOW_FORM} | more.pop("sizing", {})
+    celsius, humidity = more.pop("air", None) or air_of(ROOM)
     values = {"theirs": None, "change": [], "unsaved": False, "put": [], "sizing": asked} | more
     return page(
         request,
@@ -146,7 +159,11 @@ def shown_design(request: Request, stem: str, text: str, base: str, status: int 
         slides=slides,
         faults=faults,
         rooms=room_names(workshop),
-        room=ROOM,
+        room=f"{celsius:g} degC, {humidity:g} %",
+        celsius=celsius,
+        least_air=LEAST_AIR,
+        most_air=MOST_AIR,
+        humidity=humidity,
         beside=beside_units(shown_for(request)),
         others=[s for s in habitat_files(workshop) if s != stem],
         **values,
@@ -160,25 +177,30 @@ def keep(
     text: Annotated[str, Form()],
     base: Annotated[str, Form()] = "",
     name: Annotated[str, Form()] = "",
+    room_t: Annotated[str, Form()] = "",
+    room_h: Annotated[str, Form()] = "",
 ) -> Response:
     """Save the text: under its own name, or as another file. What another person saved meanwhile is never lost."""
     workshop = workshop_at(request)
     text = text.replace("\r\n", "\n")
     target = name.strip() or stem
+    room = f"{room_t} degC, {room_h} %" if room_t and room_h else ROOM
+    air = air_of(room)
     try:
         load_document(text)
         save(workshop, target, text, base if target == stem else "")
     except Overtaken as other:
         if target != stem:
             error = InputError("there is a habitat of this name already", field="name", found=target)
-            return shown_design(request, stem, text, base, 409, faults=faults_of(error))
+            return shown_design(request, stem, text, base, 409, faults=faults_of(error), air=air)
         change = list(
             difflib.unified_diff(other.text.splitlines(), text.splitlines(), "saved", "yours", lineterm="", n=1)
         )
-        return shown_design(request, stem, text, sum_of(other.text), 409, theirs=other.text, change=change)
+        return shown_design(request, stem, text, sum_of(other.text), 409, theirs=other.text, change=change, air=air)
     except InputError as error:
-        return shown_design(request, stem, text, base, 422, faults=faults_of(error))
-    return RedirectResponse(f"/habitats/{quote(target, safe='')}", 303)
+        return shown_design(request, stem, text, base, 422, faults=faults_of(error), air=air)
+    kept = "" if room == ROOM else f"?room={quote(room)}"
+    return RedirectResponse(f"/habitats/{quote(target, safe='')}{kept}", 303)
 
 
 class Change(BaseModel):

@@ -9,12 +9,12 @@ from fastapi import APIRouter, Form, HTTPException, Request
 from starlette.responses import RedirectResponse, Response
 
 from nestwright.errors import InputError
-from nestwright.web.habitat_files import file_of, room_of
+from nestwright.web.habitat_files import air_of, file_of, room_of
 from nestwright.web.habitat_sizing import Sizing, asked, find_sizes
 from nestwright.web.jobs import Job
 from nestwright.web.live_design import Opener
 from nestwright.web.named import Named
-from nestwright.web.pages.habitats import shown_design
+from nestwright.web.pages.habitats import ROOM, shown_design
 from nestwright.web.render import faults_of, job_at, page, workshop_at
 
 router = APIRouter(prefix="/habitats")
@@ -42,13 +42,14 @@ def begin(
     file_of(workshop, stem)
     text = text.replace("\r\n", "\n")
     bounds = {k: (a, b) for k, a, b in zip(key or [], low or [], high or [], strict=False)}
+    here = f"{room_t} degC, {room_h} %" if room_t and room_h else ROOM
     try:
-        told = "" if where == WINDOW else f"{room_t} degC, {room_h} %" if where == HERE else where
+        told = "" if where == WINDOW else here if where == HERE else where
         room = room_of(workshop, told) if told else ""
         what = asked(stem, text, base, free or [], bounds, room, window)
     except InputError as error:
         sizing = {"free": free or [], "bounds": bounds, "where": where, "window": window}
-        return shown_design(request, stem, text, base, 422, faults=faults_of(error), sizing=sizing)
+        return shown_design(request, stem, text, base, 422, faults=faults_of(error), sizing=sizing, air=_air(here))
     job: Job = request.app.state.jobs.start(what.key, "Sizing", "", lambda job: find_sizes(what, job))
     job.back = f"/habitats/{quote(stem, safe='')}/size/{job.id}"
     return RedirectResponse(job.back, 303)
@@ -91,7 +92,15 @@ def use(request: Request, stem: Named, job: str, put: Annotated[str, Form()] = "
         raise HTTPException(404)
     what = made.asked
     if not put or made.found is None:
-        return shown_design(request, stem, what.text, what.base, unsaved=True)
+        return shown_design(request, stem, what.text, what.base, unsaved=True, air=_air(what.room))
     values = {one.key: one.best for one in made.found.free}
     text = Opener().changed(what.text, values).text
-    return shown_design(request, stem, text, what.base, unsaved=True, put=list(values.items()))
+    return shown_design(request, stem, text, what.base, unsaved=True, put=list(values.items()), air=_air(what.room))
+
+
+def _air(room: str) -> tuple[float, float] | None:
+    """The designer's room where a search was in one; None where it was in a window, or in a room of a file."""
+    try:
+        return air_of(room)
+    except InputError:
+        return None

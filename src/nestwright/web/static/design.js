@@ -9,7 +9,7 @@ const plate = document.getElementById("window");
 const legend = document.getElementById("legend");
 const values = new Map();  // dotted key to text, put into the text with the next answer
 const spans = (window.spans = []);  // ms from a change to its picture, and its parts, for measuring
-let busy = false, again = false, pause = 0, since = 0, room = { t: 21, h: 45 };
+let busy = false, again = false, pause = 0, since = 0;
 
 const name = Math.random().toString(36).slice(2);  // of this page, so that its newest change ends its older ones
 // Figures of this page itself, as the reader writes them.
@@ -17,6 +17,7 @@ const fahrenheit = form.dataset.temperature === "degF";
 const figure = (value, digits) => String(+value.toPrecision(digits)).replace(".", form.dataset.comma);
 const degrees = (celsius) => fahrenheit ? celsius * 1.8 + 32 : celsius;
 
+const room = Object.fromEntries([...document.querySelectorAll("[data-room]")].map((one) => [one.dataset.room, +one.value]));
 const spec = () => `${room.t} degC, ${room.h} %`;
 
 const send = (address, more, signal) => fetch(address, {
@@ -253,8 +254,17 @@ for (const slide of document.querySelectorAll("[data-room]")) slide.addEventList
   document.querySelector(`output[for="${slide.id}"]`).textContent = slide.dataset.room === "t"
     ? `${degrees(+slide.value).toFixed(1).replace(".", form.dataset.comma)} ${fahrenheit ? "°F" : "°C"}` : `${slide.value} %`;
   if (last) paint(last);
+  remember();
   changed();
 });
+// The room stands in the address: it is there again after going back, and in a link that is sent.
+let remembering = 0;
+function remember() {
+  const other = document.getElementById("room-b");
+  if (other) other.value = spec();
+  clearTimeout(remembering);
+  remembering = setTimeout(() => history.replaceState(history.state, "", `${location.pathname.replace(/\/size$/, "")}?room=${encodeURIComponent(spec())}`), 250);
+}
 for (const field of document.querySelectorAll("[data-value]")) field.addEventListener("input", () => {
   values.set(field.dataset.value, field.value);
   changed();

@@ -248,3 +248,18 @@ def test_a_wrong_address_is_told_in_the_words_of_the_house(pages: str) -> None:
         assert refused.value.code == status
         assert words in said
         assert "Input should" not in said
+
+
+def test_what_is_moved_by_hand_is_called_in_the_readers_language() -> None:
+    from datetime import date
+    from zoneinfo import ZoneInfo
+
+    from nestwright.web.design_words import slide_words
+    from nestwright.web.habitat_text import SLID, TABLES
+    from nestwright.web.preferences import Preferences
+    from nestwright.web.shown import Shown
+
+    told = slide_words(Shown(Preferences(language="de"), ZoneInfo("UTC"), date(2026, 1, 1)))
+    assert {one.replace("_", " ") for one in (*SLID, *TABLES)} <= set(told)
+    assert told["diameter"] == "Durchmesser"
+    assert told["vent"] == "Öffnung"

@@ -10,7 +10,7 @@ from nestwright.web.shown import FLUID_OUNCE, INCH, OUNCE, Shown
 from nestwright.web.words import words_of
 from nestwright.wording.proof import QUANTITY_DECIMALS
 
-__all__ = ["beside_units", "now_rows", "water_lines"]
+__all__ = ["beside_units", "now_rows", "slide_words", "water_lines"]
 
 BESIDE = {
     "mm": (1 / INCH, "in"),
@@ -74,6 +74,17 @@ def water_lines(show: Shown, proof: Proof) -> list[str]:
         power, duty = show.number(proof.heater_power), f"{show.decimal(proof.heater_duty * 100, 0)} %"
         lines.append(_("Heater: {} W on average, {} of its power").format(power, duty))
     return lines
+
+
+def slide_words(show: Shown) -> dict[str, str]:
+    """What is moved by hand, and of which kind of part, in the reader's language; names of parts stay."""
+    _ = words_of(show.choice.language).gettext
+    return {
+        "count": _("count"), "diameter": _("diameter"), "free surface": _("free surface"), "power": _("power"),
+        "rim gap": _("rim gap"), "lid gap": _("lid gap"), "volume": _("volume"), "height": _("height"),
+        "width": _("width"), "workers": _("workers"), "vent": _("vent"), "passage": _("passage"), "grid": _("grid"),
+        "water": _("water"), "heater": _("heater"), "bell": _("bell"), "garden": _("garden"), "chamber": _("chamber"),
+    }  # fmt: skip
 
 
 def beside_units(show: Shown) -> dict[str, tuple[float, str]]:

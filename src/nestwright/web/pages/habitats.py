@@ -19,7 +19,7 @@ from nestwright.document import Document, load_document
 from nestwright.errors import FileError, InputError
 from nestwright.web.climate_words import limit_name
 from nestwright.web.compiling import compiled, compiling
-from nestwright.web.design_words import beside_units, now_rows, water_lines
+from nestwright.web.design_words import beside_units, now_rows, slide_words, water_lines
 from nestwright.web.habitat_files import (
     LEAST_AIR,
     MOST_AIR,
@@ -165,6 +165,7 @@ def shown_design(request: Request, stem: str, text: str, base: str, status: int 
         most_air=MOST_AIR,
         humidity=humidity,
         beside=beside_units(shown_for(request)),
+        named=slide_words(shown_for(request)),
         others=[s for s in habitat_files(workshop) if s != stem],
         **values,
     )

@@ -19,6 +19,24 @@ def no_width(monkeypatch):
     monkeypatch.delenv("COLUMNS", raising=False)
 
 
+@pytest.fixture
+def held_to_grammar(monkeypatch):
+    """Each picture that is drawn is held against the grammar of Vega-Lite, which the program itself leaves out."""
+    from nestwright.charts import render
+
+    draw, held = render.to_svg, []
+
+    def drawn(chart):
+        if not isinstance(chart, str):
+            chart.to_dict(validate=True)
+            held.append(chart)
+        return draw(chart)
+
+    monkeypatch.setattr(render, "to_svg", drawn)
+    yield
+    assert held
+
+
 def pytest_sessionstart(session: pytest.Session) -> None:
     """Before several workers start, both hearts are compiled once, side by side, and not by every worker for itself."""
     several = (getattr(session.config.option, "numprocesses", None) or 0) > 1

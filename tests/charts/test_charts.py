@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from nestwright.charts import render
 from nestwright.charts.render import save, to_json, to_png, to_svg
 from nestwright.charts.states import proof_chart, value_text
 from nestwright.charts.theme import TINTS, clean, number
@@ -144,7 +145,7 @@ def test_tradeoff_joins_what_nothing_beats():
 
 
 @pytest.mark.parametrize("name", HOSTILE.values(), ids=HOSTILE)
-def test_hostile_names_stay_text(name, proof, year, window_map):
+def test_hostile_names_stay_text(name, proof, year, window_map, held_to_grammar):
     limits = tuple(replace(m, name=f"{name}: {k}") for k, m in enumerate(proof.limits))
     bad = replace(proof, habitat=name, revision=name, room=name, limits=limits)
     mean_series = {
@@ -164,7 +165,7 @@ def test_hostile_names_stay_text(name, proof, year, window_map):
         tradeoff_chart([{"g": 1, "m": 2, "name": name}], "g", "m"),
     ]  # fmt: skip
     for chart in charts:
-        svg = to_svg(chart)
+        svg = render.to_svg(chart)
         root = ET.fromstring(svg)
         assert not [e for e in root.iter() if e.tag.endswith("script")]
         assert max(len(t) for t in texts(svg)) < 300  # a subtitle's lines count as one text

@@ -62,7 +62,7 @@ def test_json_has_the_documented_keys(capsys, short):
     assert leak["high"] > 2  # 7.5 mm2 were planted
 
 
-def test_words_and_picture(capsys, monkeypatch, short, tmp_path):
+def test_words_and_picture(capsys, monkeypatch, short, tmp_path, held_to_grammar):
     picture = tmp_path / "dry.svg"
     shares = []
     monkeypatch.setattr(PlainProgress, "update", lambda *_, completed, description: shares.append(completed))

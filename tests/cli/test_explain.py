@@ -34,7 +34,7 @@ def told(*shares, chance=None):
     return Explained("Pot", "margin of pot: CO2", "%", 0.1, 0.5, 0.9, shares, chance, 640, 0)
 
 
-def test_a_proof_is_explained_and_drawn(tmp_path, capsys):
+def test_a_proof_is_explained_and_drawn(tmp_path, capsys, held_to_grammar):
     picture = tmp_path / "shares.svg"
     words = ["explain", "climate", POT, "--room", "23 degC, 45 %", "--limit", "pot/bell: CO2", "--points", "32"]
     code, out, _ = run([*words, "--picture", str(picture), "--json"], capsys)

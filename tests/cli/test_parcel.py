@@ -12,7 +12,7 @@ def told(capsys, *arguments):
     return left.value.code, capsys.readouterr()
 
 
-def test_a_journey_is_told_with_its_cautions_and_drawn(tmp_path, capsys):
+def test_a_journey_is_told_with_its_cautions_and_drawn(tmp_path, capsys, held_to_grammar):
     picture = tmp_path / "way.svg"
     code, said = told(capsys, "parcel", example_workshop() / "parcels/winter.toml", "--delay", "24", "--out", picture)
     assert code == 0

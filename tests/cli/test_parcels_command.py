@@ -199,7 +199,7 @@ def test_receiving_takes_species_and_real_hours_from_the_record(shop, capsys):
     assert told(capsys, "parcels", "learn")["losses"]["garden"]["parcels"][0]["lost"] is True
 
 
-def test_risk_by_day_and_what_to_change(shop, capsys):
+def test_risk_by_day_and_what_to_change(shop, capsys, held_to_grammar):
     (shop / "cold.toml").write_text(PARCEL)
     words = ["parcels", "risk", "cold.toml", "--parcels", "200", "--by-day", "2027-01-11..2027-01-12", "--change"]
     found = told(capsys, *words, "--cost", "pack=9", "--budget", "10")

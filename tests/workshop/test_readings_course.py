@@ -165,7 +165,7 @@ def test_the_picture_breaks_at_gaps_and_keeps_the_extremes():
     value = whole.mean.copy()
     value[777] = 31.0
     whole = Drawn(**{**whole.__dict__, "low": value, "mean": value, "high": value})
-    chart = readings_chart(whole).to_dict()
+    chart = readings_chart(whole).to_dict(validate=True)
     rows = max((d for d in _data(chart) if d and "high" in d[0]), key=len)
     values = [r["mid"] for r in rows]
     assert values.count(None) == 1

@@ -25,7 +25,7 @@ GOOD_TINT = "#e9e2cb"
 
 def plan_chart(plan: Plan, width: int = 720) -> Any:
     """A chart (altair), `width` px wide: fill in %, 10 to 90 % of outcomes, with the card's band and the steps."""
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     fit = plan.forecast.fit
     days = [float(d) for d in plan.fill.day if math.isfinite(d)]

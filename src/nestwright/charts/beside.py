@@ -32,7 +32,7 @@ def beside_chart(
     `limits` SI; `first`: day since 1970 from which the axis of dates goes, else the first measured one. The range of
     a dot is that of the mean of all days: a sensor's error is the same on each.
     """
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     days = told.day.astype(int)
     begin = int(days[0]) if first is None else min(first, int(days[0]))

@@ -26,7 +26,7 @@ HEIGHT = 96
 
 def brood_chart(forecast: Forecast, width: int = 720) -> Any:
     """A chart (altair), `width` px wide: each stage of the brood over the days to come, each on its own scale."""
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     first = float(forecast.fit.days)
     calendar = Calendar.over(forecast.fit.start, first, first + forecast.horizon, plot_width(width))

@@ -31,7 +31,7 @@ def dates_chart(forecast: Forecast, width: int = 720) -> Any:
     Round medians are of what comes, diamonds of what must be begun. A bar that runs past the last day forecast ends
     in an arrow.
     """
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     now, end = float(forecast.fit.days), float(forecast.fit.days + forecast.horizon)
     spans = [(d, False) for d in forecast.dates] + [(d, True) for d in forecast.make_by]

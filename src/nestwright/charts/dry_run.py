@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from nestwright.charts.lettering import of_rows
 from nestwright.charts.theme import WIDTH, ZONES, clean, configured
 from nestwright.climate.dry_run_results import DryRun, Trace
 from nestwright.climate.results import CELSIUS
@@ -46,7 +47,7 @@ def dry_run_chart(result: DryRun) -> Any:
     Chambers are told apart by colour, in the order of the readings; both lines have the sensors' lasting errors in
     them, as fitted.
     """
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     zones = list(dict.fromkeys(t.zone for t in result.traces))[:MOST_ZONES]
     drawn = [p for p in PANELS if any(t.quantity == p.quantity and t.zone in zones for t in result.traces)]
@@ -76,7 +77,7 @@ def _panel(alt: Any, result: DryRun, panel: _Panel, zones: list[str], last: bool
         scale=alt.Scale(domain=names, range=list(LINES[: len(names)])),
         legend=alt.Legend(title=None, orient="top", columns=4, symbolType="stroke", symbolStrokeWidth=3, offset=2),
     )
-    data = alt.Chart(alt.Data(values=rows))
+    data = of_rows(alt, rows)
     layers = [
         data.mark_line(strokeWidth=1.2, strokeDash=[5, 4], clip=True).encode(
             x=x, y=alt.Y("designed:Q", scale=y, axis=axis), color=colour
@@ -88,7 +89,7 @@ def _panel(alt: Any, result: DryRun, panel: _Panel, zones: list[str], last: bool
     ]
     if panel.quantity == "co2" and result.releases:
         marks = [{"h": _short(time / 3600)} for _, time, _ in result.releases]
-        layers.insert(0, alt.Chart(alt.Data(values=marks)).mark_rule(color="#a9a89f").encode(x=x))
+        layers.insert(0, of_rows(alt, marks).mark_rule(color="#a9a89f").encode(x=x))
     return alt.layer(*layers).properties(width=WIDTH - 90, height=panel.height)
 
 

@@ -23,7 +23,7 @@ TELLS = 0.05
 
 def evidence_chart(diagnosis: Diagnosis, width: int = 720) -> Any:
     """A chart (altair), `width` px wide: the weight of each cause, 0 to 100 %, over the days of the record."""
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     days = np.asarray(diagnosis.evidence_days, dtype=float)
     calendar = Calendar.over(diagnosis.start, 0.0, float(diagnosis.days), plot_width(width))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from nestwright.charts.lettering import of_rows
 from nestwright.charts.theme import INK, QUIET, WIDTH, clean, configured
 from nestwright.sensitivity import Explained, Share
 
@@ -17,13 +18,13 @@ WHOLE, PART = "#b7d0ea", "#6c9ac4"
 
 def explained_chart(result: Explained, words: Mapping[str, str]) -> Any:
     """A chart (altair). `words`: what an unknown is called; its name where it has none."""
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     rows = [_row(one, words) for one in result.shares[:MOST]]
     if result.chance is not None:
         rows.append({"name": "chance", "whole": 100 * result.chance, "low": None, "high": None, "part": None})
     order = [row["name"] for row in rows]
-    data = alt.Chart(alt.Data(values=rows))
+    data = of_rows(alt, rows)
     y = alt.Y("name:N", sort=order, axis=alt.Axis(title=None, labelLimit=250, ticks=False, domain=False))
     most = max([10.0, *(row["high"] or row["whole"] for row in rows)])
     scale = alt.Scale(domain=[0, min(5 * -(-most // 5), 100)], clamp=True)

@@ -44,7 +44,7 @@ def growth_chart(forecast: Forecast, width: int = 720) -> Any:
     Band: 10 to 90 % of outcomes, line: median (solid over the record, dashed after it). Points carry their error;
     steps are what holds the garden, each named; events are marked above.
     """
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     fit, end = forecast.fit, forecast.fit.days + forecast.horizon
     calendar = Calendar.over(fit.start, 0.0, float(end), plot_width(width))

@@ -27,7 +27,7 @@ PANELS = (("leaf_fresh", "leaf need, fresh"), ("waste", "waste, wet"))
 
 def demand_chart(forecast: Forecast, width: int = 720) -> Any:
     """A chart (altair), `width` px wide: leaf demand and waste over the days to come, with the leaves given."""
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     first = float(forecast.fit.days)
     calendar = Calendar.over(forecast.fit.start, first, first + forecast.horizon, plot_width(width))

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from nestwright.charts.lettering import of_rows
 from nestwright.charts.theme import QUIET, TINTS, WIDTH, ZONES, clean, configured, number
 from nestwright.parcel.results import Passage
 
@@ -24,7 +25,7 @@ SHORTEST = 3
 
 def parcel_chart(passage: Passage) -> Any:
     """A chart (altair): temperatures, oxygen and carbon dioxide, and W of the packs where there are some."""
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     c = passage.course
     hours = c.time / 3600
@@ -50,7 +51,7 @@ def parcel_chart(passage: Passage) -> Any:
         # one legend of both, so that its strokes are dashed as the lines are
         legend = alt.Legend(title=None, orient="top", symbolSize=500, symbolStrokeWidth=2) if len(domain) > 1 else None
         drawn = (
-            alt.Chart(alt.Data(values=rows(lines)))
+            of_rows(alt, rows(lines))
             .mark_line(strokeWidth=2)
             .encode(
                 x=at,
@@ -66,7 +67,7 @@ def parcel_chart(passage: Passage) -> Any:
                 ),
             )
         )
-        rule = alt.Chart(alt.Data(values=starts[1:])).mark_rule(color=QUIET, strokeDash=[2, 3]).encode(x="h:Q")
+        rule = of_rows(alt, starts[1:]).mark_rule(color=QUIET, strokeDash=[2, 3]).encode(x="h:Q")
         layers = [rule, drawn]
         if names:
             layers = [*_band(alt, passage), rule, drawn, _names(alt, starts)]
@@ -130,13 +131,12 @@ def _band(alt: Any, passage: Passage) -> list[Any]:
     ends = {x.end: x.limit - 273.15 for x in passage.limits if x.quantity == "temperature"}
     if set(ends) != {"low", "high"}:
         return []
-    data = alt.Data(values=[ends])
-    mark = alt.Chart(data).mark_rect(color=TINTS["temperature"], opacity=0.6)
+    mark = of_rows(alt, [ends]).mark_rect(color=TINTS["temperature"], opacity=0.6)
     return [mark.encode(y=alt.Y("low:Q"), y2=alt.Y2("high:Q"))]
 
 
 def _names(alt: Any, starts: list[dict[str, Any]]) -> Any:
-    chart = alt.Chart(alt.Data(values=starts))
+    chart = of_rows(alt, starts)
     return chart.mark_text(align="left", baseline="bottom", dx=2, dy=-4, fontSize=NAMES, color=QUIET).encode(
         x="h:Q", y=alt.value(0), text="leg:N"
     )

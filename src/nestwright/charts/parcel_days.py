@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from nestwright.charts.lettering import of_rows
 from nestwright.charts.theme import WIDTH, ZONES, configured
 from nestwright.parcel.risk import Risk
 
@@ -15,7 +16,7 @@ LEFT, HEIGHT = 90, 260
 
 def days_chart(name: str, days: Sequence[Risk]) -> Any:
     """A chart (altair): a mark for the chance of each day, its bar the range of 8 in 10."""
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     rows = [
         {"day": f"{one.sent:%a %d %b}", "lost": what, "mean": 100 * c.mean, "low": 100 * c.low, "high": 100 * c.high}
@@ -31,7 +32,7 @@ def days_chart(name: str, days: Sequence[Risk]) -> Any:
     x = alt.X("day:N", sort=order, title=None, axis=alt.Axis(labelAngle=-45 if len(days) > 5 else 0))
     beside = alt.XOffset("lost:N", sort=kinds)
     y = alt.Y("low:Q", title="lost, %", scale=alt.Scale(domain=[0, 100]))
-    base = alt.Chart(alt.Data(values=rows)).encode(x=x, xOffset=beside, color=colour)
+    base = of_rows(alt, rows).encode(x=x, xOffset=beside, color=colour)
     bars = base.mark_rule(strokeWidth=3, opacity=0.45).encode(y=y, y2="high:Q")
     marks = base.mark_point(size=80, filled=True, opacity=1).encode(
         y=alt.Y("mean:Q", title="lost, %"), shape=shape, color=colour

@@ -46,7 +46,7 @@ class Drawn:
 def readings_chart(drawn: Drawn, width: int = 720) -> Any:
     """A chart (altair), `width` px wide: a line broken at shaded gaps, least to most of each hour as a band,
     dashed limits."""
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     calendar = Calendar.over(drawn.start, drawn.first, drawn.last, plot_width(width))
     data = _rows(drawn, calendar)

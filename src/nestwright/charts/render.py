@@ -20,7 +20,7 @@ _NUMBER = re.compile(r"-?\d+\.\d+")
 
 def to_json(chart: Any) -> str:
     """The chart's Vega-Lite specification, complete with its data."""
-    return json.dumps(chart.to_dict(), ensure_ascii=False)
+    return json.dumps(chart.to_dict(validate=False), ensure_ascii=False)
 
 
 def to_vega(chart: Any) -> dict[str, Any]:
@@ -30,7 +30,7 @@ def to_vega(chart: Any) -> dict[str, Any]:
     """
     import vl_convert
 
-    made: dict[str, Any] = _instants(vl_convert.vegalite_to_vega(chart.to_dict()))
+    made: dict[str, Any] = _instants(vl_convert.vegalite_to_vega(chart.to_dict(validate=False)))
     return made
 
 
@@ -53,7 +53,7 @@ def to_svg(chart: Any) -> str:
         return chart
     import vl_convert
 
-    return _PATH.sub(_rounded, vl_convert.vegalite_to_svg(chart.to_dict()))
+    return _PATH.sub(_rounded, vl_convert.vegalite_to_svg(chart.to_dict(validate=False)))
 
 
 def to_png(chart: Any, scale: float = 2.0) -> bytes:

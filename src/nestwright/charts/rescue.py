@@ -20,7 +20,7 @@ ENOUGH = 90.0
 
 def rescue_chart(rescue: Rescue, width: int = 720) -> Any:
     """A chart (altair), `width` px wide: chance in % with its 80 % interval for each amount of donor garden, mL."""
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     plot = max(NARROWEST, int(width)) - 86 - 24
     cases = sorted((c for c in rescue.cases if math.isfinite(c.garden) and c.garden >= 0), key=lambda c: c.garden)

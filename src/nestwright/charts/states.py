@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from nestwright.charts.lettering import of_rows
 from nestwright.charts.theme import INK, LINE, QUIET, WIDTH, clean, configured, number
 from nestwright.climate.digits import decimals_within
 from nestwright.climate.results import CELSIUS, DAY, UNITS, LimitResult, Proof
@@ -23,7 +24,7 @@ def proof_chart(proof: Proof) -> Any:
     The zero line is the limit; right of it the limit is held. The bar spans the margin at both ends of the value's
     interval, the dot is the value itself; the value and the band stand above the bar.
     """
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     rows = [_row(limit) for limit in sorted(proof.limits, key=lambda m: m.scaled_margin)]
     for k, row in enumerate(rows):
@@ -38,8 +39,8 @@ def proof_chart(proof: Proof) -> Any:
     bar, text = (alt.Y(f"y{k}:Q", scale=y_scale, axis=None) for k in ("bar", "text"))
     for row in rows:
         row["ybar"], row["ytext"] = row["at"] + 0.72, row["at"] + 0.3
-    base = alt.Chart(alt.Data(values=rows or [{"m": 0, "ybar": 0.5, "ytext": 0.5}]))
-    zero = alt.Chart(alt.Data(values=[{"m": 0}])).mark_rule(color=INK, strokeWidth=2).encode(x=x)
+    base = of_rows(alt, rows or [{"m": 0, "ybar": 0.5, "ytext": 0.5}])
+    zero = of_rows(alt, [{"m": 0}]).mark_rule(color=INK, strokeWidth=2).encode(x=x)
     layers = [zero]
     if rows:
         shade = alt.Color(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from nestwright.charts.lettering import of_rows
 from nestwright.charts.theme import INK, QUIET, WIDTH, clean, configured
 
 __all__ = ["tradeoff_chart"]
@@ -15,7 +16,7 @@ def tradeoff_chart(points: list[dict[str, Any]], x: str, y: str, title: str = "W
     The line joins the points that no other beats in both. A key "name" labels its point. Points without both
     numbers are left out.
     """
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     kept = [
         {"x": float(p[x]), "y": float(p[y]), "name": clean(p.get("name", ""), 24)}
@@ -25,7 +26,7 @@ def tradeoff_chart(points: list[dict[str, Any]], x: str, y: str, title: str = "W
     best = _unbeaten(kept)
     x_axis = alt.X("x:Q", scale=alt.Scale(zero=False, padding=24), axis=alt.Axis(title=clean(x, 60), grid=False))
     y_axis = alt.Y("y:Q", scale=alt.Scale(zero=False, padding=24), axis=alt.Axis(title=clean(y, 60)))
-    data, front = alt.Chart(alt.Data(values=kept)), alt.Chart(alt.Data(values=best))
+    data, front = of_rows(alt, kept), of_rows(alt, best)
     layers = [
         front.mark_line(color=QUIET, interpolate="step-after", strokeDash=[5, 4]).encode(x=x_axis, y=y_axis),
         data.mark_point(size=70, color=QUIET, filled=False).encode(x=x_axis, y=y_axis),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from nestwright.charts.lettering import of_rows
 from nestwright.charts.theme import INK, WIDTH, ZONES, clean, configured
 from nestwright.trial.report import Trial
 
@@ -15,7 +16,7 @@ MOST_ROWS = 40
 
 def trial_chart(trial: Trial) -> Any:
     """A chart (altair): above, growth a day of each colony with its standard error; below, the share still kept."""
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     shown = trial.revisions[-MOST:]
     names = [clean(one.name, 24) or "none told" for one in shown]
@@ -31,15 +32,13 @@ def trial_chart(trial: Trial) -> Any:
             kept = zip(one.survival.day, one.survival.share, strict=True)
             line = [(0.0, 1.0), *kept, (one.survival.followed, (*one.survival.share, 1.0)[len(one.survival.share) - 1])]
             steps += [{"revision": name, "day": day, "share": 100 * share} for day, share in line]
-    rows = alt.Chart(alt.Data(values=grown[:MOST_ROWS])).encode(
-        y=alt.Y("colony:N", sort=None, title=None), color=colour
-    )
+    rows = of_rows(alt, grown[:MOST_ROWS]).encode(y=alt.Y("colony:N", sort=None, title=None), color=colour)
     x = alt.X("low:Q", title="growth of the garden, % a day", scale=alt.Scale(zero=False))
     points = rows.mark_rule(strokeWidth=2).encode(x=x, x2="high:Q") + rows.mark_point(filled=True, size=70).encode(
         x="growth:Q"
     )
     kept_lines = (
-        alt.Chart(alt.Data(values=steps))
+        of_rows(alt, steps)
         .mark_line(interpolate="step-after", strokeWidth=2)
         .encode(
             x=alt.X("day:Q", title="days in the build"),
@@ -53,7 +52,7 @@ def trial_chart(trial: Trial) -> Any:
         *([kept_lines.properties(width=WIDTH - 160, height=180)] if steps else []),
     ]
     if not panels:
-        panels = [alt.Chart(alt.Data(values=[{"a": "No colony has lived in one of its builds yet."}])).mark_text(
+        panels = [of_rows(alt, [{"a": "No colony has lived in one of its builds yet."}]).mark_text(
             color=INK).encode(text="a:N").properties(width=WIDTH - 160, height=60)]  # fmt: skip
     chart = alt.vconcat(*panels, spacing=18)
     return configured(chart, f"{clean(trial.habitat, 40)}: trial colonies by revision", _lines(trial))

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestwright.charts.contours import contour_lines, finer
+from nestwright.charts.lettering import of_rows
 from nestwright.charts.regions import label_spots
 from nestwright.charts.theme import INK, PAPER, WIDTH, clean, configured, tints
 from nestwright.climate.results import CELSIUS, WindowMap
@@ -39,7 +40,7 @@ def window_chart(result: WindowMap) -> Any:
     A letter, and the limit's name where it fits, stands in each part that a limit ends first, so that the map can
     be read without its colours. Where the computation found no steady air the map says so.
     """
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     t, h = result.temperature - CELSIUS, result.relative_humidity * 100
     fine_t, fine_h = (np.linspace(v[0], v[-1], (len(v) - 1) * FINE + 1) for v in (t, h))
@@ -59,14 +60,14 @@ def window_chart(result: WindowMap) -> Any:
         )
         shade = alt.Scale(domain=list(lettered.values()), range=[tint[k] for k in used])
         layers.append(
-            alt.Chart(alt.Data(values=_strips(kind, fine_t, fine_h, lettered)))
+            of_rows(alt, _strips(kind, fine_t, fine_h, lettered))
             .mark_rect(strokeWidth=0)
             .encode(x=x, x2="t2:Q", y=y, y2="h2:Q", color=alt.Color("limit:N", scale=shade, legend=legend))
         )
     marks = _room_marks(result)
     if marks:
         layers.append(
-            alt.Chart(alt.Data(values=marks))
+            of_rows(alt, marks)
             .mark_circle(color=INK, opacity=0.45, clip=True)
             .encode(x=x, y=y, size=alt.Size("hours:Q", scale=alt.Scale(range=[2, 60]), legend=None))
         )
@@ -78,14 +79,14 @@ def window_chart(result: WindowMap) -> Any:
         ]
         if points:
             layers.append(
-                alt.Chart(alt.Data(values=points))
+                of_rows(alt, points)
                 .mark_line(color=INK, strokeWidth=width, clip=True, strokeJoin="round")
                 .encode(x=x, y=y, detail="line:N", order="at:Q")
             )
     layers += _region_labels(alt, kind, lettered, tint)
     if not used and not marks:
         corner = [{"t": float(t[0]), "h": float(h[0])}]
-        layers.insert(0, alt.Chart(alt.Data(values=corner)).mark_point(opacity=0).encode(x=x, y=y))
+        layers.insert(0, of_rows(alt, corner).mark_point(opacity=0).encode(x=x, y=y))
     chart = alt.layer(*layers).properties(width=PLOT[0], height=PLOT[1])
     title = f"Window of {clean(result.habitat, 36)}, revision {clean(result.revision, 10)}"
     return configured(chart, title, _below(result, used))
@@ -193,7 +194,7 @@ def _region_labels(alt: Any, kind: NDArray[np.int64], lettered: dict[int, str], 
         letter = name.split()[0]
         ink = PAPER if tint[k] == UNKNOWN_TINT else INK
         for x, y, angle, text in label_spots(kind == k, PLOT, (name, letter)):
-            base = alt.Chart(alt.Data(values=[{"text": text}])).encode(x=alt.value(x), y=alt.value(y), text="text:N")
+            base = of_rows(alt, [{"text": text}]).encode(x=alt.value(x), y=alt.value(y), text="text:N")
             look = {"angle": angle, "fontWeight": 600 if text == letter else 400}
             layers.append(base.mark_text(**look, stroke=tint[k], strokeWidth=4, color=tint[k]))
             layers.append(base.mark_text(**look, color=ink))

@@ -50,7 +50,7 @@ def year_chart(result: YearProof) -> Any:
     Each zone is drawn by its lowest and highest value and its median in each span of a day (an hour or more in a
     short run). A panel shows the zones that have a limit there, those nearest to it first, and the room.
     """
-    import altair as alt
+    from nestwright.charts.declared import alt
 
     air = dict.fromkeys(z for panel in PANELS if panel.quantity != "water" for z in _zones(result, panel.quantity))
     tints = {zone: LINES[k % len(LINES)] for k, zone in enumerate(air)}

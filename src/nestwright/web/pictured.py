@@ -32,7 +32,7 @@ class Declared:
 
     told: dict[str, Any]
 
-    def to_dict(self) -> dict[str, Any]:
+    def to_dict(self, *, validate: bool = False) -> dict[str, Any]:
         return self.told
 
 
@@ -40,7 +40,7 @@ def pictured_in(chart: Any, show: Shown) -> Any:
     """A chart in the reader's language, with numbers and months as it sets them; itself in English."""
     if show.choice.language == ENGLISH or isinstance(chart, str):
         return drawn_in(chart, show) if isinstance(chart, str) else chart
-    told: dict[str, Any] = _said(chart.to_dict(), "", show)
+    told: dict[str, Any] = _said(chart.to_dict(validate=False), "", show)
     config = told.get("config") or {}
     return Declared(told | {"config": config | {"locale": _locale(show.choice.language)}})
 

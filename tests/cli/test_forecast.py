@@ -128,6 +128,7 @@ def test_every_part_is_printed(capsys):
         "Climate: logger attic.csv, 30 of 41 days of the record",
         "garden 60 (30 to 120) mL",
         "fill 15 (7.5 to 30) %",
+        "leaf need 1.0 (0.50 to 2.0) g/day",
         "housed in first bell, 400 mL",
         "+2.0 % a day over the next 14 days (+1.2 to +2.8 %)",
         "2031-04-17 (+7) 69 (35 to 140)",
@@ -367,6 +368,23 @@ def test_what_has_come_already_is_now():
 
     made = forecast(dates=(DateSpan("bell_full", "fill reaches 80 %", 1.0, float(TODAY), float(TODAY), TODAY + 1.0),))
     assert worded.date_rows(made)[0][1:] == ["over 99 %", "now", "now", str(START + timedelta(days=TODAY + 1))]
+
+
+def test_days_before_today_are_past():
+    """Seen by a newcomer: days that were past already stood among the days to come."""
+    made = forecast()
+    now = START + timedelta(days=TODAY + 20)
+    last = START + timedelta(days=TODAY)
+    assert worded.date_rows(made, last) == worded.date_rows(made)
+    begin = worded.date_rows(made, now)[-1]
+    assert begin[2:] == ["2031-04-05, past", "now", "-"]
+    assert worded.date_rows(made, now + timedelta(days=40))[0][2:] == ["2031-05-25, past", "2031-06-19", "-"]
+    assert worded.later_days(made, now) == 20
+    assert worded.table_rows(made, worded.SPACE, 20)[1][0][0] == f"{now + timedelta(days=7)} (+7)"
+    assert worded.past_line(made, now) == ""
+    beyond = last + timedelta(days=91)
+    assert "it ends 90 days after the record's last day, 2031-04-10, and today is" in worded.past_line(made, beyond)
+    assert worded.table_rows(made, worded.SPACE, 91)[1][0][0].endswith("(past)")
 
 
 def test_a_long_forecast_is_told_along_the_way():

@@ -1,13 +1,14 @@
 """The last reading beside the band of its day: what differs is said, with what the fit makes of it."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from invented_colony import TODAY, fit, forecast
 
 from nestwright.colony.results import Band, Point
-from nestwright.wording.last_reading import apart, band_ends
+from nestwright.wording.last_reading import apart, band_ends, readings_apart
 
 
 def point(day, kind, how, value, low, high):
@@ -83,3 +84,29 @@ def test_a_small_garden_of_a_large_record_is_told_in_millilitres():
     made = forecast(fit=fit(points=(point(20, "garden", "measured", 12.0, 11.0, 13.0),), history=history))
     (line,) = apart(made)
     assert "The last reading of the garden, 12 mL on 2031-03-21, lies above the band of that day, 0 mL," in line
+
+
+def test_a_last_look_above_the_band_stands_beside_the_model():
+    from invented_colony import START, told
+
+    from nestwright.colony.model import Colony, Housing, Observation
+
+    seen = Observation(float(TODAY), "garden", 344.0, 0.1, how="fill")
+    record = Colony(
+        "Attic",
+        "Acromyrmex octospinosus",
+        START,
+        TODAY,
+        observations=(seen,),
+        housing=(Housing(0.0, "first", "bell", 400.0),),
+    )
+    points = (point(TODAY, "garden", "fill", 344.0, 310.0, 380.0),)
+    made = told(forecast=forecast(fit=fit(points=points)), colony=record)
+    (line,) = readings_apart(made)
+    assert line.startswith(
+        "Your last look, 2031-04-10, told a fill of 86 (76 to 98) %, above the band's 80 %; the model"
+    )
+    assert "the model says 15 (7.5 to 30) %, because it weighs that look with its error against all" in line
+    # a bell that was set since is no longer the one that was full
+    moved = replace(record, housing=(*record.housing, Housing(float(TODAY), "second", "bell", 900.0)))
+    assert "Your last look" not in " ".join(readings_apart(replace(made, colony=moved)))

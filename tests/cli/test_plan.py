@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from nestwright.cli.main import run
-from nestwright.wording.plan import part_text, span_text
+from nestwright.wording.plan import dated_text, part_text, span_text
 
 ROOT = Path(__file__).parents[2]
 COLONY = """
@@ -179,3 +179,9 @@ def test_a_part_is_told_with_its_volume(name, usable, says):
 )
 def test_a_middle_that_is_an_end_is_not_told_twice(three, says):
     assert span_text(three) == says
+
+
+def test_days_of_a_plan_before_today_are_past():
+    now = date(2031, 4, 8)
+    assert dated_text(date(2031, 4, 7), now) == "2031-04-07, past"
+    assert dated_text(now, now) == dated_text(now, None) == "2031-04-08"

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from nestwright.colony.alternatives import earlier_text, shifted
 from nestwright.colony.bells import Room, allowed, bell, chamber, needs_lid
 from nestwright.colony.fit import fit, report
 from nestwright.colony.forecast import Scenario, paths_of
@@ -230,9 +231,29 @@ def test_room_enough_is_left_alone():
 
 
 def test_a_bell_already_full_is_changed_as_soon_as_the_next_is_made():
-    full = plan(fitted(housing=(Housing(0.0, "first", "bell", 50.0),)), **FAST)
+    crowded = fitted(housing=(Housing(0.0, "first", "bell", 50.0),))
+    full = plan(crowded, **FAST)
     assert full.steps[0].day == 30 + 8
     assert full.steps[0].fill_before[1] > 0.8
+    # nothing is begun in days that have gone by
+    late = plan(crowded, **FAST, gone_by=12)
+    assert late.steps[0].day == 30 + 12 + 8
+    assert late.steps[0].start_by == 30 + 12
+    assert all(date.fromisoformat(s["date"]) > date(2031, 4, 12) for b in late.beaten for s in b["steps"])
+
+
+@pytest.mark.parametrize(
+    ("day", "says"),
+    [
+        (20, "all a week earlier"),
+        (12, "all a week earlier, or as soon as a part can be there: the first by 4 days"),
+        (8, "all a week earlier, or as soon as a part can be there: the first not at all"),
+    ],
+)
+def test_a_week_earlier_says_where_it_is_less(day, says):
+    """Seen by a newcomer: "all a week earlier" stood beside a day four days before that of the plan."""
+    steps = ((day, bell(colony(), 100.0)), (60, bell(colony(), 200.0)))
+    assert earlier_text(steps, shifted(steps, -7)) == says
 
 
 def test_a_colony_that_dies_gets_no_plan():

@@ -13,14 +13,16 @@ from nestwright.wording.forecast import (
     chance_text,
     date_rows,
     growth_lines,
+    later_days,
     learnt,
     leaves_line,
+    past_line,
     surprises,
     table_rows,
     today_rows,
     value_text,
 )
-from nestwright.wording.last_reading import apart
+from nestwright.wording.last_reading import readings_apart
 from nestwright.wording.ranges import (
     FULLER,
     span_of_days,
@@ -51,29 +53,31 @@ def print_forecast(told: Told) -> None:
     out.print(f"Record of {length} from {fit.start} with {seen}; forecast of {ahead}")
     for source in told.climate:
         out.print(f"Climate: {plain(source)}")
+    later = later_days(result, told.today)
+    if past_line(result, told.today):
+        out.print(f"[bold]{past_line(result, told.today)}[/bold]")
     out.print(heading(f"On {today}"))
     out.print(_today(result))
-    for line in apart(result, told.observations):
+    for line in readings_apart(told, later):
         out.print(line)
     fill = result.bands.get("fill")
     if fill is not None and float(fill.high[0]) > 1:
         out.print(FULLER)
-    later = 0 if told.today is None else (told.today - today).days
     if 0 < later <= result.horizon:
         out.print(heading(f"Today, {told.today}, {span_of_days(later)} later and without another look"))
         out.print(_today(result, later))
-    out.print(heading("Growth of the garden"))
+    out.print(heading("Growth of the garden" + (f", counted from {today}" if later else "")))
     for line in growth_lines(told):
         out.print(line)
     out.print(heading("Days to come: middle, and the range of 8 outcomes in 10"))
     for kinds in (SPACE, FLOWS):
-        head, rows = table_rows(result, kinds)
+        head, rows = table_rows(result, kinds, later)
         out.print(table(head, rows))
     out.print(leaves_line(result))
     if told.water is not None:
         out.print(_water(told))
     out.print(heading("Dates"))
-    out.print(table(["what", "chance", "early", "middle", "late"], date_rows(result), left=(0,)))
+    out.print(table(["what", "chance", "early", "middle", "late"], date_rows(result, told.today), left=(0,)))
     beyond = f"{BEYOND}: not within {span_of_days(result.horizon)}."
     out.print(f"[dim]Early, middle, late: by then it has come in 1, 5 and 9 outcomes in 10. {beyond}[/dim]")
     out.print(f"Workers and garden alive on the last day: {chance_text(result.survival)}")

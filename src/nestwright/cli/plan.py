@@ -87,6 +87,7 @@ def plan(
             sizes=volumes,
             scenario=Scenario(climate=ahead),
             progress=lambda share: bar.update(task, completed=float(share)),
+            gone_by=0 if today is None else max(0, (today - colony.date(colony.days)).days),
         )
     losses = known_losses(colony)
     result = replace(result, notes=(*losses, *result.notes))

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 from nestwright.cli.output import CAUTIONS, console, figure, heading, plain, significant, table
-from nestwright.wording.plan import CLEAR, HANDLING, cost_text, rows, span_text, step_lines, told
+from nestwright.wording.plan import CLEAR, HANDLING, cost_text, rows, since_line, span_text, step_lines
 from nestwright.wording.ranges import FULLER, span_of_days
 from nestwright.wording.values import in_words
 
@@ -43,15 +43,10 @@ def print_plan(result: Plan, losses: Sequence[str] = (), now: date | None = None
     if float(result.fill.middle[0]) > 1:
         out.print(FULLER)
     out.print(heading("What to do"))
-    if now is not None and now > today:
-        late = any(told(result, step.day) < now for step in result.steps)
-        what = "A day that is past by then means at once. " if late else ""
-        out.print(
-            f"Planned from the record's last day, {span_of_days((now - today).days)} before today, {now}. {what}"
-            "A visit recorded first makes a better plan."
-        )
+    if since_line(result, now):
+        out.print(since_line(result, now))
     for number, step in enumerate(result.steps, 1):
-        for line in step_lines(result, number, step):
+        for line in step_lines(result, number, step, now):
             out.print(plain(line))
     if len(result.steps) > 1:
         out.print("[dim]The first change is to be made; plan again before the next, with what was seen by then.[/dim]")
@@ -64,7 +59,7 @@ def print_plan(result: Plan, losses: Sequence[str] = (), now: date | None = None
         _worth(result, out)
     if result.beaten:
         out.print(heading("What else was tried, over the same outcomes"))
-        out.print(table(["instead", "changes", "inside %", "cost, days", "worse by"], rows(result), left=(0, 1)))
+        out.print(table(["instead", "changes", "inside %", "cost, days", "worse by"], rows(result, now), left=(0, 1)))
         alike = [str(b["what"]) for b in result.beaten if b["worse_by_days"] <= CLEAR * b["worse_by_error_days"]]
         if alike:
             out.print(f"[dim]Not clearly worse: {plain('; '.join(alike))}.[/dim]")

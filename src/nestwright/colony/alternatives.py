@@ -32,7 +32,8 @@ def alternatives(
     if best.steps:
         day, room = best.steps[0]
         rest = best.steps[1:]
-        out += [("all a week earlier", shifted(best.steps, -7)), ("all a week later", shifted(best.steps, 7))]
+        sooner = shifted(best.steps, -7)
+        out += [(earlier_text(best.steps, sooner), sooner), ("all a week later", shifted(best.steps, 7))]
         if room.kind == "bell":
             for factor, what in (
                 (1.5, "the first bell half as large again"),
@@ -43,7 +44,7 @@ def alternatives(
                     out.append((what, ((day, other), *rest)))
     whole = next((r for r in rooms if r.chambers == 1), None)
     if whole is not None and allowed(many.now, whole):
-        out.append(("the whole chamber from tomorrow", ((1, whole),)))
+        out.append(("the whole chamber from tomorrow", ((max(1, int(np.ceil(whole.making))), whole),)))
     seen, kept = {best.steps}, []
     for what, steps in out:
         if steps not in seen and lawful(many.now, steps) and all(d < many.horizon for d, _ in steps):
@@ -66,6 +67,15 @@ def other_size(
 def shifted(steps: Steps, by: int) -> Steps:
     """All changes some days later, as early as their parts can be there."""
     return tuple((max(1, int(np.ceil(room.making)), day + by), room) for day, room in steps)
+
+
+def earlier_text(steps: Steps, sooner: Steps) -> str:
+    """What the plan a week earlier is: less than a week where a part cannot be there so soon."""
+    moved = [day - early for (day, _), (early, _) in zip(steps, sooner, strict=True)]
+    if min(moved) == 7:
+        return "all a week earlier"
+    first = "not at all" if not moved[0] else "by 1 day" if moved[0] == 1 else f"by {moved[0]} days"
+    return f"all a week earlier, or as soon as a part can be there: the first {first}"
 
 
 def when_full(many: Trials, bells: list[Room]) -> Steps:

@@ -19,7 +19,8 @@ SHARE = {"dome": 2.0 / 3.0, "cylinder": 1.0}
 class Room:
     """Space for the garden: a bell, or so many chambers. usable mL; outer diameter and height m, 0 where unknown.
 
-    `lid`: the bell passes only with the lid off. `making`: days to make it.
+    `lid`: the bell passes only with the lid off. `making`: days from
+    the record's last day until it is there.
     """
 
     kind: Literal["bell", "chamber"]
@@ -54,7 +55,7 @@ def bell(colony: Colony, usable: float) -> Room | None:
         for shape in SHARE:
             made = sized(shape, usable, widest, ceiling)
             if made is not None:
-                return Room("bell", usable, shape, *made, lid, colony.making_time or 0.0)
+                return Room("bell", usable, shape, *made, lid, _there(colony, colony.making_time))
     return None
 
 
@@ -86,8 +87,13 @@ def chamber(colony: Colony, count: int) -> Room | None:
     """So many chambers like the present one without a bell; None where its volume is not stated."""
     if not colony.chamber:
         return None
-    making = 0.0 if count == 1 else colony.chamber_time or 0.0
+    making = _there(colony, None if count == 1 else colony.chamber_time)
     return Room("chamber", count * colony.chamber, making=making, chambers=count)
+
+
+def _there(colony: Colony, making: float | None) -> float:
+    """Days from the record's last day until a part is there that takes so long to make: tomorrow at the soonest."""
+    return colony.gone_by + max(making or 0.0, 1.0) if colony.gone_by else making or 0.0
 
 
 def present(colony: Colony, usable: float) -> Room:

@@ -113,6 +113,7 @@ class Colony:
     `chamber` usable mL of the whole garden chamber, `opening` m: the widest round thing that goes in without taking
     off the lid, `lid` m: the same with the lid off, `headroom` m: inner height; None where not stated.
     `making_time`, `chamber_time`: days to make the next bell, the next chamber. `climate_file` as given, or "".
+    `gone_by`: days from the record's last day to today, in which nothing can be changed any more.
     """
 
     name: str
@@ -131,6 +132,7 @@ class Colony:
     headroom: float | None = None
     making_time: float | None = None
     chamber_time: float | None = None
+    gone_by: float = 0.0
     climate_file: str = ""
     climate: Climate | None = None
     notes: tuple[str, ...] = ()

@@ -52,9 +52,12 @@ def plan(
     paths: int = PATHS,
     seed: int = 1,
     progress: Callable[[float], None] | None = None,
+    gone_by: int = 0,
 ) -> Plan:
     """The best up to four changes of housing over `horizon` days, with the alternatives they beat.
 
+    `gone_by`: days from the record's last day to today; no change is put into them, unless nearly all of the horizon
+    has gone by.
     `handling_days`: days outside the band that one change is worth avoiding, None: the judgement of the data.
     `sizes`: usable mL of the bells to choose from, None: any size.
 
@@ -63,6 +66,9 @@ def plan(
     InputError
         Where the room that the garden has now is not known, or for a horizon or sizes that cannot be.
     """
+    if 0 < gone_by <= horizon - FEWEST:
+        colony = replace(posterior.problem.colony, gone_by=float(gone_by))
+        posterior = replace(posterior, problem=replace(posterior.problem, colony=colony))
     colony, values = posterior.problem.colony, plan_values()
     growth = posterior.problem.card.growth
     handling = values["handling_days"].value if handling_days is None else handling_days

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -31,8 +32,6 @@ def address_of(name: str) -> str:
 
 def record_key(workshop: Workshop, kept: Kept, kind: str) -> str:
     """Key of a piece of work: the same as long as the colony's record and the last midnight are the same."""
-    from datetime import datetime
-
     with reading(workshop.engine) as connection:
         tables = colony_tables(connection, kept)
     day = datetime.now(workshop.zone).date().isoformat()
@@ -70,6 +69,7 @@ def _forecast(workshop: Workshop, kept: Kept, job: Job) -> Told:
     from nestwright.colony.pace import pace_of
     from nestwright.errands.forecast import Told
 
+    today = datetime.now(workshop.zone).date()
     colony, ahead, read = _read(workshop, kept, DAYS)
     scenario = Scenario(climate=ahead)
     posterior = fit(colony, progress=lambda share: job.report(0.9 * float(share)))
@@ -79,7 +79,7 @@ def _forecast(workshop: Workshop, kept: Kept, job: Job) -> Told:
     result = read_paths(posterior.problem, made, table, DAYS, scenario)
     water = next((one.water for one in reversed(read) if one.water is not None), None)
     pace = pace_of(table["garden"], float(posterior.problem.days))
-    return Told(result, pace, tuple(one.source for one in read), water, colony)
+    return Told(result, pace, tuple(one.source for one in read), water, colony, today)
 
 
 def _plan(workshop: Workshop, kept: Kept, job: Job) -> Any:
@@ -102,6 +102,7 @@ def _plan(workshop: Workshop, kept: Kept, job: Job) -> Any:
         handling_days=handling,
         scenario=Scenario(climate=ahead),
         progress=lambda share: job.report(0.4 + 0.6 * float(share)),
+        gone_by=max(0, (datetime.now(workshop.zone).date() - colony.date(colony.days)).days),
     )
     return replace(found, notes=(*known_losses(colony), *found.notes))
 

@@ -22,7 +22,7 @@ from nestwright.web.words import ENGLISH, FOLDER, words_of
 __all__ = ["clauses", "retold", "said", "said_all", "said_each"]
 
 _DAY = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
-_MONTH_DAY = re.compile(r"(?<=[( ])(\d\d)-(\d\d)(?=[) ]|$)")
+_MONTH_DAY = re.compile(r"(?<=[( ])(\d\d)-(\d\d)(?=[) ,]|$)")
 _CALLED = re.compile(r"\b(\d{1,2}) (Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)\b(?: (\d{4}))?")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _FIGURE = re.compile(r"(?:over |under |about |not certainly |more than |\(?[±<+~−-]? ?\d)")

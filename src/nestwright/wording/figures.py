@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from nestwright.rounding import significant
+
 __all__ = ["JSON_DIGITS", "as_json", "figure", "share_text", "significant"]
 
 JSON_DIGITS = 6
@@ -17,16 +19,6 @@ def figure(value: float | None, decimals: int, *, sign: bool = False, none: str 
         return none
     rounded = round(value, decimals) + 0.0
     return f"{rounded:+.{decimals}f}" if sign and rounded else f"{rounded:.{decimals}f}"
-
-
-def significant(value: float | None, digits: int = 2, *, none: str = "none") -> str:
-    """A number with so many significant digits, never in powers of ten between 0.001 and 100000."""
-    if value is None or not math.isfinite(value):
-        return none
-    if value == 0:
-        return "0"
-    decimals = digits - 1 - math.floor(math.log10(abs(value)))
-    return f"{round(value, decimals):.{max(0, decimals)}f}" if decimals <= digits + 3 else f"{value:.{digits - 1}e}"
 
 
 def share_text(percent: float | None) -> str:

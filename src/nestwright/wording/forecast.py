@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from nestwright.wording.figures import figure
@@ -26,8 +26,10 @@ __all__ = [
     "date_rows",
     "growth_lines",
     "housing_text",
+    "later_days",
     "learnt",
     "leaves_line",
+    "past_line",
     "surprises",
     "table_rows",
     "today_rows",
@@ -98,6 +100,22 @@ def _column(word: str, band: Band, factor: float, looks: Sequence[int]) -> list[
     return [f"garden {units.pop()}", *(text for text, _ in cells)]
 
 
+def later_days(result: Forecast, now: date | None) -> int:
+    """Days from the record's last day to today; 0 where there is no today, or it is not later."""
+    return 0 if now is None else max(0, (now - result.fit.start).days - result.fit.days)
+
+
+def past_line(result: Forecast, now: date | None) -> str:
+    """What it means that today lies beyond the last day of the forecast; "" where it does not."""
+    if later_days(result, now) <= result.horizon:
+        return ""
+    last = result.fit.start + timedelta(days=result.fit.days)
+    return (
+        f"All of this forecast is past: it ends {span_of_days(result.horizon)} after the record's last day, {last}, "
+        f"and today is {now}. Record a visit first."
+    )
+
+
 def today_rows(result: Forecast, later: int = 0) -> list[list[str]]:
     """What there is on the record's last day or so many days later, by name, and what the garden is housed in."""
     rows = []
@@ -108,6 +126,8 @@ def today_rows(result: Forecast, later: int = 0) -> list[list[str]]:
             if name == "garden":
                 text, unit = _garden(result.bands[name], later)
             rows.append([row, f"{text} {unit}".rstrip()])
+    if "leaf_fresh" in result.bands:
+        rows.append(["leaf need", f"{_at(result.bands['leaf_fresh'], later)} g/day"])
     housed = [h for h in result.housing if h[0] <= result.fit.days + later]
     if housed:
         rows.append(["housed in", housing_text(*housed[-1][1:])])
@@ -153,32 +173,44 @@ def _days(day: float | None, first: int, horizon: int) -> str:
     return f"more than {span_of_days(horizon)}" if day is None else span_of_days(day - first)
 
 
-def table_rows(result: Forecast, kinds: Sequence[tuple[str, str, float]]) -> tuple[list[str], list[list[str]]]:
-    """Column names, and a row for each day looked at. `kinds`: band, name of its column, factor."""
-    looks = [d for d in LOOKS if d < result.horizon] + [result.horizon]
-    today = result.fit.start + timedelta(days=result.fit.days)
-    days = ["day", *(f"{today + timedelta(days=ahead)} (+{ahead})" for ahead in looks)]
+def table_rows(
+    result: Forecast, kinds: Sequence[tuple[str, str, float]], later: int = 0
+) -> tuple[list[str], list[list[str]]]:
+    """Column names, and a row for each day looked at. `kinds`: band, name of its column, factor; `later`: days from the
+    record's last day to today, from which the days then count."""
+    looks = [later + d for d in LOOKS if later + d < result.horizon] + [result.horizon]
+    last = result.fit.start + timedelta(days=result.fit.days)
+    days = ["day", *(f"{last + timedelta(days=ahead)} ({_count(ahead - later)})" for ahead in looks)]
     columns = [_column(word, result.bands[k], f, looks) for k, word, f in kinds if k in result.bands]
     head, *rows = (list(row) for row in zip(days, *columns, strict=True))
     return head, rows
 
 
-def date_rows(result: Forecast) -> list[list[str]]:
-    """A row for each thing that comes, then for each part to begin: its chance within the horizon and its dates."""
-    start, today = result.fit.start, result.fit.days
+def _count(ahead: int) -> str:
+    return "past" if ahead < 0 else f"+{ahead}"
 
-    def cell(day: float | None, late: bool) -> str:
+
+def date_rows(result: Forecast, now: date | None = None) -> list[list[str]]:
+    """A row for each thing that comes, then for each part to begin: its chance within the horizon and its dates.
+
+    `now`: today, where it is known; what the forecast puts before it is said to be past.
+    """
+    start = result.fit.start
+    last = start + timedelta(days=result.fit.days)
+    today = last if now is None else max(now, last)
+
+    def cell(day: float | None, begin: bool) -> str:
         if day is None:
             return BEYOND
-        told = (start + timedelta(days=int(day))).isoformat()
-        if day <= today:
-            return f"{told}, past" if late and day < today else "now"
-        return told
+        told = start + timedelta(days=int(day))
+        if told == today if begin else told <= last:
+            return "now"
+        return f"{told}, past" if told < today else f"{told}"
 
     rows = []
-    for spans, late in ((result.dates, False), (result.make_by, True)):
+    for spans, begin in ((result.dates, False), (result.make_by, True)):
         for one in spans:
-            row = [cell(day, late) for day in (one.early, one.middle, one.late)]
+            row = [cell(day, begin) for day in (one.early, one.middle, one.late)]
             rows.append([in_litres(one.what), chance_text(one.probability), *row])
     return rows
 

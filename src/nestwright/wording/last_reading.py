@@ -11,28 +11,57 @@ from collections.abc import Sequence
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from nestwright.wording.ranges import LITRES_FROM, between, three
+from nestwright.wording.ranges import LITRES_FROM, between, ranged, three
 
 if TYPE_CHECKING:
-    from nestwright.colony.model import Observation
+    from nestwright.colony.model import Colony, Observation
     from nestwright.colony.results import Forecast, Point
+    from nestwright.errands.forecast import Told
 
-__all__ = ["apart", "as_told", "band_ends"]
+__all__ = ["apart", "as_told", "band_ends", "over_by_look", "readings_apart"]
 
 
-def apart(result: Forecast, observations: Sequence[Observation] = ()) -> list[str]:
+def apart(
+    result: Forecast, observations: Sequence[Observation] = (), kinds: Sequence[str] = ("garden", "workers")
+) -> list[str]:
     """A line for garden and for workers where the last reading lies outside the band of 8 in 10 of its day.
 
     `observations` of the record, for how a reading was told.
     """
     lines = []
-    for kind in ("garden", "workers"):
+    for kind in kinds:
         seen = [p for p in result.fit.points if p.kind == kind and p.surprise is not None]
         for point in seen[-1:]:
             line = _line(result, point, observations)
             if line:
                 lines.append(line)
     return lines
+
+
+def readings_apart(told: Told, later: int = 0) -> list[str]:
+    """What is to be said of the last readings beside the forecast so many days later; of the garden once."""
+    over = over_by_look(told.forecast, told.colony, later)
+    return [*over, *apart(told.forecast, told.observations, ("workers",) if over else ("garden", "workers"))]
+
+
+def over_by_look(result: Forecast, colony: Colony | None, later: int = 0) -> list[str]:
+    """A line where the last look told a fill above the card's band that the model does not see so many days later."""
+    from nestwright.colony.last_fill import last_fill
+    from nestwright.data import load_species
+
+    fill, seen = result.bands.get("fill"), None if colony is None else last_fill(colony)
+    if colony is None or seen is None or fill is None or not 0 <= later <= result.horizon:
+        return []
+    full = load_species(colony.species).growth["fill_high"].value
+    low, middle, high = (100 * float(end[later]) for end in (fill.low, fill.middle, fill.high))
+    if seen.middle < full or middle >= 100 * full:
+        return []
+    look = ranged(100 * seen.low, 100 * seen.middle, 100 * seen.high)
+    return [
+        f"Your last look, {seen.day}, told a fill of {look} %, above the band's {100 * full:.0f} %; the model says "
+        f"{ranged(low, middle, high)} %{' for today' if later else ''}, because it weighs that look with its error "
+        "against all the others; take the bell as full, or look again."
+    ]
 
 
 def _line(result: Forecast, point: Point, observations: Sequence[Observation]) -> str:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 from nestwright.wording.figures import figure
-from nestwright.wording.ranges import volume_text
+from nestwright.wording.ranges import span_of_days, volume_text
 
 if TYPE_CHECKING:
     from nestwright.colony.results import Plan, PlanStep
@@ -15,10 +15,12 @@ __all__ = [
     "CLEAR",
     "HANDLING",
     "cost_text",
+    "dated_text",
     "opening_stated",
     "part_text",
     "rows",
     "share_text",
+    "since_line",
     "span_text",
     "step_lines",
     "told",
@@ -32,21 +34,43 @@ HANDLING = (
 )
 
 
-def step_lines(result: Plan, number: int, step: PlanStep) -> list[str]:
-    """One change in a few lines."""
+def dated_text(day: date, now: date | None) -> str:
+    """A day, and that it is past where it lies before today."""
+    return f"{day}, past" if now is not None and day < now else f"{day}"
+
+
+def since_line(result: Plan, now: date | None) -> str:
+    """What it means that the record ends before today; "" where it does not, or today is not known."""
+    last = told(result, result.forecast.fit.days)
+    if now is None or now <= last:
+        return ""
+    ago = span_of_days((now - last).days)
+    if any(told(result, step.day) < now for step in result.steps):
+        return (
+            f"The record ends {ago} before today, {now}, too long ago for a plan: days that are past mean at once. "
+            "Record a visit first."
+        )
+    return (
+        f"The record ends {ago} before today, {now}; no change is put into the days gone by. "
+        "A visit recorded first makes a better plan."
+    )
+
+
+def step_lines(result: Plan, number: int, step: PlanStep, now: date | None = None) -> list[str]:
+    """One change in a few lines. `now`: today, where it is known; days before it are said to be past."""
     what = f"{volume_text(step.usable)} {step.name}"
     if step.kind == "bell":
         what += f", {1000 * step.diameter:.0f} mm wide and {1000 * step.height:.0f} mm high outside"
     else:
         without = " (take the bell away)" if step.name == "whole chamber" else " (add one to what is there)"
         what = f"{step.name}{without}, {volume_text(step.usable)}"
-    lines = [f"{number}. {told(result, step.day)}: {what}"]
+    lines = [f"{number}. {dated_text(told(result, step.day), now)}: {what}"]
     if step.lid_off:
         lines.append("   the lid must come off: what goes in or what comes out does not pass the opening")
     elif step.kind == "bell":
         lines.append("   passes the opening" if opening_stated(result) else "   no opening stated that it must pass")
     if step.start_by is not None:
-        lines.append(f"   start making it by {told(result, step.start_by)}")
+        lines.append(f"   start making it by {dated_text(told(result, step.start_by), now)}")
     due = step.due
     if due is not None:
         lines.append(f"   {due.what}: {share_text(due.probability)}")
@@ -54,8 +78,9 @@ def step_lines(result: Plan, number: int, step: PlanStep) -> list[str]:
         if due.early is not None and due.late is not None and due.late <= today:
             lines.append("   it is so today already")
         elif due.early is not None:
-            late = "later than the plan looks" if due.late is None else told(result, due.late)
-            lines.append(f"   that day lies between {told(result, due.early)} and {late} in 8 outcomes of 10")
+            late = "later than the plan looks" if due.late is None else dated_text(told(result, due.late), now)
+            early = dated_text(told(result, due.early), now)
+            lines.append(f"   that day lies between {early} and {late} in 8 outcomes of 10")
     before, after = ([100 * x for x in three] for three in (step.fill_before, step.fill_after))
     lines.append(f"   fill before {span_text(before)} %, after {span_text(after)} %")
     return lines
@@ -71,12 +96,16 @@ def opening_stated(result: Plan) -> bool:
     return not any(note.startswith("housing.opening is not stated") for note in result.notes)
 
 
-def rows(result: Plan) -> list[list[str]]:
-    """A row for each alternative."""
+def rows(result: Plan, now: date | None = None) -> list[list[str]]:
+    """A row for each alternative. `now` as in `step_lines`."""
     return [
         [
             str(one["what"]),
-            "; ".join(f"{s['date']} {part_text(s['name'], s['usable_mL'])}" for s in one["steps"]) or "none",
+            "; ".join(
+                f"{dated_text(date.fromisoformat(s['date']), now)} {part_text(s['name'], s['usable_mL'])}"
+                for s in one["steps"]
+            )
+            or "none",
             span_text(one["inside_pct"]),
             figure(one["cost_days"], 0),
             cost_text(one["worse_by_days"], one["worse_by_error_days"]),

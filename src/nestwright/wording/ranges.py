@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import math
 import re
 
-from nestwright.wording.figures import significant
+from nestwright.rounding import LEAST, finest, number_text, range_texts, significant
 
 __all__ = [
     "FULLER",
@@ -25,11 +24,6 @@ FULLER = (
     "A fill over 100 %: the garden is larger than what it stands in can hold. It presses against it, grows no further, "
     "and is to be moved on (`nestwright plan`); or a volume is told wrong."
 )
-LEAST = 0.001
-"""What is smaller is told as under it, where nothing else is asked for."""
-VAGUE = 100.0
-"""Times the middle from which an end of a range has one digit."""
-_MOST_DIGITS = 4
 
 
 def ranged(
@@ -41,10 +35,7 @@ def ranged(
     hundred times the middle has one. Where the middle cannot be told from an end the two ends stand alone. With
     `whole` it is a count: no decimals. What is no nought but below `least` is told as "under" it.
     """
-    finest = _finest(high - low)
-    low_text, middle_text = (_number(x, digits, finest, whole, least) for x in (low, middle))
-    vague = high > VAGUE * max(middle, least)
-    high_text = _number(high, 1 if vague else digits, None if vague else finest, whole, least)
+    low_text, middle_text, high_text = range_texts(low, middle, high, digits, whole=whole, least=least)
     if low_text == high_text:
         return middle_text
     span = f"{low_text} to {high_text}"
@@ -53,32 +44,8 @@ def ranged(
 
 def between(low: float, high: float, digits: int = 2, *, whole: bool = False, least: float = LEAST) -> str:
     """The two ends of a range, such as "21 to 80", with the digits of `ranged`; one where both read the same."""
-    ends = [_number(x, digits, _finest(high - low), whole, least) for x in (low, high)]
+    ends = [number_text(x, digits, finest(high - low), whole, least) for x in (low, high)]
     return ends[0] if ends[0] == ends[1] else " to ".join(ends)
-
-
-def _finest(spread: float) -> int | None:
-    """The decimal place down to which a range of this width tells anything."""
-    return math.floor(math.log10(spread / 3)) if spread > 0 and math.isfinite(spread) else None
-
-
-def _number(value: float, digits: int, finest: int | None, whole: bool, least: float) -> str:
-    if whole:
-        value = float(round(value))
-    elif 0 < value < least:
-        return f"under {three(least)}"
-    if value == 0 or not math.isfinite(value):
-        return significant(value, digits)
-    size = math.floor(math.log10(abs(value)))
-    if finest is not None:
-        digits = max(digits, min(size - finest + 1, _MOST_DIGITS))
-    if least > LEAST:
-        # nothing is told finer than what is too little to be told
-        digits = max(1, min(digits, size - math.floor(math.log10(least)) + 1))
-    if whole:
-        # a count of few is told to the last one, and none has a decimal
-        digits = min(digits, size + 1)
-    return significant(value, digits)
 
 
 def volume_text(millilitres: float) -> str:

@@ -196,14 +196,28 @@ def ill(key: str, subject: str, words: Sequence[str], day: date, today: date, **
     )  # fmt: skip
 
 
-def fill_over(key: str, subject: str, fill: Range, full: float, **of: Any) -> Finding:
-    """A bell or chamber that is above the card's band of fill by now; shares 0 to 1."""
-    low, middle, high = (100 * x for x in fill)
+def fill_over(
+    key: str, subject: str, fill: Range, full: float, seen: tuple[date, Range] | None = None, **of: Any
+) -> Finding:
+    """A bell or chamber that is above the card's band of fill by now; shares 0 to 1.
+
+    `seen`: day and fill of the last look. Where that was above the band and the model is not, the look counts: the
+    sooner of the two days is that on which to act.
+    """
+    edge = f"above the band's {100 * full:.0f} %"
+    looked = seen is not None and fill[1] < full - 1e-9 <= seen[1][1]
+    low, middle, high = (100 * x for x in (seen[1] if seen is not None and looked else fill))
+    says = f"fill {ranged(low, middle, high, '%')}, {edge}: growth is held back"
+    if seen is not None and looked:
+        says = (
+            f"your last look, {seen[0]}, told a fill of {ranged(low, middle, high, '%')}, {edge}; the model says "
+            f"{_percent(fill)} for today, because it weighs that look with its error against all the others; "
+            "the sooner of the two counts"
+        )
     return Finding(
-        key, "full", _state(fill[1], full, full - alarm_value("fill_back")), subject,
-        f"fill {ranged(low, middle, high, '%')}, above the band's {100 * full:.0f} %: growth is held back",
+        key, "full", "on" if looked else _state(fill[1], full, full - alarm_value("fill_back")), subject, says,
         "set the next bell, or open the chamber", f'nestwright colony bell {shlex.quote(subject)} --usable "... mL"',
-        fill[1], alarm_value("fill_step"), middle, low, high, "%", ("fill_high of its card",), **of,
+        middle / 100, alarm_value("fill_step"), middle, low, high, "%", ("fill_high of its card",), **of,
     )  # fmt: skip
 
 
@@ -235,11 +249,12 @@ def part_due(
         return None
     late = (today - begin).days
     state = _state(late, 0, -alarm_value("part_back"))
-    middle = "not certainly within the days looked at" if full.middle is None else f"{full.middle}"
+    middle = "not certainly within the days looked at" if full.middle is None else _past(f"{full.middle}", full, today)
     if full.early == full.late:
-        when = f"{full.early}"
+        when = _past(f"{full.early}", full, today)
     else:
-        when = f"{middle} ({_short(full.early, full.middle)} to {_short(full.late, full.middle)})"
+        early = f"{_short(full.early, full.middle)}, past," if full.early < today else _short(full.early, full.middle)
+        when = f"{middle} ({early} to {_short(full.late, full.middle)})"
     reason = "" if fill is None else f"fill {_percent(fill)}; "
     if making is None:
         reason += f"this one is full on {when}; how long the next {part} takes you is not told"
@@ -250,6 +265,11 @@ def part_due(
         float(late), alarm_value("part_step"), float((full.early - today).days), unit="days",
         rests_on=() if making is not None else ("full_within",), due=begin, **of,
     )  # fmt: skip
+
+
+def _past(told: str, full: Due, today: date) -> str:
+    """A day that is told, and that it is past where it is."""
+    return f"{told}, past" if full.middle is not None and full.middle < today else told
 
 
 def _short(day: date | None, beside: date | None) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from nestwright.data import Value, read_values
+from nestwright.rounding import range_texts
 
 __all__ = ["alarm_value", "alarm_values", "days_text", "hours_text", "ranged", "rounded"]
 
@@ -20,13 +21,15 @@ def alarm_value(name: str) -> float:
 
 
 def ranged(low: float, middle: float, high: float, unit: str = "") -> str:
-    """A middle with its range, as "78 % (70 to 86 %)": no more digits than the range bears out."""
-    spread = high - low
-    if not (math.isfinite(spread) and spread > 0):
+    """A middle with its range, as "78 % (70 to 86 %)": no more digits than the range bears out, and as many as the
+    figure has elsewhere."""
+    if not (math.isfinite(high - low) and high > low):
         return _with(rounded(middle), unit)
-    decimals = -math.floor(math.log10(spread / 3))
-    small, mid, large = (_fixed(x, decimals) for x in (low, middle, high))
-    return _with(mid, unit) if small == large else f"{_with(mid, unit)} ({small} to {_with(large, unit)})"
+    small, mid, large = range_texts(low, middle, high)
+    if small == large:
+        return _with(mid, unit)
+    span = f"{small} to {_with(large, unit)}"
+    return span if mid in (small, large) else f"{_with(mid, unit)} ({span})"
 
 
 def rounded(value: float, digits: int = 3) -> str:

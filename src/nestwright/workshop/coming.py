@@ -74,7 +74,8 @@ def coming_of(found: Look, made: Today) -> Coming:
         for part, due in (("bell", glance.ahead.full), ("chamber", glance.ahead.chamber_full)):
             day = None if due is None else due.middle
             # a bell that is full already is among the tasks
-            if due is not None and day is not None and day > today:
+            full = part == "bell" and f"full/{glance.id}" in told
+            if due is not None and day is not None and day > today and not full:
                 entries[f"forecast/{glance.id}/{part}"] = _full(
                     f"forecast/{glance.id}/{part}", glance.name, part, due, day
                 )

@@ -219,6 +219,7 @@ def _brood(entry: VisitEntry) -> bool | None:
 
 def _ahead(made: Look, read: _Read, kept: KeptForecast) -> None:
     """What a colony's forecast tells."""
+    from nestwright.colony.last_fill import last_fill
     from nestwright.data import load_species
 
     colony, today, name = read.colony, made.today, read.kept.name
@@ -233,7 +234,11 @@ def _ahead(made: Look, read: _Read, kept: KeptForecast) -> None:
     fill = kept.at("fill", today)
     if fill:
         full = load_species(colony.species).growth["fill_high"].value
-        made.add(rules.fill_over(f"full/{row}", name, fill, full, **of))
+        seen = last_fill(colony)
+        # a garden that shrinks by the model may have left the band since
+        stays = seen is not None and fill[1] >= kept.at("fill", kept.last)[1]  # type: ignore[index]
+        told = (seen.day, (seen.low, seen.middle, seen.high)) if seen is not None and stays else None
+        made.add(rules.fill_over(f"full/{row}", name, fill, full, told, **of))
     if kept.full is not None:
         made.add(rules.part_due(f"part/{row}/bell", name, "bell", fill, kept.full, colony.making_time, today, **of))
     if kept.chamber_full is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
 from typing import Any, Literal
 
 from fastapi import APIRouter, HTTPException, Request
@@ -10,7 +11,7 @@ from starlette.responses import RedirectResponse, Response
 from nestwright.web.colony_work import address_of, begin, result_of
 from nestwright.web.jobs import Job
 from nestwright.web.named import Named
-from nestwright.web.render import chart_response, page, workshop_at
+from nestwright.web.render import chart_response, page, shown_for, workshop_at
 from nestwright.workshop.colonies import Kept, find_colony
 from nestwright.workshop.database import reading
 
@@ -37,7 +38,7 @@ def outlook(request: Request, name: Named, kind: Kind) -> Response:
     values: dict[str, Any] = {"kept": kept, "address": address_of(kept.name), "kind": kind, "job": job}
     if job.state != "done":
         return page(request, "outlook_wait.html", **values)
-    return page(request, f"{kind}.html", **values, **READ[kind](job.result))
+    return page(request, f"{kind}.html", **values, **READ[kind](job.result, shown_for(request).today))
 
 
 @router.post("/{name}/{kind}")
@@ -60,34 +61,58 @@ def picture(request: Request, name: Named, picture: str, form: Form) -> Response
     return chart_response(request, draw(done), form)
 
 
-def _read_forecast(told: Any) -> dict[str, Any]:
-    from nestwright.wording.forecast import FLOWS, SPACE, date_rows, growth_lines, leaves_line, table_rows, today_rows
+def _read_forecast(told: Any, today: date) -> dict[str, Any]:
+    from nestwright.wording.forecast import (
+        FLOWS,
+        SPACE,
+        date_rows,
+        growth_lines,
+        later_days,
+        leaves_line,
+        past_line,
+        table_rows,
+        today_rows,
+    )
+    from nestwright.wording.last_reading import readings_apart
     from nestwright.wording.values import in_words
 
     result = told.forecast
+    later = later_days(result, today)
     fill = result.bands.get("fill")
     return {
         "told": told,
         "over": fill is not None and float(fill.high[0]) > 1,
-        "today": today_rows(result),
+        "last": result.fit.start + timedelta(days=result.fit.days),
+        "past": past_line(result, today),
+        "rows": today_rows(result),
+        "later": later,
+        "today": today_rows(result, later) if 0 < later <= result.horizon else [],
+        "apart": readings_apart(told, later),
         "growth": growth_lines(told),
-        "tables": [table_rows(result, kinds) for kinds in (SPACE, FLOWS)],
+        "tables": [table_rows(result, kinds, later) for kinds in (SPACE, FLOWS)],
         "leaves": leaves_line(result),
-        "dates": date_rows(result),
+        "dates": date_rows(result, today),
         "judged": [in_words(name) for name in result.fit.judgements],
     }
 
 
-def _read_plan(found: Any) -> dict[str, Any]:
-    from nestwright.wording.plan import HANDLING, rows, step_lines
+def _read_plan(found: Any, today: date) -> dict[str, Any]:
+    from nestwright.wording.plan import HANDLING, rows, since_line, step_lines
     from nestwright.wording.values import in_words
 
-    steps = [step_lines(found, number, one) for number, one in enumerate(found.steps, 1)]
+    steps = [step_lines(found, number, one, today) for number, one in enumerate(found.steps, 1)]
     judged = [in_words(name) for name in (*found.judgements, *found.forecast.fit.judgements)]
-    return {"found": found, "steps": steps, "rows": rows(found), "judged": judged, "handling": HANDLING}
+    return {
+        "found": found,
+        "since": since_line(found, today),
+        "steps": steps,
+        "rows": rows(found, today),
+        "judged": judged,
+        "handling": HANDLING,
+    }
 
 
-def _read_diagnosis(made: Any) -> dict[str, Any]:
+def _read_diagnosis(made: Any, today: date) -> dict[str, Any]:
     from nestwright.wording.diagnosis import FIRST, RESCUE, next_steps, since_text, size_text, weight_text
     from nestwright.wording.values import in_words
 

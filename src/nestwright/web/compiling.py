@@ -1,7 +1,7 @@
 """The equations on a new machine: the compiler works on them once, for about a minute, while the page goes on.
 
-It works in a process of its own and leaves what it made on disk: in the page's process it would hold up every page while
-it runs, and keep some 400 MB to the end.
+It works in a process of its own and leaves what it made on disk: in the page's process it would hold up every page
+while it runs, and keep some 400 MB to the end.
 """
 
 from __future__ import annotations

@@ -154,6 +154,6 @@ def test_a_language_that_is_not_there_is_refused():
     from nestwright.papers.labels import labels_pdf, lay_labels, sheet_of
 
     laid = lay_labels([("A", "b", "1", "2031-01-01")], sheet_of("a4-24"))
-    assert "Stand 1" in PdfReader(io.BytesIO(labels_pdf(laid, date(2031, 3, 4), "de"))).pages[0].extract_text()
+    assert "Revision 1" in PdfReader(io.BytesIO(labels_pdf(laid, date(2031, 3, 4), "de"))).pages[0].extract_text()
     with pytest.raises(InputError, match="no papers in this language"):
         labels_pdf(laid, date(2031, 3, 4), "xx")

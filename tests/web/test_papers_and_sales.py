@@ -173,4 +173,4 @@ def test_in_a_browser_a_sale_is_recorded_and_a_paper_is_loaded(bench: Any, serve
     with bench.expect_download() as loaded:
         bench.click("button:has-text('Certificate')")
     with open(loaded.value.path(), "rb") as file:
-        assert "Stand" in text_of(file.read())
+        assert "Tag und Unterschrift" in text_of(file.read())

@@ -23,6 +23,7 @@ def no_width(monkeypatch):
 def held_to_grammar(monkeypatch):
     """Each picture that is drawn is held against the grammar of Vega-Lite, which the program itself leaves out."""
     from nestwright.charts import render
+    from nestwright.charts import save as saving
 
     draw, held = render.to_svg, []
 
@@ -32,7 +33,8 @@ def held_to_grammar(monkeypatch):
             held.append(chart)
         return draw(chart)
 
-    monkeypatch.setattr(render, "to_svg", drawn)
+    for where in (render, saving):
+        monkeypatch.setattr(where, "to_svg", drawn)
     yield
     assert held
 

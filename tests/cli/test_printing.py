@@ -134,8 +134,8 @@ def test_hours_held_are_never_rounded_up_to_all(capsys):
 def test_window_says_what_ends_it(capsys):
     print_window(window())
     text = capsys.readouterr().out
-    assert "between 15.0 and 24.0 °C" in text
-    assert "between 40 and 80 % RH" in text
+    assert "within 15.0 to 24.0 °C" in text
+    assert "and 40 to 80 % RH" in text
     assert "too warm" in text
     assert "pot: temperature" in text
 

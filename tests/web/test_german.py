@@ -157,7 +157,7 @@ def test_figures_and_days_in_a_sentence_are_set_in_german() -> None:
 
 def test_a_chart_is_declared_in_german_with_its_numbers() -> None:
     class Chart:
-        def to_dict(self) -> dict[str, object]:
+        def to_dict(self, *, validate: bool = True) -> dict[str, object]:
             return {
                 "title": {"text": "Pot 1: garden and workers", "subtitle": ["Band: 8 of 10 outcomes; line: median,",
                                                                         "dashed ahead."]},

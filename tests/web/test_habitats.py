@@ -101,7 +101,6 @@ def test_a_slide_moves_the_text_the_section_and_the_climate(
     assert "room=23.5" in bench.url
     bench.press("#room-t", "ArrowRight")
     until(lambda: "room=23.6" in bench.evaluate("location.href"))
-    assert bench.get_attribute("#room-b", "value") == "23.5 degC, 60 %"
     assert bench.input_value("#room-b") == "23.6 degC, 60 %"
     bench.reload()
     assert "23.6" in bench.inner_text(".room")

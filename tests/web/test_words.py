@@ -90,7 +90,8 @@ def test_german_quotes_are_low_and_high() -> None:
         text = " ".join(one.string) if one.pluralizable else one.string
         if one.id:
             assert text.count("„") == text.count("“"), text
-            assert not set(text) & set("”\"'"), text
+            # what a shell is told has its own
+            assert not set(text.replace("pip install '{}'", "")) & set("”\"'"), text
 
 
 def test_german_keeps_to_its_glossary() -> None:

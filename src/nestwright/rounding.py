@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["LEAST", "finest", "number_text", "range_texts", "significant"]
+__all__ = ["LEAST", "finest", "number_text", "range_texts", "significant", "three"]
 
 LEAST = 0.001
 """What is smaller is told as under it, where nothing else is asked for."""
@@ -51,7 +51,7 @@ def number_text(value: float, digits: int, finest: int | None, whole: bool, leas
     if whole:
         value = float(round(value))
     elif 0 < value < least:
-        return f"under {_trimmed(significant(least, 3))}"
+        return f"under {three(least)}"
     if value == 0 or not math.isfinite(value):
         return significant(value, digits)
     size = math.floor(math.log10(abs(value)))
@@ -66,5 +66,7 @@ def number_text(value: float, digits: int, finest: int | None, whole: bool, leas
     return significant(value, digits)
 
 
-def _trimmed(text: str) -> str:
+def three(value: float) -> str:
+    """Three significant digits without noughts behind the point."""
+    text = significant(value, 3)
     return text.rstrip("0").rstrip(".") if "." in text else text

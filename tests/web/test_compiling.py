@@ -118,3 +118,20 @@ def test_the_first_solution_is_worked_out_in_another_process(tmp_path: Path, cap
     _elsewhere(_marked, str(tmp_path / "mark"))
     assert int((tmp_path / "mark").read_text()) != os.getpid()
     assert capfd.readouterr().err == ""
+
+
+def test_a_design_with_a_fault_is_told_at_once_and_compiles_nothing(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    from fastapi.testclient import TestClient
+
+    shop = create_workshop(tmp_path / "bench-room", "UTC")
+    text = (EXAMPLES / "habitats" / "single-pot.toml").read_text()
+    (shop.folder / "habitats" / "odd.toml").write_text(text.replace('diameter = "5 mm"', 'diameter = "5 mn"'))
+    monkeypatch.setattr("nestwright.web.compiling.is_compiled", lambda function: False)
+    app = create_app(shop)
+    with TestClient(app, base_url="http://127.0.0.1") as page:
+        answer = page.get("/compare?a=odd&b=odd")
+    assert answer.status_code == 422
+    assert "5 mn" in answer.text
+    assert app.state.jobs.last("equations") is None

@@ -127,11 +127,9 @@ def _record(workshop: Workshop, plan: BatchPlan, habitats: dict[str, Habitat]) -
     with acting(workshop, f"batch of {plan.count}: {names}"[:200]) as done:
         for serial, name in plan.serials:
             product, habitat = products[name], habitats[name]
-            file = Path(product.file).resolve()
-            inside = file.is_relative_to(workshop.folder)
             values = {
                 "serial": serial,
-                "habitat": str(file.relative_to(workshop.folder)) if inside else str(file),
+                "habitat": workshop.placed(Path(product.file)),
                 "revision": habitat.revision,
                 "made": None,
                 "stands": "",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
@@ -22,9 +22,6 @@ from nestwright.cli.record import (
     workshop_of,
 )
 from nestwright.wording.builds import checks_state, outcome
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["commands"]
 
@@ -55,7 +52,7 @@ def add(
     workshop = workshop_of(folder)
     inside = design_file(habitat, workshop.folder, field="--habitat", outside=True)
     design = read_habitat(inside)
-    name = str(inside.relative_to(workshop.folder)) if inside.is_relative_to(workshop.folder) else str(inside)
+    name = workshop.placed(inside)
     values: dict[str, Any] = {
         "serial": line_of_text(serial, "serial"),
         "habitat": name,

@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from nestwright.cli.options import number, whole
 from nestwright.cli.where import OnCluster, place_of
 from nestwright.errors import InputError
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["risk"]
 

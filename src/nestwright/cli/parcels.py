@@ -99,13 +99,7 @@ def predicted_of(
         predicted = prediction(
             document, delays, route, sent=sent, progress=lambda share: bar.update(task, completed=share)
         )
-    return {"file": placed(found, workshop), "predicted": predicted}
-
-
-def placed(file: Path, workshop: Workshop) -> str:
-    """A file as the record names it: from the workshop's folder where it lies inside."""
-    inside = file.resolve()
-    return str(inside.relative_to(workshop.folder)) if inside.is_relative_to(workshop.folder) else str(inside)
+    return {"file": workshop.placed(found), "predicted": predicted}
 
 
 def _colony(connection: Connection, name: str) -> int | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -12,9 +12,6 @@ from nestwright.cli.fitting import CLIMATE_HELP
 from nestwright.cli.options import ColonyFile, number, whole
 from nestwright.cli.record import InWorkshop
 from nestwright.errors import InputError
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["plan"]
 
@@ -87,7 +84,7 @@ def plan(
             sizes=volumes,
             scenario=Scenario(climate=ahead),
             progress=lambda share: bar.update(task, completed=float(share)),
-            gone_by=0 if today is None else max(0, (today - colony.date(colony.days)).days),
+            gone_by=0 if today is None else colony.days_since(today),
         )
     losses = known_losses(colony)
     result = replace(result, notes=(*losses, *result.notes))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -10,9 +10,6 @@ from nestwright.cli.record import AsJson, InWorkshop, acting, day_of, lines_of_t
 from nestwright.errors import InputError
 from nestwright.units import shown
 from nestwright.wording.visits import visit_line
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["visit"]
 

@@ -5,6 +5,7 @@ The colony's heart works in days, grams of dry matter, millilitres and counts: t
 
 from __future__ import annotations
 
+import datetime
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Literal
@@ -142,3 +143,7 @@ class Colony:
     def date(self, day: float) -> date:
         """Calendar day of a day of the record."""
         return self.start + timedelta(days=int(day))
+
+    def days_since(self, today: datetime.date) -> int:
+        """Days from the record's last day to today; 0 where today is not later."""
+        return max(0, (today - self.date(self.days)).days)

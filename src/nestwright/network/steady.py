@@ -130,6 +130,22 @@ def keep_sound(net: Net, y: Floats) -> None:
 
 
 @jit
+def advance(net: Net, y: Floats, s: Scratch) -> None:
+    """Take the step in `s.d`."""
+    for i in range(net.size):
+        y[i] += s.d[i]
+    keep_sound(net, y)
+
+
+@jit
+def longer(dt: float, size: float, most: float) -> float:
+    """The next step in time, after one whose longest part was so many tolerances."""
+    if size < 50.0:
+        return min(dt * 12.0, most)
+    return min(dt * 4.0, most) if size < 500.0 else dt
+
+
+@jit
 def settle(net: Net, y: Floats, rates: Floats, first_step: float, most: int) -> int:
     """Bring `y` to rest in place; `rates` receives the account rates. Returns iterations, negative if not settled."""
     s = scratch_of(net)
@@ -159,18 +175,13 @@ def settle_on(net: Net, y: Floats, s: Scratch, first_step: float, most: int) -> 
         if not size < TOO_BOLD and dt > 1e-3:
             dt *= 0.1
             continue
-        for i in range(net.size):
-            y[i] += s.d[i]
-        keep_sound(net, y)
+        advance(net, y, s)
         # after a change of gait films may still creep: settled when the air moves under a third of its tolerance a day
         calm = size < 1e-4 and rest < 1e-3 if cap > 1e6 else moved < 0.3
         still = still + 1 if calm and dt >= 0.1 * cap else 0
         if still >= (1 if cap > 1e6 else 4):
             return count
-        if size < 50.0:
-            dt = min(dt * 12.0, cap)
-        elif size < 500.0:
-            dt = min(dt * 4.0, cap)
+        dt = longer(dt, size, cap)
         if count == 25 or count == 80:
             # a film between wet and dry can trade places for ever under Newton: let time damp it
             cap = DAY if count == 25 else DAY / 12.0
@@ -190,9 +201,7 @@ def settle_near(net: Net, y: Floats, s: Scratch, known: bool) -> tuple[int, bool
         size, rest, _ = stride(net, s)
         if not size < BOLD:
             return 0, False
-        for i in range(net.size):
-            y[i] += s.d[i]
-        keep_sound(net, y)
+        advance(net, y, s)
         if size < 1e-4 and rest < 1e-3:
             return count, True
         now = max(size, 0.1 * rest)
@@ -213,15 +222,10 @@ def settle_growing(net: Net, y: Floats, s: Scratch) -> int:
         size, rest, _ = stride(net, s)
         if not size < TOO_BOLD:
             return 0
-        for i in range(net.size):
-            y[i] += s.d[i]
-        keep_sound(net, y)
+        advance(net, y, s)
         if size < 1e-4 and rest < 1e-3 and dt >= 0.1 * NEWTON:
             return count
-        if size < 50.0:
-            dt = min(dt * 12.0, NEWTON)
-        elif size < 500.0:
-            dt = min(dt * 4.0, NEWTON)
+        dt = longer(dt, size, NEWTON)
     return 0
 
 
@@ -238,9 +242,7 @@ def settle_by_days(net: Net, y: Floats, s: Scratch, most: int) -> int:
         if not size < BOLD and dt > 1e-3:
             dt *= 0.1
             continue
-        for i in range(net.size):
-            y[i] += s.d[i]
-        keep_sound(net, y)
+        advance(net, y, s)
         still = still + 1 if moved < 0.3 and dt >= 0.1 * DAY else 0
         if still >= DAYS_STILL:
             # films may creep on for months: where Newton's steps now lead to their end, it is taken
@@ -249,10 +251,7 @@ def settle_by_days(net: Net, y: Floats, s: Scratch, most: int) -> int:
             if more == 0:
                 y[:] = calm
             return count + more
-        if size < 50.0:
-            dt = min(dt * 12.0, DAY)
-        elif size < 500.0:
-            dt = min(dt * 4.0, DAY)
+        dt = longer(dt, size, DAY)
     return 0
 
 

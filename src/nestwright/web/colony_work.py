@@ -102,7 +102,7 @@ def _plan(workshop: Workshop, kept: Kept, job: Job) -> Any:
         handling_days=handling,
         scenario=Scenario(climate=ahead),
         progress=lambda share: job.report(0.4 + 0.6 * float(share)),
-        gone_by=max(0, (datetime.now(workshop.zone).date() - colony.date(colony.days)).days),
+        gone_by=colony.days_since(datetime.now(workshop.zone).date()),
     )
     return replace(found, notes=(*known_losses(colony), *found.notes))
 

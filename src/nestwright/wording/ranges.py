@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from nestwright.rounding import LEAST, finest, number_text, range_texts, significant
+from nestwright.rounding import LEAST, finest, number_text, range_texts, three
 
 __all__ = [
     "FULLER",
@@ -58,12 +58,6 @@ def volume_text(millilitres: float) -> str:
 def in_litres(text: str) -> str:
     """A text in which volumes of `LITRES_FROM` and more are told in litres: "the chamber's 150 L"."""
     return re.sub(r"\b(\d{5,}) mL\b", lambda found: volume_text(float(found[1])), text)
-
-
-def three(value: float) -> str:
-    """Three significant digits without noughts behind the point."""
-    text = significant(value, 3)
-    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def span_of_days(n: float) -> str:

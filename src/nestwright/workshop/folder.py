@@ -44,6 +44,11 @@ class Workshop:
             name = connection.execute(select(settings.c.value).where(settings.c.key == "zone")).scalar()
         return zone_of(str(name or "UTC"))
 
+    def placed(self, file: Path) -> str:
+        """A file as the record names it: from the workshop's folder where it lies inside."""
+        whole = file.resolve()
+        return str(whole.relative_to(self.folder)) if whole.is_relative_to(self.folder) else str(whole)
+
     def setting(self, key: str) -> str:
         """A setting, "" where it was never set."""
         with reading(self.engine) as connection:

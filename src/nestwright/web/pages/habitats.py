@@ -122,6 +122,20 @@ def _both(text: str) -> None:
         _proved(document, ROOM, light=light)
 
 
+def _compiling(request: Request, back: str, text: str) -> Job | None:
+    """The job that has the equations compiled by a first look at a design; None once they are, and for a design with a
+    fault, which whoever proves it tells."""
+    if compiled():
+        return None
+    from nestwright.habitat.file import with_values
+
+    try:
+        with_values(load_document(text), {})
+    except InputError:
+        return None
+    return compiling(request.app.state.jobs, back, _both, text)
+
+
 @router.get("/habitats/{stem}")
 def design(request: Request, stem: Named, room: str = ROOM) -> Response:
     """The designer, in a room of air that does not change."""
@@ -152,7 +166,7 @@ def shown_design(request: Request, stem: str, text: str, base: str, status: int 
         status,
         stem=stem,
         address=address,
-        compiling=None if faults else compiling(request.app.state.jobs, address, _both, text),
+        compiling=None if faults else _compiling(request, address, text),
         text=text,
         base=base,
         groups=groups,
@@ -297,7 +311,7 @@ def compare(request: Request, a: str, b: str, room: str = ROOM) -> Response:
     workshop, show = workshop_at(request), shown_for(request)
     where = room_of(workshop, room)
     one = file_of(workshop, a)
-    job = compiling(request.app.state.jobs, f"{request.url.path}?{request.url.query}", _both, one.text)
+    job = _compiling(request, f"{request.url.path}?{request.url.query}", one.text)
     if job is not None:
         return page(request, "job.html", job=job)
     sides = []

@@ -7,7 +7,7 @@ import re
 
 from nestwright.errors import InputError
 
-__all__ = ["missing"]
+__all__ = ["missing", "not_installed"]
 
 # the name that is imported, where it is not that of the package
 _PACKAGES = {
@@ -25,7 +25,11 @@ def missing(module: str) -> InputError | None:
     """
     top = module.split(".")[0].lower()
     wanted = _PACKAGES.get(top, top).replace("_", "-")
-    for line in importlib.metadata.requires("nestwright") or []:
+    try:
+        known = importlib.metadata.requires("nestwright") or []
+    except importlib.metadata.PackageNotFoundError:  # run from its sources
+        return None if top in ("", "nestwright") else not_installed(wanted)
+    for line in known:
         name = re.match(r"[\w.-]+", line)
         extra = re.search(r"extra == ['\"]([\w-]+)['\"]", line)
         # the builder writes what `all` brings in full
@@ -35,3 +39,11 @@ def missing(module: str) -> InputError | None:
                 allowed=f"pip install 'nestwright[{extra.group(1)}]', or [all]",
             )  # fmt: skip
     return None
+
+
+def not_installed(library: str) -> InputError:
+    """What to do where the program runs from its sources and a library that it needs is not there."""
+    return InputError(
+        "this Python has the program's sources and not its libraries", found=f"no {library}",
+        allowed="pip install '.[all]' in the folder with pyproject.toml, then the command nestwright",
+    )  # fmt: skip

@@ -1,11 +1,15 @@
 """A light installation: what is not there says which extra brings it, and nothing else asks for it."""
 
+import importlib.metadata
 import subprocess
 import sys
 import textwrap
+from importlib.metadata import PackageNotFoundError
 
 import pytest
 
+from nestwright import __version__
+from nestwright.cli.main import run
 from nestwright.extras import missing
 
 LIBRARIES = {
@@ -64,3 +68,16 @@ def test_a_command_without_its_extra_says_so(tmp_path, arguments, extra):
     assert f"nestwright[{extra}]" in told.stderr
     assert "Traceback" not in told.stderr
     assert not (tmp_path / "sheet.pdf").exists()
+
+
+def test_sources_that_nothing_installed_run_and_say_how_to_get_their_libraries(monkeypatch, capsys):
+    def unknown(name):
+        raise PackageNotFoundError(name)
+
+    monkeypatch.setattr(importlib.metadata.Distribution, "from_name", unknown)
+    with pytest.raises(SystemExit) as left:
+        run(["--version"])
+    assert left.value.code == 0
+    assert capsys.readouterr().out.split() == ["nestwright", __version__]
+    assert "pip install" in str(missing("numpy.linalg"))
+    assert missing("nestwright.web") is None

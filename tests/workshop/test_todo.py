@@ -332,7 +332,7 @@ def test_a_forecast_is_kept_until_the_record_changes(forecast, monkeypatch):
     assert again(folder, today=TODAY + timedelta(days=3)) == (kept, file)
     with pytest.raises(AssertionError, match="made anew"):
         again(folder, TABLES | {"housing": {"making_time": "10 day"}})
-    monkeypatch.setattr(kept_forecasts, "version", lambda _: "another")
+    monkeypatch.setattr(kept_forecasts, "__version__", "another")
     with pytest.raises(AssertionError, match="made anew"):
         again(folder)
 

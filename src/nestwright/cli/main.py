@@ -16,6 +16,7 @@ from typing import Any
 import typer
 from typer.core import TyperGroup
 
+from nestwright import __version__
 from nestwright.errors import InputError, nearest_name
 from nestwright.extras import missing
 
@@ -103,9 +104,7 @@ app = typer.Typer(cls=_Late, add_completion=False, rich_markup_mode=None, no_arg
 
 def _version(wanted: bool) -> None:
     if wanted:
-        from importlib.metadata import version
-
-        print(f"nestwright {version('nestwright')}")
+        print(f"nestwright {__version__}")
         raise typer.Exit
 
 

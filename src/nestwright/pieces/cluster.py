@@ -15,6 +15,7 @@ from concurrent.futures import BrokenExecutor, Future
 from pathlib import Path
 from typing import Any
 
+from nestwright import __version__
 from nestwright.errors import InputError
 
 __all__ = ["Cluster", "same_program"]
@@ -115,8 +116,9 @@ def same_program() -> str:
     mark = hashlib.sha256()
     for path in sorted([*package.rglob("*.py"), *package.glob("data/*.toml")]):
         mark.update(path.relative_to(package).as_posix().encode() + b"\0" + path.read_bytes())
-    names = ("nestwright", "numpy", "scipy", "numba")
-    return " ".join([*(f"{n} {importlib.metadata.version(n)}" for n in names), mark.hexdigest()[:12]])
+    names = ("numpy", "scipy", "numba")
+    libraries = (f"{n} {importlib.metadata.version(n)}" for n in names)
+    return " ".join([f"nestwright {__version__}", *libraries, mark.hexdigest()[:12]])
 
 
 def _pass_on(task: Any, told: Future[Any]) -> None:

@@ -9,6 +9,7 @@ from fastapi import Depends, FastAPI
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
+from nestwright import __version__
 from nestwright.web.devices import Devices
 from nestwright.web.faults import add_faults, known_only
 from nestwright.web.guard import Guard
@@ -60,9 +61,7 @@ def create_app(workshop: Workshop, *, names: tuple[str, ...] = (), lan: bool = F
     names : host names that a request may ask for, besides those of this computer itself.
     lan : let paired devices in from other computers; without, only this computer is answered.
     """
-    from importlib.metadata import version
-
-    app = FastAPI(title="Nestwright", version=version("nestwright"), docs_url=None, redoc_url=None,
+    app = FastAPI(title="Nestwright", version=__version__, docs_url=None, redoc_url=None,
                   dependencies=[Depends(known_only)])  # fmt: skip
     app.state.workshop = workshop
     app.state.devices = Devices(workshop)

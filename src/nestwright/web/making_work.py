@@ -6,10 +6,10 @@ import hashlib
 import json
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from nestwright import __version__
 from nestwright.document import load_document
 from nestwright.errors import FileError, InputError
 from nestwright.web.climate_year import Results
@@ -100,7 +100,7 @@ def _first(workshop: Workshop, *names: str) -> Path | None:
 def asked(workshop: Workshop, file: HabitatFile) -> Asked:
     """What the parts of a habitat are made and judged by, as it stands in the workshop now."""
     prices, machines = price_list(workshop), _first(workshop, "machines.toml")
-    told = [str(workshop.folder.resolve()), version("nestwright"), file.stem, file.text]
+    told = [str(workshop.folder.resolve()), __version__, file.stem, file.text]
     told += ["" if one is None else hashlib.sha256(one.read_bytes()).hexdigest() for one in (prices, machines)]
     return Asked(file, prices, machines, hashlib.sha256(json.dumps(told).encode()).hexdigest()[:40])
 

@@ -7,10 +7,10 @@ import io
 import math
 from collections.abc import Callable
 from dataclasses import astuple
-from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from nestwright import __version__
 from nestwright.errors import InputError
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ def _digest(problem: Problem) -> str:
     """What a fit rests on, in a few letters."""
     import numpy as np
 
-    told = hashlib.sha256(f"{FORM} {version('nestwright')} {problem.days} {problem.room!r}".encode())
+    told = hashlib.sha256(f"{FORM} {__version__} {problem.days} {problem.room!r}".encode())
     for one in (problem.base, problem.climate, *problem.events, *problem.record, *problem.mapping):
         array = np.ascontiguousarray(one)
         told.update(f"{array.shape} {array.dtype}".encode())

@@ -8,10 +8,10 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
-from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from nestwright import __version__
 from nestwright.errors import InputError
 from nestwright.workshop.alarm_rules import Due
 from nestwright.workshop.told_forecasts import keep_told
@@ -114,7 +114,7 @@ def forecast_of(
     rests: tuple[str, ...] = ()
     if prepare is not None:
         colony, ahead, rests = prepare(colony, horizon)
-    told = [tables, horizon, rests, version("nestwright"), FORM]
+    told = [tables, horizon, rests, __version__, FORM]
     digest = hashlib.sha256(json.dumps(told, sort_keys=True, default=str).encode()).hexdigest()
     file = folder / FOLDER / f"{digest[:32]}.json"
     kept = _read(file)

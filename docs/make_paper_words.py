@@ -10,18 +10,21 @@ from babel.messages.pofile import read_po
 from make_words import brought_up, told
 
 from nestwright.files import write_whole
+from nestwright.papers.names import catalogued
 from nestwright.papers.words import FOLDER, languages
 
 KEYWORDS = {"_": None, "N_": None}
 
 
 def marked() -> Catalog:
-    """Every text that a module of the papers marks, and the cautions of making."""
+    """Every text that a module of the papers marks, names from other tables, and the cautions of making."""
     found = Catalog()
     for file in sorted(FOLDER.parent.glob("*.py")):
         with file.open("rb") as stream:
             for _, message, _, _ in extract("python", stream, keywords=KEYWORDS):
                 found.add(message, locations=[(file.name, 0)])
+    for text in catalogued():
+        found.add(text, locations=[("names.py", 0)])
     table = tomllib.loads((resources.files("nestwright.data") / "making_cautions.toml").read_text("utf-8"))
     for caution in (row["text"] for group in table.values() for row in group.values()):
         found.add(caution, locations=[("making_cautions.toml", 0)])

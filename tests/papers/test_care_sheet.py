@@ -162,9 +162,10 @@ def test_every_text_has_its_translation():
     from babel.messages.pofile import read_po
 
     import nestwright.papers.words as words
+    from nestwright.papers.names import catalogued
 
     cautions = tomllib.loads((resources.files("nestwright.data") / "making_cautions.toml").read_text("utf-8"))
-    texts = {row["text"] for group in cautions.values() for row in group.values()}
+    texts = {row["text"] for group in cautions.values() for row in group.values()} | set(catalogued())
     for file in words.FOLDER.parent.glob("*.py"):
         with file.open("rb") as stream:
             texts |= {m for _, m, _, _ in extract("python", stream, keywords={"_": None, "N_": None}) if m}

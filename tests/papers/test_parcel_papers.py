@@ -126,5 +126,7 @@ def test_in_german_its_figures_are_the_same_and_its_words_are_not():
     for word in ("Packing", "Open at once", "cup", "workers"):
         assert word in english
         assert word not in german
-    figures = [sorted(re.findall(r"\d+(?:\.\d+)?", told)) for told in (english, german)]
+    figures = [sorted(re.findall(r"\d+(?:[.,]\d+)?", told.replace(",", "."))) for told in (english, german)]
     assert figures[0] == figures[1]
+    assert re.search(r"\d,\d und \d+,\d °C", german)
+    assert "Wellpappe" in german

@@ -76,7 +76,7 @@ def assembly_sheet(made: Made, language: str = "en") -> dict[str, Any]:
     told = []
     for number, step in enumerate(steps_of(made), 1):
         title = {"join": _("Join"), "place": _("Put in"), "bought": _("Add what is bought")}[step.kind]
-        names = [f"{name} ({parts[name].material})" for name in step.parts]
+        names = [f"{name} ({_(parts[name].material)})" for name in step.parts]
         lines = [_(WAYS[step.way])] if step.way and before else []
         lines += [_(HELD[kind]) for kind in step.joints]
         picture = None

@@ -10,6 +10,7 @@ from typing import Any
 from nestwright.climate.results import WindowMap
 from nestwright.papers.care_content import Care, care_values
 from nestwright.papers.marks import N_
+from nestwright.papers.names import limit_name
 from nestwright.papers.stand_picture import stand_svg
 from nestwright.papers.words import decimal, words_of
 from nestwright.press.setting import readable, set_paper, shown_svg
@@ -130,7 +131,7 @@ def _where(care: Care, window: WindowMap, language: str, _: Say) -> dict[str, An
     if care.holds:
         lines.append(own + _("it may stand there."))
     else:
-        lines.append(own + _("not there. What fails first: {limit}.").format(limit=care.first_limit))
+        lines.append(own + _("not there. What fails first: {limit}.").format(limit=limit_name(care.first_limit, _)))
     if not any(s.low is not None for s in care.stands):
         lines.append(_("By this design's own proof there is no such room on the map: ask its builder."))
     lines.append(

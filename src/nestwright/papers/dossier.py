@@ -11,8 +11,9 @@ from nestwright.habitat.model import Habitat
 from nestwright.papers.dossier_content import BuildRecord, ColonyRecord, DesignRecord, shown_photos
 from nestwright.papers.dossier_outcomes import changes_told, outcomes_told
 from nestwright.papers.marks import N_
+from nestwright.papers.names import counted, drawn, figures, limit_name, limit_table, named
 from nestwright.papers.stand_picture import stand_svg
-from nestwright.papers.words import words_of
+from nestwright.papers.words import decimal, words_of
 from nestwright.press.setting import Photograph, set_paper
 from nestwright.wording.window import map_share
 from nestwright.workshop.photos import Photo
@@ -70,18 +71,18 @@ def dossier_sheet(
     limits : column names and rows of the proof's limits, each figure as it is shown elsewhere.
     window : of the same design.
     hours : length of the run whose mean `proof` is; None for a steady one.
-    language : of the paper's own words; names of limits, values and materials stay as the program names them.
+    language : of the paper; names of values, which are keys of the data, stay as they are.
 
     Raises InputError for a language that is not there.
     """
     _ = words_of(language).gettext
     revision = habitat.revision or _("not told")
     parts = [
-        _design(habitat, section, revision, _),
-        _climate(proof, limits, hours, _),
+        _design(habitat, drawn(section, {c.name for c in habitat.chambers}, language, _), revision, _),
+        _climate(proof, limit_table(*limits, language, _), hours, language, _),
         _window(proof, window, _),
-        *(_build(one, record, _) for one in record.builds),
-        *(_colony(one, record, _) for one in record.colonies),
+        *(_build(one, record, language, _) for one in record.builds),
+        *(_colony(one, record, language, _) for one in record.colonies),
         _failures(record, _),
         _part(_("What changed between revisions"), *changes_told(record, _)),
         _judgements(proof, _),
@@ -126,11 +127,11 @@ def _mm(metres: float) -> str:
 
 def _design(habitat: Habitat, section: str, revision: str, _: Say) -> dict[str, Any]:
     rows = [
-        [c.name, c.role, c.shape.kind, _mm(c.shape.width), _mm(c.shape.depth), _mm(c.shape.height)]
+        [c.name, _(c.role), _(c.shape.kind), _mm(c.shape.width), _mm(c.shape.depth), _mm(c.shape.height)]
         for c in habitat.chambers
     ]
     rows += [
-        [f"{b.chamber}/bell", "bell", b.shape.kind, _mm(b.shape.width), _mm(b.shape.depth), _mm(b.shape.height)]
+        [f"{b.chamber}/bell", _("bell"), _(b.shape.kind), _mm(b.shape.width), _mm(b.shape.depth), _mm(b.shape.height)]
         for b in habitat.bells
     ]
     head = [_("part"), _("role"), _("shape"), _("width mm"), _("depth mm"), _("height mm")]
@@ -139,19 +140,23 @@ def _design(habitat: Habitat, section: str, revision: str, _: Say) -> dict[str, 
     return _part(_("The design"), [_("Inner sizes, as designed.")], [_table("", head, rows)], picture)
 
 
-def _climate(proof: Proof, limits: tuple[Sequence[str], Rows], hours: int | None, _: Say) -> dict[str, Any]:
+def _climate(
+    proof: Proof, limits: tuple[Sequence[str], Rows], hours: int | None, language: str, _: Say
+) -> dict[str, Any]:
     verdict = _("Every limit is held.") if proof.holds else _("Does not hold.")
     room = _("Room {room}: {t} °C, {h} % in the mean.").format(
-        room=proof.room, t=f"{proof.room_temperature - CELSIUS:.1f}", h=f"{100 * proof.room_relative_humidity:.0f}"
+        room=proof.room,
+        t=decimal(f"{proof.room_temperature - CELSIUS:.1f}", language),
+        h=f"{100 * proof.room_relative_humidity:.0f}",
     )
     first = proof.first_limit
-    goes = "" if first is None else _("The first limit to go is {limit}.").format(limit=first.name)
+    goes = "" if first is None else _("The first limit to go is {limit}.").format(limit=limit_name(first.name, _))
     lines = [
         " ".join(one for one in (room, verdict, goes) if one),
         _run(hours, _)
         + " "
         + _("The interval is that of the uncertain inputs; a margin below nought lies outside the limit."),
-        *proof.notes,
+        *(_(note) for note in proof.notes),
     ]
     return _part(_("Climate on paper"), lines, [_table("", *limits)])
 
@@ -179,7 +184,7 @@ def _share(share: float, _: Say) -> str:
     return {"under 1 %": _("under 1 %"), "over 99 %": _("over 99 %")}.get(told, told)
 
 
-def _build(one: BuildRecord, record: DesignRecord, _: Say) -> dict[str, Any]:
+def _build(one: BuildRecord, record: DesignRecord, language: str, _: Say) -> dict[str, Any]:
     made = one.made
     values = made.values
     none = _(NONE)
@@ -197,7 +202,7 @@ def _build(one: BuildRecord, record: DesignRecord, _: Say) -> dict[str, Any]:
         lines.append(
             told.format(
                 day=dry.day, revision=dry.revision or none, verdict=_(dry.verdict),
-                sure=_("sure") if dry.sure else _("not sure"), chance=f"{dry.chance:.2f}",
+                sure=_("sure") if dry.sure else _("not sure"), chance=decimal(f"{dry.chance:.2f}", language),
             )
         )  # fmt: skip
     measured = [[str(m["what"]), str(m["value"]), str(m["day"] or none), str(m["note"] or "")] for m in made.measured]
@@ -245,7 +250,7 @@ def _passed(passed: bool | None, _: Say) -> str:
     return _("not looked at") if passed is None else _("passed") if passed else _("failed")
 
 
-def _colony(one: ColonyRecord, record: DesignRecord, _: Say) -> dict[str, Any]:
+def _colony(one: ColonyRecord, record: DesignRecord, language: str, _: Say) -> dict[str, Any]:
     lived = "; ".join(_("in build {serial} from {day}").format(serial=serial, day=day) for serial, day in one.stays)
     ended = _("Ended {day}.").format(day=one.ended) if one.ended else _("It lives.")
     lines, forecasts = outcomes_told(one, _)
@@ -255,13 +260,16 @@ def _colony(one: ColonyRecord, record: DesignRecord, _: Say) -> dict[str, Any]:
         error = "" if v.garden_error_pct is None else f" ± {v.garden_error_pct:g} %"
         garden = "" if v.garden_ml is None else f"{v.garden_ml:g} mL{error}"
         fill = "" if v.fill_pct is None else f"{v.fill_pct:g} %{error}"
-        counts = ", ".join(f"{c.what} {c.text}" for c in v.counts)
-        rows.append([v.day.isoformat(), garden or fill, counts, ", ".join(v.health), v.note])
-    events = [[day.isoformat(), what, amount, note] for day, what, amount, note in one.events]
+        counts = ", ".join(f"{_(c.what)} {counted(c.text, _)}" for c in v.counts)
+        rows.append([v.day.isoformat(), figures(garden or fill, language), counts, named(v.health, _), v.note])
+    events = [
+        [day.isoformat(), _(what), figures(counted(amount, _), language), note]
+        for day, what, amount, note in one.events
+    ]
     tables = [
         _table(_("Visits"), [_("day"), _("garden or fill"), _("counted"), _("looks"), _("note")], rows),
         _table(_("Events"), [_("day"), _("what"), _("amount"), _("note")], events),
-        *forecasts,
+        *({**told, "rows": [[figures(x, language) for x in row] for row in told["rows"]]} for told in forecasts),
     ]
     title = _("Colony {name}").format(name=one.name)
     return _part(title, lines, tables, photos=_photos(one.photos, record.pictures, _))
@@ -287,7 +295,7 @@ def _failures(record: DesignRecord, _: Say) -> dict[str, Any]:
 
 def _judgements(proof: Proof, _: Say) -> dict[str, Any]:
     rests = _("These values have no published source, and move a limit noticeably:")
-    own = [[one.name, one.source] for one in proof.limits if one.mark == "judgement"]
+    own = [[limit_name(one.name, _), _(one.source)] for one in proof.limits if one.mark == "judgement"]
     tables = [_table("", [_("value")], [[one] for one in proof.judgements])]
     tables.append(_table(_("Limits that are judgement themselves"), [_("limit"), _("why")], own))
     return _part(_("What rests on judgement"), [rests] if proof.judgements else [], tables)

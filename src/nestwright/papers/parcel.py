@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from nestwright.papers.marks import N_
+from nestwright.papers.names import figures
 from nestwright.papers.parcel_pictures import cup_size, keep_dry, section_svg, temperatures, this_way_up
 from nestwright.papers.words import words_of
 from nestwright.press.setting import readable, set_paper
@@ -59,7 +60,7 @@ def parcel_papers(parcel: Parcel, passage: Passage, language: str = "en") -> byt
     ----------
     parcel : the parcel as its file tells it.
     passage : what `nestwright.parcel.carry.carry` said of it; every figure of the journey is taken from there.
-    language : of the paper's own words; names of materials stay as the file tells them.
+    language : of the paper's own words; a material that the program does not know stays as the file tells it.
 
     Raises InputError for a language that is not there.
 
@@ -71,11 +72,12 @@ def parcel_papers(parcel: Parcel, passage: Passage, language: str = "en") -> byt
     """
     _ = words_of(language).gettext
     low, high = (_limit(passage, end) for end in ("low", "high"))
-    band = [_(UNTOLD) if x is None else f"{x.to_dict()['limit']:.3g} °C" for x in (low, high)]
+    band = [_(UNTOLD) if x is None else figures(f"{x.to_dict()['limit']:.3g} °C", language) for x in (low, high)]
     dispatch = parcel.dispatch.strftime("%Y-%m-%d %H:%M")
     due = parcel.promised.strftime("%Y-%m-%d %H:%M") if parcel.promised else _(UNTOLD)
     packs = ", ".join(_pack(pack, _) for pack in parcel.packs) or _("none")
     known = [[_("Dispatched"), dispatch], [_("Due"), due], [_("Packs"), packs]]
+    journey = [[what, figures(told, language)] for what, told in _journey(passage, _)]
     data = {
         "lang": language,
         "title": _("Papers of the parcel {name}").format(name=readable(parcel.name, 60)),
@@ -87,7 +89,7 @@ def parcel_papers(parcel: Parcel, passage: Passage, language: str = "en") -> byt
             "journey": _("What the journey does, computed"), "cautions": _("Cautions"), "live": _("Live animals"),
             "open": _("Open at once"), "first": _("First"), "known": _("What is known of this parcel"),
         },
-        "steps": _steps(parcel, _),
+        "steps": [figures(one, language) for one in _steps(parcel, _)],
         "section": {
             "svg": section_svg(parcel, _("cup"), _("filler")),
             "alt": _("Section of the box with its layers, filler, packs and the cup"),
@@ -96,7 +98,7 @@ def parcel_papers(parcel: Parcel, passage: Passage, language: str = "en") -> byt
                 "where it goes, not its size."
             ).format(mm=f"{1e3 * cup_size(parcel.cup.volume):.0f}"),
         },
-        "journey": _journey(passage, _),
+        "journey": journey,
         "cautions": [_(one) for one in ([] if passage.holds else [PASSED])] + [_(one) for one in PACKING_CAUTIONS],
         "rules": _(PACKING_CAUTIONS[-1]),
         "marks": [
@@ -113,7 +115,7 @@ def parcel_papers(parcel: Parcel, passage: Passage, language: str = "en") -> byt
             [_("Sender, receiver, permit"), _("write by hand: {line}").format(line=28 * "_")],
         ],
         "first": [_(one) for one in RECEIVING],
-        "known": [*known, *_journey(passage, _)],
+        "known": [*known, *journey],
         "last": _(
             "These are usual cautions. Local rules on live animals and plant pests, and licensed practice, come first. "
             "Ask before anything goes on from here."
@@ -127,7 +129,7 @@ def _limit(passage: Passage, end: str) -> LimitPassed | None:
 
 
 def _layers(layers: Layers, _: Say) -> str:
-    return ", ".join(f"{1e3 * d:g} mm {material}" for d, material in layers) or _(UNTOLD)
+    return ", ".join(f"{1e3 * d:g} mm {_(material)}" for d, material in layers) or _(UNTOLD)
 
 
 def _pack(pack: Pack, _: Say) -> str:
@@ -165,7 +167,7 @@ def _steps(parcel: Parcel, _: Say) -> list[str]:
         steps.append(f"{_pack(pack, _)} {_(PLACES[pack.place])}{start}.")
     if parcel.filler:
         filler = _("Cup into the middle, filler around it: {material}, {share} % of the room that is left.")
-        steps.append(filler.format(material=parcel.filler.material, share=f"{100 * parcel.filler.share:.0f}"))
+        steps.append(filler.format(material=_(parcel.filler.material), share=f"{100 * parcel.filler.share:.0f}"))
     else:
         steps.append(_("Cup into the middle; no filler is told: fix it so that it cannot slide to the pack."))
     close = _("Close at {t} °C, put the card in, label the outside.")

@@ -90,7 +90,8 @@ def settled(
     kept = kept[gaps[-1] + 1 :] if len(gaps) else kept
     after = " after the last gap" if len(gaps) else ""
     if len(kept) < FEWEST:
-        return Settled(None, None, None, None, len(kept), f"only {len(kept)} readings{after}, {FEWEST} are needed")
+        many = "1 reading" if len(kept) == 1 else f"{len(kept)} readings"
+        return Settled(None, None, None, None, len(kept), f"only {many}{after}, {FEWEST} are needed")
     t, v = t[kept] - t[kept[-1]], v[kept]
 
     longest = len(t) - FEWEST

@@ -6,11 +6,12 @@ from typing import Any
 
 from nestwright.climate.results import DAY, LimitResult, Proof
 from nestwright.web.climate_words import gap_text, limit_name, value_text
+from nestwright.web.habitat_text import Slide
 from nestwright.web.shown import FLUID_OUNCE, INCH, OUNCE, Shown
 from nestwright.web.words import words_of
 from nestwright.wording.proof import QUANTITY_DECIMALS
 
-__all__ = ["beside_units", "now_rows", "slide_words", "water_lines"]
+__all__ = ["beside_units", "now_rows", "slide_name", "slide_words", "water_lines"]
 
 BESIDE = {
     "mm": (1 / INCH, "in"),
@@ -85,6 +86,12 @@ def slide_words(show: Shown) -> dict[str, str]:
         "width": _("width"), "workers": _("workers"), "vent": _("vent"), "passage": _("passage"), "grid": _("grid"),
         "water": _("water"), "heater": _("heater"), "bell": _("bell"), "garden": _("garden"), "chamber": _("chamber"),
     }  # fmt: skip
+
+
+def slide_name(named: dict[str, str], slide: Slide) -> str:
+    """What is moved with the part that it is a size of, in the words of `slide_words`."""
+    kind, _, part = slide.part.partition(" ")
+    return " ".join(x for x in (named.get(kind, kind), part, named.get(slide.name, slide.name)) if x)
 
 
 def beside_units(show: Shown) -> dict[str, tuple[float, str]]:

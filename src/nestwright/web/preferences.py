@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass, fields
 
 from starlette.requests import Request
 
+from nestwright.web.own_words import recorded_words
 from nestwright.web.words import languages, pointed, preferred
 
 __all__ = ["CHOICES", "COOKIE", "Preferences", "preferences_of", "typed"]
@@ -43,6 +44,8 @@ def preferences_of(request: Request) -> Preferences:
     return Preferences(**{n: v for n, v in zip(names, told, strict=False) if v in CHOICES[n]})
 
 
-def typed(request: Request, told: str) -> str:
-    """What the reader typed into a field of numbers, with points where their language writes decimal commas."""
-    return pointed(told, preferences_of(request).language)
+def typed(request: Request, told: str, *, event: bool = False) -> str:
+    """What the reader typed into a field of numbers, with points where their language writes decimal commas, and in the
+    record's words where they wrote their own. `event`: it may say who gave or received."""
+    language = preferences_of(request).language
+    return recorded_words(pointed(told, language), language, event=event)

@@ -166,9 +166,9 @@ def encoding_of(head: bytes) -> tuple[str, str, str]:
         pass
     try:
         head.decode("cp1252")
-        return "cp1252", "not UTF-8; every byte is a character of Windows' Western table", "likely"
+        return "cp1252", "not UTF-8; every byte is a character of code page 1252", "likely"
     except UnicodeDecodeError:
-        return "latin-1", "not UTF-8, and some bytes are none of Windows' Western table", "likely"
+        return "latin-1", "not UTF-8, and some bytes are none of code page 1252", "likely"
 
 
 def pieces_of(path: str | Path, encoding: str, size: int = _PIECE) -> Iterator[Piece]:

@@ -16,6 +16,7 @@ from nestwright.sensing import salts
 from nestwright.sensing.calibration import Calibration
 from nestwright.web.named import Named
 from nestwright.web.pages.sensors import address_of
+from nestwright.web.preferences import typed
 from nestwright.web.render import faults_of, page, recorded, shown_for, workshop_at
 from nestwright.web.sensor_rows import name_of, unit_of
 from nestwright.web.shown import Shown
@@ -65,7 +66,7 @@ def walk(
     warm: str = "",
 ) -> Response:  # fmt: skip
     """The steps, as far as they are told."""
-    return _walk(request, logger, channel[:200], _rows(reference, since, until), warm[:80])
+    return _walk(request, logger, channel[:200], _rows(reference, since, until), typed(request, warm[:80]))
 
 
 @router.get("/state")
@@ -75,7 +76,7 @@ def state(
 ) -> Response:  # fmt: skip
     """Only how the points stand by now: a piece of the page that asks for itself again while they wait."""
     rows = _rows(reference, since, until)
-    values = _values(request, logger, channel[:200], rows, warm[:80])
+    values = _values(request, logger, channel[:200], rows, typed(request, warm[:80]))
     return page(request, "calibrate_state.html", **values)
 
 
@@ -93,11 +94,11 @@ def keep(
     """Keep the calibration, once all of its points are at rest."""
     from nestwright.workshop.typed import lines_of_text
 
-    workshop, rows = workshop_at(request), _rows(reference, since, until)
+    workshop, rows, warm = workshop_at(request), _rows(reference, since, until), typed(request, warm[:80])
     try:
         told = lines_of_text(note, "note")
         with writing(workshop.engine) as connection:
-            one, _, tried = _tried(connection, workshop, logger, channel[:200], rows, warm[:80])
+            one, _, tried = _tried(connection, workshop, logger, channel[:200], rows, warm)
             if tried is None or tried.made is None or not tried.whole:
                 raise InputError(
                     "cannot be kept yet", field="reference", allowed="references at which all readings are at rest"
@@ -105,7 +106,7 @@ def keep(
             done = act(connection, f"calibration of {one.logger}.{one.name}")
             _keep(done, one, tried.made, tried, told)
     except InputError as error:
-        return _walk(request, logger, channel[:200], rows, warm[:80], 422, error, note)
+        return _walk(request, logger, channel[:200], rows, warm, 422, error, note)
     return recorded(address_of(logger), done.step)
 
 
@@ -269,6 +270,7 @@ def _point(
     return {
         "standing": standing,
         "ready": ready,
+        "refused": found is None,
         "point": found.point if found else None,
         "reason": found.reason if found else fault.message if fault else "",
         "advice": advice(found) if found is not None and not ready else fault.allowed if fault else "",

@@ -73,7 +73,7 @@ def add(
     from nestwright.workshop.typed import day_of, line_of_text, lines_of_text
 
     workshop = workshop_at(request)
-    garden, chamber = typed(request, garden), typed(request, chamber)
+    garden, chamber, workers, brood = (typed(request, one) for one in (garden, chamber, workers, brood))
     told = {"name": name, "species": species, "start": start, "origin": origin, "queen": queen, "garden": garden,
             "workers": workers, "brood": brood, "chamber": chamber, "note": note}  # fmt: skip
     try:
@@ -220,7 +220,7 @@ def event(
     from nestwright.workshop.entries import event_told
     from nestwright.workshop.typed import day_of, lines_of_text
 
-    amount = typed(request, amount)
+    amount = typed(request, amount, event=True)
 
     def write(connection: Connection, kept: Kept) -> Act:
         on = day_of(day.strip() or None, workshop_at(request), "day")

@@ -19,7 +19,7 @@ from nestwright.document import Document, load_document
 from nestwright.errors import FileError, InputError
 from nestwright.web.climate_words import limit_name
 from nestwright.web.compiling import compiled, compiling
-from nestwright.web.design_words import beside_units, now_rows, slide_words, water_lines
+from nestwright.web.design_words import beside_units, now_rows, slide_name, slide_words, water_lines
 from nestwright.web.habitat_files import (
     LEAST_AIR,
     MOST_AIR,
@@ -159,6 +159,7 @@ def shown_design(request: Request, stem: str, text: str, base: str, status: int 
     address = f"/habitats/{quote(stem, safe='')}"
     asked = {"free": [], "bounds": {}, "where": "window", "window": WINDOW_FORM} | more.pop("sizing", {})
     celsius, humidity = more.pop("air", None) or air_of(ROOM)
+    named = slide_words(shown_for(request))
     values = {"theirs": None, "change": [], "unsaved": False, "put": [], "sizing": asked} | more
     return page(
         request,
@@ -179,7 +180,8 @@ def shown_design(request: Request, stem: str, text: str, base: str, status: int 
         most_air=MOST_AIR,
         humidity=humidity,
         beside=beside_units(shown_for(request)),
-        named=slide_words(shown_for(request)),
+        named=named,
+        called={one.key: slide_name(named, one) for one in slides},
         others=[s for s in habitat_files(workshop) if s != stem],
         **values,
     )

@@ -202,8 +202,14 @@ def arrived(
     """Record that it has arrived, and what was found in it."""
     from nestwright.workshop.readings import find_logger
 
-    entry = {"arrived": at, "garden": typed(request, garden), "health": " ".join(health or ()), "workers": workers}
-    entry |= {"dead": dead, "state": state, "logger": inside, "note": note}
+    entry = {"arrived": at, "garden": typed(request, garden), "health": " ".join(health or ())}
+    entry |= {
+        "workers": typed(request, workers),
+        "dead": typed(request, dead),
+        "state": state,
+        "logger": inside,
+        "note": note,
+    }
     zone = workshop_at(request).zone
 
     def write(done: Act, one: KeptParcel) -> None:

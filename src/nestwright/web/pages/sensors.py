@@ -11,6 +11,7 @@ from starlette.responses import Response
 
 from nestwright.errors import InputError
 from nestwright.web.named import Named, step
+from nestwright.web.preferences import typed
 from nestwright.web.render import faults_of, page, recorded, shown_for, workshop_at
 from nestwright.web.sensor_rows import channel_row, logger_rows, place_words
 from nestwright.workshop.builds import kept_builds
@@ -159,5 +160,6 @@ def want(
         one = find_channel(done.connection, f"{logger}.{channel}")
         done.change(channels, one.id, {"wanted_error": parse_wanted(error, one, "error")})
 
+    error = typed(request, error)
     entry = {"channel": channel, "error": error}
     return _changing(request, logger, "want", entry, write, f"wanted uncertainty of {logger}.{channel[:200]}")

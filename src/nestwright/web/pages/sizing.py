@@ -8,16 +8,21 @@ from urllib.parse import quote
 from fastapi import APIRouter, Form, HTTPException, Request
 from starlette.responses import RedirectResponse, Response
 
+from nestwright.document import load_document
 from nestwright.errors import InputError
+from nestwright.web.design_words import slide_name, slide_words
 from nestwright.web.habitat_files import air_of, file_of, room_of
 from nestwright.web.habitat_sizing import Sizing, asked, find_sizes
+from nestwright.web.habitat_text import slides_of
 from nestwright.web.jobs import Job
 from nestwright.web.live_design import Opener
 from nestwright.web.named import Named
 from nestwright.web.pages.habitats import ROOM, shown_design
-from nestwright.web.render import faults_of, job_at, page, workshop_at
+from nestwright.web.preferences import typed
+from nestwright.web.render import faults_of, job_at, page, shown_for, workshop_at
 
 router = APIRouter(prefix="/habitats")
+Table = tuple[list[str], list[list[str]]]
 WINDOW, HERE = "window", "here"
 """Where to hold: in a window of room air, in the room that the designer shows, or else a room file by its name."""
 
@@ -41,7 +46,9 @@ def begin(
     workshop = workshop_at(request)
     file_of(workshop, stem)
     text = text.replace("\r\n", "\n")
-    bounds = {k: (a, b) for k, a, b in zip(key or [], low or [], high or [], strict=False)}
+    bounds = {
+        k: (typed(request, a), typed(request, b)) for k, a, b in zip(key or [], low or [], high or [], strict=False)
+    }
     here = f"{room_t} degC, {room_h} %" if room_t and room_h else ROOM
     try:
         told = "" if where == WINDOW else here if where == HERE else where
@@ -69,6 +76,8 @@ def look(request: Request, stem: Named, job: str) -> Response:
         faults = faults_of(made.error) if made and made.error else []
         return page(request, "sizing.html", found=None, faults=faults, **values)
     found = made.found
+    named = slide_words(shown_for(request))
+    called = {one.key: slide_name(named, one) for one in slides_of(load_document(made.asked.text))}
     heated = any(one.key.startswith("heater.") for one in found.free)
     return page(
         request,
@@ -76,12 +85,18 @@ def look(request: Request, stem: Named, job: str) -> Response:
         found=found,
         verdict=size_verdict(found),
         tolerances=limit_tolerances(),
-        free=free_rows(found),
+        free=_called(free_rows(found), called),
         sides=side_rows(found),
-        trade=None if found.trade_off is None else trade_rows(found.trade_off),
+        trade=None if found.trade_off is None else _called(trade_rows(found.trade_off), called),
         cautions=[CAUTIONS["heater"]] * heated + [CAUTIONS["law"]],
         **values,
     )
+
+
+def _called(table: Table, called: dict[str, str]) -> Table:
+    """A table with sizes named as in the designer, in the place of their keys."""
+    head, rows = table
+    return [called.get(one, one) for one in head], [[called.get(row[0], row[0]), *row[1:]] for row in rows]
 
 
 @router.post("/{stem}/size/{job}")

@@ -17,7 +17,8 @@ from nestwright.errors import InputError
 from nestwright.web.colony_work import address_of
 from nestwright.web.corrected_visit import correct_visit, find_visit, mark_of, told_by
 from nestwright.web.named import Named, step
-from nestwright.web.preferences import typed
+from nestwright.web.own_words import typed_words
+from nestwright.web.preferences import preferences_of, typed
 from nestwright.web.render import faults_of, page, recorded, shown_for, workshop_at
 from nestwright.web.sent_visit import CLOCK_OFF, Written, write_visit
 from nestwright.workshop.changes import now
@@ -32,8 +33,10 @@ PLANTS = 6
 """Plants that are offered, the last given first."""
 LONGEST = 4000
 """Characters of a field."""
-DECIMAL = ("garden", "fill", "error", "leaves", "more_leaves", "taken", "waste", "amount")
-"""Fields in which a decimal comma stands where the reader's language writes one."""
+NUMBERS = ("garden", "fill", "error", "leaves", "more_leaves", "taken", "waste", "workers", "counts")
+"""Fields in which a reader writes numbers as their language does."""
+EVENTS_TOLD = ("amount", "more_events")
+"""Fields that tell how much, and from or to whom."""
 
 
 @router.get("/visit")
@@ -108,10 +111,15 @@ def _form(request: Request, kept: Kept, last: list[VisitEntry], told: dict[str, 
     status = 422 if more.get("faults") else 200
     correcting = more.get("correcting")
     plants = list(dict.fromkeys(f.plant for v in reversed(last) for f in v.feedings if f.plant))[:PLANTS]
+    language = preferences_of(request).language
+    told = told | {name: typed_words(told.get(name, ""), language) for name in ("workers", "counts")}
+    told |= {name: typed_words(told.get(name, ""), language, event=True) for name in EVENTS_TOLD}
     values: dict[str, Any] = {
         "garden": next((v.garden_ml for v in reversed(last) if v.garden_ml is not None), None),
         "fill": next((v.fill_pct for v in reversed(last) if v.fill_pct is not None), None),
-        "workers": next((c.text for v in reversed(last) for c in v.counts if c.what == "workers"), ""),
+        "workers": typed_words(
+            next((c.text for v in reversed(last) for c in v.counts if c.what == "workers"), ""), language
+        ),
         "leaves": next(
             (f"{f.amount:g}{'' if f.unit == 'g' else f' {f.unit}'}" for v in reversed(last) for f in v.feedings), ""
         ),
@@ -171,7 +179,9 @@ def told_of(
     a number alone is in mL, % or g. `corrects`, `was`: row of a visit of the record and the mark of what it told."""
     told: dict[str, Any] = dict(locals())
     del told["request"]
-    return told | {name: typed(request, told[name]) for name in DECIMAL} | {"health": health or []}
+    told |= {name: typed(request, told[name]) for name in NUMBERS}
+    told |= {name: typed(request, told[name], event=True) for name in EVENTS_TOLD}
+    return told | {"health": health or []}
 
 
 ToldForm = Annotated[dict[str, Any], Depends(told_of)]

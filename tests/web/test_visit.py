@@ -30,7 +30,7 @@ def test_the_usual_visit_takes_a_few_taps_and_can_be_taken_back(phone: Any, serv
     phone.wait_for_selector(".record li")
     assert count(workshop) == before + 1
     assert phone.locator(".choose a").count() == 2, "the next colony is one tap away"
-    line = phone.inner_text(".record li >> nth=0")
+    line = phone.inner_text(".record li >> nth=0").replace("\u202f", " ")
     for part in ("Fill 35 %", "seen: larvae", "given 4 g bramble", "garden white"):
         assert part in line
     phone.click("text=Undo")

@@ -11,7 +11,7 @@ from nestwright.web.preferences import Preferences
 from nestwright.web.sentences import said
 from nestwright.web.shown import Shown
 from nestwright.workshop.alarm_rules import Due as Full
-from nestwright.workshop.alarm_rules import brood_missing, part_due, refill_due, visit_due
+from nestwright.workshop.alarm_rules import Spell, brood_missing, limit, part_due, refill_due, visit_due
 
 TODAY = date(2026, 3, 10)
 
@@ -27,6 +27,8 @@ def shown(language: str) -> Shown:
         visit_due("k", "Thrift", None, date(2026, 3, 1), None, True, TODAY),
         brood_missing("k", "Thrift", [(date(2026, 1, 1), True), (date(2026, 2, 1), False)], TODAY),
         refill_due("k", "build P-1", date(2026, 3, 1), (8.0, 11.5), TODAY, serial="P-1"),
+        limit("k", "Thrift", "CO2", "%", Spell(3.5, 3.4, 3.6, 3.0, "above", 3.0, 0, 0.5, True), fixed=True),
+        limit("k", "Thrift", "relative humidity", "%", Spell(99, 98, 100, 95, "above", 3.0, 0, 3, True), fixed=True),
         part_due("k", "Thrift", "bell", (0.5, 0.6, 0.72), Full(TODAY, date(2026, 3, 20), None, 0.8), 9.0, TODAY),
         part_due("k", "Thrift", "chamber", None, Full(TODAY, date(2026, 3, 20), None, 0.8), None, TODAY),
     ],

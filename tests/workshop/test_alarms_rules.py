@@ -98,6 +98,17 @@ def limit(hours, back, value=28.5, side="above"):
     return rules.limit("limit/1/above", "Marigold", "temperature", "degC", spell)
 
 
+def test_a_vent_that_cannot_be_opened_is_not_told_to_be():
+    damp = Spell(99.0, 98.0, 99.5, 95.0, "above", 3.0, 0, 1.0, True)
+    told = [
+        rules.limit("limit/1/above", "Marigold", what, "%", damp, fixed=fixed).do
+        for what in ("relative humidity", "CO2")
+        for fixed in (False, True)
+    ]
+    assert ["open a vent" in one for one in told] == [True, False, True, False]
+    assert ["cannot be opened" in one for one in told] == [False, True, False, True]
+
+
 def test_a_limit_is_an_alarm_after_its_time_and_ends_after_a_time_back():
     assert limit(alarm_value("limit_time"), 0).state == "on"
     assert limit(alarm_value("limit_time") - 0.1, 0).state == "between"

@@ -110,8 +110,12 @@ class Spell:
     corrected: bool
 
 
-def limit(key: str, subject: str, what: str, unit: str, spell: Spell, **of: Any) -> Finding:
-    """A reading outside a limit for longer than `limit_time`."""
+DRIER = "warm the room slowly: its vents cannot be opened further"
+FRESHER = "air the room: its vents cannot be opened further"
+
+
+def limit(key: str, subject: str, what: str, unit: str, spell: Spell, *, fixed: bool = False, **of: Any) -> Finding:
+    """A reading outside a limit for longer than `limit_time`. `fixed`: no vent of the chamber can be opened further."""
     beyond = spell.value - spell.limit if spell.side == "above" else spell.limit - spell.value
     state: State = "between"
     if spell.hours >= alarm_value("limit_time"):
@@ -127,8 +131,8 @@ def limit(key: str, subject: str, what: str, unit: str, spell: Spell, **of: Any)
         ("temperature", "above"): "cool the room or shade it, turn down the heat",
         ("temperature", "below"): "look to the heater and the room",
         ("relative humidity", "below"): "look for dry water, an open lid or too much vent",
-        ("relative humidity", "above"): "look for drops; open a vent",
-        ("CO2", "above"): "open a vent",
+        ("relative humidity", "above"): f"look for drops; {DRIER if fixed else 'open a vent'}",
+        ("CO2", "above"): FRESHER if fixed else "open a vent",
     }.get((what, spell.side), "look at it")
     return Finding(
         key, "limit", state, subject, says, do, of.pop("command", ""), beyond / spell.margin, alarm_value("limit_step"),

@@ -88,6 +88,7 @@ def _limits(connection: Connection, folder: Path, made: Look, place: Placement, 
     margin = float(scale.spread(_margin(scale.quantity)))
     where = place.colony or f"build {place.build}"
     what = WORDS[scale.quantity]
+    fixed = _fixed(connection, folder, place)
     for side, end in (("below", bands[0]), ("above", bands[1])):
         if end is None:
             continue
@@ -96,7 +97,7 @@ def _limits(connection: Connection, folder: Path, made: Look, place: Placement, 
             margin, read.calibrations > 0,
         )  # fmt: skip
         command = f"nestwright readings show {channel.logger}.{channel.name}"
-        of: dict[str, Any] = {"logger": place.logger_id, "command": command}
+        of: dict[str, Any] = {"logger": place.logger_id, "command": command, "fixed": fixed}
         made.add(rules.limit(f"limit/{channel.id}/{side}", where, what, channel.unit, spell, **of))
 
 
@@ -155,6 +156,16 @@ def bands_at(
         return None, None
     found = next((x for x in card.limits if (x.role, x.quantity) == (role, quantity)), None)
     return (None, None) if found is None else (found.low, found.high)
+
+
+def _fixed(connection: Connection, folder: Path, place: Placement) -> bool:
+    """Whether the design of the build where a logger stands is known, and no plug closes a vent of its chamber."""
+    from nestwright.workshop.placements import BELL
+
+    built = find_build(connection, place.build) if place.build else None
+    design = None if built is None else _design(folder / str(built.values["habitat"]))
+    name = place.chamber.removesuffix(BELL)
+    return design is not None and not any(v.closed for v in design.vents if v.chamber.removesuffix(BELL) == name)
 
 
 def _design(file: Path) -> Habitat | None:

@@ -10,6 +10,7 @@ import pytest
 
 from nestwright.errors import InputError
 from nestwright.parts.batch import next_serials, plan_batch
+from nestwright.parts.batch_files import serials_on
 from nestwright.parts.layouts import Product
 from nestwright.parts.machines import read_machines
 from nestwright.parts.model import Measured
@@ -40,6 +41,16 @@ def test_every_piece_lies_once_and_is_made_before_it_is_used(count):
             assert min(p.x, p.y) >= 0
             assert p.x + p.width <= one.bed.width + 1e-9
             assert p.y + p.depth <= one.bed.depth + 1e-9
+    # every build has each of its parts once, in each number that it needs; spares and moulds are nobody's
+    marks = Counter(
+        (p.piece.name, serial)
+        for one, serials in zip(found.layouts, serials_on(found), strict=True)
+        for p, serial in zip(one.pieces, serials, strict=True)
+    )
+    assert {marks["side", serial] for serial, _ in found.serials} == {4}
+    assert {marks["collar", serial] for serial, _ in found.serials} == {2}
+    assert marks["side", ""] == laid["side"] - 4 * count
+    assert marks["block mould", ""] == laid["block mould"]
     ends = {}
     for run in found.runs:
         ends[run.job.name] = max(ends.get(run.job.name, 0), run.end_day)
@@ -170,8 +181,9 @@ def test_files_hold_the_plan(tmp_path):
     import csv
     import xml.etree.ElementTree as ET
 
-    for name in (n for n in names if n.endswith(".svg")):
-        ET.parse(tmp_path / name)
+    texts = [ET.parse(tmp_path / name).getroot() for name in names if name.endswith(".svg")]
+    told = Counter(t.text for root in texts for t in root.iter("{http://www.w3.org/2000/svg}text"))
+    assert [told[f"side {serial}"] for serial, _ in found.serials] == [4, 4, 4]
     rows = list(csv.DictReader((tmp_path / "purchases.csv").open()))
     assert sum(Decimal(row["cost"]) for row in rows) == round(found.money, 2)
     sheets = [tmp_path / n for n in names if n.endswith(".pdf")]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from html import escape
 from pathlib import Path
@@ -19,7 +20,7 @@ from nestwright.parts.nesting import Placed
 from nestwright.parts.quality import quality_pdf
 from nestwright.parts.rings import box_of
 
-__all__ = ["layout_svg", "placed_cut", "write_batch", "write_layout_dxf"]
+__all__ = ["layout_svg", "placed_cut", "serials_on", "write_batch", "write_layout_dxf"]
 
 
 def write_batch(
@@ -43,7 +44,7 @@ def write_batch(
     told : callable
         Is called with how many files are written, of how many.
     named : bool
-        Whether what a laser cuts has its name engraved.
+        Whether what a laser cuts has its name engraved, with the serial of its build.
 
     Raises
     ------
@@ -64,11 +65,12 @@ def write_batch(
     put("plan.json", json.dumps(document, indent=2, ensure_ascii=False) + "\n")
     put("purchases.csv", _table(document["purchases"]))
     put("jobs.csv", _table(document["jobs"]))
-    for number, one in enumerate(plan.layouts, 1):
+    marks = serials_on(plan)
+    for number, (one, serials) in enumerate(zip(plan.layouts, marks, strict=True), 1):
         name = f"layouts/{number:02d}-{plain_name(one.name)}"
-        put(f"{name}.svg", layout_svg(one, named=named))
+        put(f"{name}.svg", layout_svg(one, serials, named=named))
         if one.thickness:
-            write_layout_dxf(one, folder / f"{name}.dxf", named=named)
+            write_layout_dxf(one, folder / f"{name}.dxf", serials, named=named)
             names.append(f"{name}.dxf")
             told(len(names), whole)
     assemblies = {p.assembly.habitat: p.assembly for p in plan.products}
@@ -76,6 +78,21 @@ def write_batch(
         sheet = quality_pdf(serial, habitats[habitat], assemblies[habitat], cautions)
         put(f"quality/{plain_name(serial)}.pdf", sheet)
     return names
+
+
+def serials_on(plan: BatchPlan) -> list[tuple[str, ...]]:
+    """For each layout the serial of the build that each of its pieces is for; "" for a spare, and for a mould."""
+    builds = [[serial for serial, of in plan.serials if of == one.assembly.habitat] for one in plan.products]
+    placed: Counter[tuple[int, str]] = Counter()
+    marks = []
+    for layout in plan.layouts:
+        here = []
+        for number, part in (one.piece.key for one in layout.pieces):
+            build = placed[number, part.name] // part.quantity
+            placed[number, part.name] += 1
+            here.append(builds[number][build] if part.kind != "mould" and build < plan.count else "")
+        marks.append(tuple(here))
+    return marks
 
 
 def _table(rows: list[dict[str, Any]]) -> str:
@@ -91,9 +108,9 @@ def _plain(value: Any) -> Any:
     return f"'{value}" if isinstance(value, str) and value[:1] in "=+-@\t\r" else value
 
 
-def placed_cut(placed: Placed, kerf: float, *, named: bool = True) -> Cut | None:
+def placed_cut(placed: Placed, kerf: float, serial: str = "", *, named: bool = True) -> Cut | None:
     """Lines of a flat piece where it lies, mm, with half the cut of `kerf` m taken off; None of a piece that is not
-    cut from a sheet.
+    cut from a sheet. `serial`: of the build that it is for.
 
     Raises
     ------
@@ -111,19 +128,20 @@ def placed_cut(placed: Placed, kerf: float, *, named: bool = True) -> Cut | None
         # a quarter turn to the left, back into the first quadrant
         return (x0 + w - y, y0 + x) if placed.turned else (x0 + x, y0 + y)
 
-    return laid(cuts_of(part, kerf, named=named), to)
+    return laid(cuts_of(part, kerf, named=named, serial=serial), to)
 
 
 _STROKES = {"engrave": "#0000c0", "cut": "#c00000", "box": "#404040"}
 
 
-def layout_svg(layout: Layout, *, named: bool = True) -> str:
-    """A plate or sheet, one unit a millimetre: cuts red, engraving blue, names grey and on a layer of their own."""
+def layout_svg(layout: Layout, serials: Sequence[str] = (), *, named: bool = True) -> str:
+    """A plate or sheet, one unit a millimetre: cuts red, engraving blue, names grey and on a layer of their own.
+    `serials`: as of `serials_on`, of each piece; none known without."""
     w, d = 1000 * layout.bed.width, 1000 * layout.bed.depth
     groups: dict[str, list[str]] = {layer: [] for layer in _STROKES}
     names = []
-    for placed in layout.pieces:
-        cut = placed_cut(placed, layout.kerf, named=named)
+    for placed, serial in zip(layout.pieces, serials or [""] * len(layout.pieces), strict=True):
+        cut = placed_cut(placed, layout.kerf, serial, named=named)
         if cut is None:
             x, y = 1000 * placed.x, d - 1000 * (placed.y + placed.depth)
             size = f'width="{1000 * placed.width:.3f}" height="{1000 * placed.depth:.3f}"'
@@ -134,7 +152,7 @@ def layout_svg(layout: Layout, *, named: bool = True) -> str:
             groups["cut"] += [f'<circle cx="{x:.3f}" cy="{d - y:.3f}" r="{a / 2:.3f}"/>' for x, y, a in circles]
             groups["cut"] += [_path(line, d) for line in (*cut.inside, *cut.outside)]
         x, y = 1000 * (placed.x + placed.width / 2), d - 1000 * (placed.y + placed.depth / 2)
-        name, high = _fitting(placed)
+        name, high = _fitting(placed, serial)
         if name:
             names.append(f'<text x="{x:.2f}" y="{y + high / 3:.2f}" font-size="{high:.2f}">{escape(name)}</text>')
     drawn = [
@@ -157,16 +175,21 @@ def _path(line: Sequence[tuple[float, float]], deep: float) -> str:
     return f'<path d="M{points}{" Z" if line[0] == line[-1] else ""}"/>'
 
 
-def _fitting(placed: Placed) -> tuple[str, float]:
-    """The name of a piece in a size that stays inside its box; none where it would be too small to read."""
+def _fitting(placed: Placed, serial: str) -> tuple[str, float]:
+    """The name of a piece and its serial in a size that stays inside its box; one of them where there is no room for
+    both, none where it would be too small to read."""
     name = placed.piece.name
     wide, high = 1000 * placed.width, 1000 * placed.depth
-    size = min(5.0, 0.5 * high, 1.6 * wide / max(1, len(name)))
-    return (name, size) if size >= 1.2 else ("", 0.0)
+    for text in (f"{name} {serial}", serial, name) if serial else (name,):
+        size = min(5.0, 0.5 * high, 1.6 * wide / max(1, len(text)))
+        if size >= 1.2:
+            return text, size
+    return "", 0.0
 
 
-def write_layout_dxf(layout: Layout, path: Path, *, named: bool = True) -> None:
-    """A sheet as DXF R2010 in mm, layers as of a single part and SHEET; its rim is for the eye, not to be cut."""
+def write_layout_dxf(layout: Layout, path: Path, serials: Sequence[str] = (), *, named: bool = True) -> None:
+    """A sheet as DXF R2010 in mm, layers as of a single part and SHEET; its rim is for the eye, not to be cut.
+    `serials`: as for `layout_svg`."""
     import ezdxf
 
     drawing = ezdxf.new("R2010", units=ezdxf.units.MM)
@@ -175,8 +198,8 @@ def write_layout_dxf(layout: Layout, path: Path, *, named: bool = True) -> None:
     space = drawing.modelspace()
     w, d = 1000 * layout.bed.width, 1000 * layout.bed.depth
     space.add_lwpolyline([(0, 0), (w, 0), (w, d), (0, d)], close=True, dxfattribs={"layer": "SHEET"})
-    for placed in layout.pieces:
-        cut = placed_cut(placed, layout.kerf, named=named)
+    for placed, serial in zip(layout.pieces, serials or [""] * len(layout.pieces), strict=True):
+        cut = placed_cut(placed, layout.kerf, serial, named=named)
         if cut is not None:
             draw_cut(space, cut)
     order_classes(drawing)

@@ -186,7 +186,7 @@ def test_sizes_are_searched_for_shown_with_their_margins_and_put_into_the_text(
     best = told["free"][0]["best"]
     assert 4 <= int(best) <= 40
     cells = bench.locator("main table").first.locator("tbody td").all_inner_texts()
-    assert cells[:3] == ["vent.crown.count", "400", best]
+    assert cells[:3] == ["vent crown count", "400", best]
     assert f"{told['worst_margin']:+.1f}" in bench.locator("main table").nth(1).inner_text().replace("−", "-")
     bench.click("text=Put these values into the text")
     bench.wait_for_selector("text=not saved yet")

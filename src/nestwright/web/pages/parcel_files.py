@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Any, Literal
 from urllib.parse import quote
 
@@ -10,11 +11,15 @@ from fastapi import File as Upload
 from starlette.responses import RedirectResponse, Response
 
 from nestwright.errors import InputError
+from nestwright.parcel.changes import Change
 from nestwright.web.habitat_files import MOST, Overtaken, file_of, habitat_files, save, sum_of
 from nestwright.web.jobs import Job
 from nestwright.web.named import Named
 from nestwright.web.parcel_work import FOLDER, Asked, Found, read_text, work
-from nestwright.web.render import chart_response, faults_of, job_at, page, workshop_at
+from nestwright.web.render import chart_response, faults_of, job_at, page, shown_for, workshop_at
+from nestwright.web.sentences import retold
+from nestwright.web.shown import Shown
+from nestwright.web.words import words_of
 
 router = APIRouter(prefix="/parcels/files")
 
@@ -136,7 +141,7 @@ def change(
 @router.get("/{stem}/risk/{job}")
 def risk(request: Request, stem: str, job: str) -> Response:
     """How far the work is, and the risk that came of it."""
-    from nestwright.wording.parcel_risk import CAUTION, alone_text, chance_text, change_text
+    from nestwright.wording.parcel_risk import CAUTION, alone_text, chance_text
     from nestwright.wording.passage import ANTS, CAUSES
 
     going = job_at(request, job, "parcel-risk/")
@@ -146,14 +151,15 @@ def risk(request: Request, stem: str, job: str) -> Response:
     made: Found | None = going.result
     if made is None:
         return page(request, "parcel_risk.html", 422 if going.error else 200, **values)
+    shown = shown_for(request)
     both = (("garden", made.risk.causes, CAUSES), ("ants", made.risk.ants_causes, ANTS))
     causes = [(what, [(words[c], share) for c, share in told[:3]]) for what, told, words in both]
     best, rows = "", []
     if made.ways is not None:
         weighed, changes = made.ways
-        best = change_text(changes[weighed.best])
+        best = _changed(changes[weighed.best], shown)
         rows = [
-            [change_text(changes[c.key]), f"{c.cost:+.2f}" if c.cost else "0", chance_text(c.risk.garden),
+            [_changed(changes[c.key], shown), f"{c.cost:+.2f}" if c.cost else "0", chance_text(c.risk.garden),
              chance_text(c.risk.colony), f"{c.expected:.2f}"]
             for c in weighed.choices[:20]
         ]  # fmt: skip
@@ -165,9 +171,21 @@ def risk(request: Request, stem: str, job: str) -> Response:
             for r in made.risk.by_late[:5]
         ],
         alone=[alone_text(share) for share in made.alone],
-        days=[[f"{d.sent:%a %Y-%m-%d}", f"{d.due:%a %d}", chance_text(d.garden), chance_text(d.colony)]
+        days=[[_on(d.sent, shown), _on(d.due, shown), chance_text(d.garden), chance_text(d.colony)]
               for d in made.days],
     )  # fmt: skip
+
+
+def _changed(one: Change, show: Shown) -> str:
+    """What is done otherwise; of several things each is said in the reader's language."""
+    from nestwright.wording.parcel_risk import change_text
+
+    joined = f", {words_of(show.choice.language).gettext('and')} "
+    return joined.join(retold(change_text(part), show) for part in one.parts or (one,))
+
+
+def _on(day: date, show: Shown) -> str:
+    return f"{show.weekday(day)}, {show.day(day)}"
 
 
 @router.get("/{stem}/risk/{job}/{picture}.{form}")

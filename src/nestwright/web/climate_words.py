@@ -209,10 +209,15 @@ def week_rows(show: Shown, result: YearProof) -> list[list[str]]:
 
 def air_rows(show: Shown, proof: Proof) -> list[list[str]]:
     """The mean air of each chamber."""
+    _ = _texts(show)
+    uses = {
+        "garden": _("garden"), "forage": _("forage"), "dump": _("dump"), "nursery": _("nursery"), "sump": _("sump"),
+        "outer": _("outer"),
+    }  # fmt: skip
     return [
         [
             zone.name,
-            zone.role,
+            uses.get(zone.role, zone.role),
             show.temperature(zone.temperature - CELSIUS),
             f"{show.decimal(zone.relative_humidity * 100, 1)} %",
             f"{show.decimal(zone.co2 * 100, 2)} %",
@@ -227,12 +232,13 @@ def wall_rows(show: Shown, proof: Proof) -> tuple[list[list[str]], int]:
     over the run."""
     _ = _texts(show)
     rows = []
+    sides = {"side": _("side"), "top": _("top"), "base": _("base")}
     for zone in proof.zones:
         for wall, margin in zone.dew_margin.items():
             film = zone.film.get(wall, 0.0) * 1000
             wet = film >= 0.01 or margin < 0  # as the command has it
             state = _("{} of water").format(show.mass(film)) if film >= 0.01 else _("wet") if wet else _("dry")
-            rows.append((not wet, margin, [zone.name, wall, show.dew(margin), state]))
+            rows.append((not wet, margin, [zone.name, sides.get(wall, wall), show.dew(margin), state]))
     wet_walls = sum(not dry for dry, _margin, _row in rows)
     return [row for _dry, _margin, row in sorted(rows, key=lambda one: one[:2])], wet_walls
 

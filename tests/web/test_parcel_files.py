@@ -38,7 +38,7 @@ def test_a_parcel_file_from_its_text_to_its_risk(
     assert unmet(bench) == []
     main = bench.inner_text("main")
     assert "The garden is lost" in main
-    assert "Wed 2027-01-13" in main
+    assert "Wednesday, 2027-01-13" in main
     days = bench.request.get(bench.url + "/days.svg")
     assert days.status == 200
     assert "colony" in days.text()

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from typing import Any, TypeVar
+
+T = TypeVar("T")
 
 
 class InputError(Exception):
@@ -57,6 +60,29 @@ class FileError(InputError):
 
     def __str__(self) -> str:
         return "\n".join(str(e) for e in self.errors)
+
+
+class Gathered:
+    """What is wrong with the parts of one thing, so that all of it is told at once and not the first only."""
+
+    def __init__(self) -> None:
+        self.errors: list[InputError] = []
+
+    def tried(self, call: Callable[..., T], *arguments: Any) -> T | None:
+        """What the call gives; None where it refuses, and the refusal is kept."""
+        try:
+            return call(*arguments)
+        except InputError as error:
+            self.add(error)
+        return None
+
+    def add(self, error: InputError) -> None:
+        self.errors += getattr(error, "errors", None) or [error]
+
+    def tell(self) -> None:
+        """Raises InputError for one that was kept, FileError for several."""
+        if self.errors:
+            raise self.errors[0] if len(self.errors) == 1 else FileError(self.errors)
 
 
 def nearest_name(name: str, known: Iterable[str]) -> str:

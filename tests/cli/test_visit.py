@@ -170,9 +170,10 @@ def test_a_day_that_can_be_read_in_two_ways_is_not_guessed(shop, capsys):
 
 
 def test_several_faults_are_lines_of_one_shape(shop, capsys):
-    err = run(capsys, "visit", "Fern", "--waste", "1.5", "--garden", "44")[2]
+    told = {"waste": "1.5", "garden": "44", "workers": "sixty", "leaves": "bramble", "event": "queen died"}
+    err = run(capsys, "visit", "Fern", *(one for what, text in told.items() for one in (f"--{what}", text)))[2]
     assert [line.split(":")[:2] for line in err.splitlines()] == [
-        ["nestwright", f" --{x}"] for x in ("garden", "waste")
+        ["nestwright", f" --{x}"] for x in ("garden", "waste", "workers", "leaves", "event")
     ]
 
 

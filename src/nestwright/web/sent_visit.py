@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
-from nestwright.errors import InputError
+from nestwright.errors import Gathered, InputError
 from nestwright.units import shown
 from nestwright.workshop.changes import act, now
 from nestwright.workshop.colonies import find_colony, model_colony
@@ -27,6 +27,8 @@ __all__ = ["CLOCK_OFF", "FIELDS", "LISTS", "UID", "Written", "entry_told", "writ
 
 FIELDS = ("uid", "day", "garden", "fill", "error", "workers", "counts", *STAGES, "leaves", "plant", "more_leaves",
           "taken", "waste", "event", "amount", "more_events", "note", "made", "now")  # fmt: skip
+NAMES = {"garden_error": "error", "leaves_taken": "taken", "date": "day", "count": "counts"}
+"""What the form calls what an entry calls otherwise."""
 LISTS = ("health",)
 UID = re.compile(r"[0-9a-f-]{16,64}")
 """A mark of a visit."""
@@ -152,38 +154,37 @@ def entry_told(told: dict[str, Any], today: date) -> VisitEntry:
     text = {name: str(told.get(name, "")) for name in FIELDS}
     if not UID.fullmatch(text["uid"]):
         raise InputError("is no mark of a visit: open the form anew", field="uid", found=shown(text["uid"][:40]))
+    faults = Gathered()
     given = _united(text["leaves"], "g")
     if text["plant"].strip() and not given:
-        raise InputError("a plant is told and no amount of it", field="leaves", found=shown(text["plant"].strip()),
-                         allowed="as 3, in g, or 40 cm2")  # fmt: skip
+        faults.add(InputError("a plant is told and no amount of it", field="leaves",
+                              found=shown(text["plant"].strip()), allowed="as 3, in g, or 40 cm2"))  # fmt: skip
     if text["amount"].strip() and not text["event"].strip():
-        raise InputError("is told of nothing that was done", field="event", found=shown(text["amount"].strip()))
-    event = f"{text['event'].strip()} {text['amount'].strip()}".strip()
-    entry = entry_of(
-        Told(
-            date=text["day"].strip() or today.isoformat(),
-            garden=_united(text["garden"], "mL"),
-            fill=_united(text["fill"], "%"),
-            garden_error=_united(text["error"], "%"),
-            counts=_counts(text),
-            seen=tuple(s for s in STAGES if text[s] == "seen"),
-            not_seen=tuple(s for s in STAGES if text[s] == "not"),
-            feedings=(*((f"{given} {text['plant'].strip()}".strip(),) if given else ()), *_lines(text["more_leaves"])),
-            leaves_taken=_united(text["taken"], "g"),
-            waste=_united(text["waste"], "g"),
-            health=tuple(told.get("health") or ()),
-            events=(*((event,) if event else ()), *_lines(text["more_events"])),
-            note=text["note"].strip(),
-            uid=text["uid"],
-        ),
-        lambda name: {
-            "field": {"garden_error": "error", "leaves_taken": "taken", "date": "day", "count": "counts"}.get(
-                name, name
-            )
-        },
+        faults.add(InputError("is told of nothing that was done", field="event", found=shown(text["amount"].strip())))
+    event = f"{text['event'].strip()} {text['amount'].strip()}".strip() if text["event"].strip() else ""
+    counts = faults.tried(_counts, text) or {}
+    told_so = Told(
+        date=text["day"].strip() or today.isoformat(),
+        garden=_united(text["garden"], "mL"),
+        fill=_united(text["fill"], "%"),
+        garden_error=_united(text["error"], "%"),
+        counts=counts,
+        seen=tuple(s for s in STAGES if text[s] == "seen"),
+        not_seen=tuple(s for s in STAGES if text[s] == "not"),
+        feedings=(*((f"{given} {text['plant'].strip()}".strip(),) if given else ()), *_lines(text["more_leaves"])),
+        leaves_taken=_united(text["taken"], "g"),
+        waste=_united(text["waste"], "g"),
+        health=tuple(told.get("health") or ()),
+        events=(*((event,) if event else ()), *_lines(text["more_events"])),
+        note=text["note"].strip(),
+        uid=text["uid"],
     )
-    if entry.day > today:
-        raise InputError("is still to come", field="day", found=str(entry.day), allowed=f"until today, {today}")
+    entry = faults.tried(entry_of, told_so, lambda name: {"field": NAMES.get(name, name)})
+    day = told_so.date if entry is None else entry.day.isoformat()
+    if re.fullmatch(r"\d{4}-\d\d-\d\d", day) and day > today.isoformat():
+        faults.add(InputError("is still to come", field="day", found=day, allowed=f"until today, {today}"))
+    faults.tell()
+    assert entry is not None  # else a fault was told
     return entry
 
 

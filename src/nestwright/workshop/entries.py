@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
-from nestwright.errors import InputError
+from nestwright.errors import Gathered, InputError
 from nestwright.units import shown
 from nestwright.workshop.visits import COUNTED, Count, EventEntry, Feeding, VisitEntry, check_health
 
@@ -49,52 +50,71 @@ def entry_of(told: Told, place: Place) -> VisitEntry:
     InputError
         (FileError, for several) with what was found, what is allowed and the nearest word.
     """
+    faults = Gathered()
     plain = ("garden", "fill", "garden_error", "leaves_taken", "waste", "note")
     tables = {k: getattr(told, k) for k in plain if getattr(told, k)}
-    _check_fill(told.fill, place)
+    faults.tried(_check_fill, told.fill, place)
+    if faults.errors:
+        del tables["fill"]  # refused already, in better words
     tables |= {k: list(getattr(told, k)) for k in ("seen", "not_seen") if getattr(told, k)}
-    form = _formed("VisitForm", {"date": told.date, **tables}, place)
-    if told.garden and told.fill:
-        raise InputError(
-            "the garden is told twice, as volume and as fill",
-            found=f"{shown(told.garden)} and {shown(told.fill)}",
-            allowed="one of them; the other follows from the bell",
-            **place("fill"),
-        )
-    if told.garden_error and not (told.garden or told.fill):
-        one, other = (place(name)["field"] for name in ("garden", "fill"))
-        raise InputError(
-            "says how far off the garden's volume or fill may be, and neither is told",
-            found=shown(told.garden_error),
-            allowed=f"beside {one} or {other}; a count tells its own as 'about 60' or '50 to 80'",
-            **place("garden_error"),
-        )
-    both = sorted(set(form.seen) & set(form.not_seen))
-    if both:
-        allowed = "each kind of brood once: seen, or looked for and not seen"
-        raise InputError(
-            "seen and looked for in vain at once", found=", ".join(both), allowed=allowed, **place("not_seen")
-        )
-    counts = [_counted(what, text, place) for what, text in (told.counts or {}).items()]
+    form: Any = faults.tried(_formed, "VisitForm", {"date": told.date, **tables}, place)
+    _check_together(told, place, faults)
+    counts = [faults.tried(_counted, what, text, place) for what, text in (told.counts or {}).items()]
+    feedings = [faults.tried(_feeding, text, place) for text in told.feedings]
+    health = faults.tried(check_health, told.health, place)
+    day = date.today() if form is None else form.date  # of a visit that is refused in any case
+    events = [faults.tried(event_told, text, day, place) for text in told.events]
+    faults.tell()
     rest = {"uid": told.uid} if told.uid else {}
     return VisitEntry(
         day=form.date,
         garden_ml=form.garden,
         fill_pct=None if form.fill is None else 100 * form.fill,
         garden_error_pct=None if form.garden_error is None else 100 * form.garden_error,
-        counts=tuple(counts),
+        counts=tuple(one for one in counts if one),
         seen=tuple(form.seen),
         not_seen=tuple(form.not_seen),
-        feedings=tuple(_feeding(text, place) for text in told.feedings),
+        feedings=tuple(one for one in feedings if one),
         leaves_taken=None if form.leaves_taken is None else form.leaves_taken.value,
         leaves_taken_unit=None if form.leaves_taken is None else form.leaves_taken.unit,
         waste_g=form.waste,
-        health=check_health(told.health, place),
-        events=tuple(event_told(text, form.date, place) for text in told.events),
+        health=health or (),
+        events=tuple(one for one in events if one),
         note=form.note,
         at=told.at,
         **rest,
     )
+
+
+def _check_together(told: Told, place: Place, faults: Gathered) -> None:
+    """What is right alone and not together."""
+    if told.garden and told.fill:
+        faults.add(
+            InputError(
+                "the garden is told twice, as volume and as fill",
+                found=f"{shown(told.garden)} and {shown(told.fill)}",
+                allowed="one of them; the other follows from the bell",
+                **place("fill"),
+            )
+        )
+    if told.garden_error and not (told.garden or told.fill):
+        one, other = (place(name)["field"] for name in ("garden", "fill"))
+        faults.add(
+            InputError(
+                "says how far off the garden's volume or fill may be, and neither is told",
+                found=shown(told.garden_error),
+                allowed=f"beside {one} or {other}; a count tells its own as 'about 60' or '50 to 80'",
+                **place("garden_error"),
+            )
+        )
+    both = sorted(set(told.seen) & set(told.not_seen))
+    if both:
+        allowed = "each kind of brood once: seen, or looked for and not seen"
+        faults.add(
+            InputError(
+                "seen and looked for in vain at once", found=", ".join(both), allowed=allowed, **place("not_seen")
+            )
+        )
 
 
 def _check_fill(text: str | None, place: Place) -> None:

@@ -112,10 +112,11 @@ def test_an_event_is_recorded_between_visits_and_the_family_drawn(bench: Any, se
     bench.click("text=Record it")
     assert "garden added 20 mL (Hollyhock) a piece of the rim" in bench.inner_text("main")
     bench.goto(served + "/colonies/Hollyhock/family")
-    boxes = [one.bounding_box()["x"] for one in bench.locator(".family rect").all()]
+    boxes = [one.bounding_box()["y"] for one in bench.locator(".family rect").all()]
     names = bench.locator(".family a").all_text_contents()
     assert names == ["Hollyhock", "Marigold"]
-    assert boxes[0] < boxes[1], "who gave stands left of who received"
+    assert boxes[0] < boxes[1], "who gave stands above who received"
+    assert bench.locator(".family svg").bounding_box()["width"] <= 390 - 2 * 16, "it fits on a phone"
     assert unmet(bench) == []
 
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from nestwright.web.colony_work import address_of
 from nestwright.web.family_tree import Gift, tree_of
 from nestwright.web.named import Named
-from nestwright.web.render import page, workshop_at
+from nestwright.web.render import page, shown_for, workshop_at
 from nestwright.workshop.colonies import find_colony, kept_colonies
 from nestwright.workshop.database import reading
 from nestwright.workshop.visits import donations
@@ -38,7 +40,10 @@ def family(request: Request, name: Named) -> Response:
         for day, what, amount, other in given
     }
     tree = tree_of(kept.name, sorted(gifts, key=lambda one: (one.day, one.giver, one.taker, one.what)))
-    return page(request, "family.html", kept=kept, address=address_of(kept.name), came=came, went=went, tree=tree)
+    brief = replace(shown_for(request), brief=True)
+    return page(
+        request, "family.html", kept=kept, address=address_of(kept.name), came=came, went=went, tree=tree, brief=brief
+    )
 
 
 def _walk(

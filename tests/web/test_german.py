@@ -104,6 +104,20 @@ def test_no_page_has_an_english_sentence(pages: str, own: list[str]) -> None:
     assert not wrong, "\n".join(wrong)
 
 
+DECISIONS = (
+    "'rH' is humidity: its header says so; no unit is written; by its values (middle 56.5)",
+    "'T' is temperature in degC: its header says so",
+    "day.month.year: in this order the dates follow each other without leaps",
+    "decimal comma: 48 numbers of the sample are written so",
+    "only 1 reading after the last gap, 10 are needed",
+    "not at rest: may still be off by 1.4 times what is allowed",
+    "never calibrated, and a sensor as sold is less certain",
+    "pot/bell: temperature, at least",
+    "The first limit to go is pot/bell: temperature, at least, 0.2 tolerances inside.",
+)
+"""As a file, a calibration and sizes are told."""
+
+
 def sentences() -> list[str]:
     """What the program can say with nothing of its own to put in, from where it keeps it."""
     from nestwright.cli.output import CAUTIONS
@@ -111,6 +125,9 @@ def sentences() -> list[str]:
     from nestwright.colony.causes import SAYS
     from nestwright.colony.form import EVENTS
     from nestwright.wording.diagnosis import FIRST, RESCUE, SIZES, WEEKLY
+    from nestwright.wording.parcel_risk import CAUTION as RISK
+    from nestwright.wording.parcel_risk import WORDS
+    from nestwright.wording.passage import ANTS, CAUSES
     from nestwright.wording.plan import HANDLING
     from nestwright.wording.receiving import CAUTION, STEPS, VERDICTS
     from nestwright.wording.values import COMMON
@@ -121,6 +138,8 @@ def sentences() -> list[str]:
     told += [CAUTION, HANDLING, FIRST, RESCUE, WEEKLY, *SAYS.values(), *EVENTS]
     told += [name for name, *_ in (*COMMON.values(), *GROWTH.values())]
     told += [re.sub(r"\{\w+:[^}]*\}", "3", one) for one in STEPS.values()]
+    told += [re.sub(r"\{\w+:[^}]*\}", "3", one) for one in WORDS.values()]
+    told += [RISK, *CAUSES.values(), *ANTS.values(), *DECISIONS]
     return told + [f"3 {unit}" for unit, _ in SIZES.values()]
 
 

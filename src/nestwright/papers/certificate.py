@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from nestwright.papers.marks import N_
+from nestwright.papers.names import measured
 from nestwright.papers.words import words_of
 from nestwright.press.setting import set_paper
 
@@ -90,7 +91,7 @@ def certificate_pdf(certificate: Certificate, made: date, language: str = "en") 
         "measured": {
             "title": _("Measured"),
             "head": [_("what"), _("value"), _("day"), _("note")],
-            "rows": [[r["what"], r["value"], r["day"] or untold, r["note"] or ""] for r in c.measured],
+            "rows": [[measured(r["what"], _), r["value"], r["day"] or untold, r["note"] or ""] for r in c.measured],
             "none": _("Not measured."),
         },
         "signed": _("Day and signature:"),

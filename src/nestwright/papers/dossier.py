@@ -11,7 +11,7 @@ from nestwright.habitat.model import Habitat
 from nestwright.papers.dossier_content import BuildRecord, ColonyRecord, DesignRecord, shown_photos
 from nestwright.papers.dossier_outcomes import changes_told, outcomes_told
 from nestwright.papers.marks import N_
-from nestwright.papers.names import counted, drawn, figures, limit_name, limit_table, named
+from nestwright.papers.names import counted, drawn, figures, limit_name, limit_table, measured, named
 from nestwright.papers.stand_picture import stand_svg
 from nestwright.papers.words import decimal, words_of
 from nestwright.press.setting import Photograph, set_paper
@@ -205,13 +205,16 @@ def _build(one: BuildRecord, record: DesignRecord, language: str, _: Say) -> dic
                 sure=_("sure") if dry.sure else _("not sure"), chance=decimal(f"{dry.chance:.2f}", language),
             )
         )  # fmt: skip
-    measured = [[str(m["what"]), str(m["value"]), str(m["day"] or none), str(m["note"] or "")] for m in made.measured]
+    rows = [
+        [measured(str(m["what"]), _), str(m["value"]), str(m["day"] or none), str(m["note"] or "")]
+        for m in made.measured
+    ]
     checks = [
         [str(q["what"]), _passed(q["passed"], _), str(q["value"] or ""), str(q["day"] or none), str(q["note"] or "")]
         for q in made.quality
     ]
     tables = [
-        _table(_("Measured"), [_("what"), _("value"), _("day"), _("note")], measured),
+        _table(_("Measured"), [_("what"), _("value"), _("day"), _("note")], rows),
         _table(_("Checks"), [_("what"), _("outcome"), _("value"), _("day"), _("note")], checks),
     ]
     lines += _photo_lines(one.photos, record.pictures, _)

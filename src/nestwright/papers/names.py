@@ -10,7 +10,7 @@ from html import escape, unescape
 from nestwright.papers.marks import N_
 from nestwright.papers.words import decimal
 
-__all__ = ["catalogued", "counted", "drawn", "figures", "limit_name", "limit_table", "named"]
+__all__ = ["catalogued", "counted", "drawn", "figures", "limit_name", "limit_table", "measured", "named"]
 
 Say = Callable[[str], str]
 QUANTITIES = (
@@ -49,6 +49,13 @@ BOUND = re.compile(r"(at least|at most|under|over) (-?[\d.]+.*)")
 def named(texts: Iterable[str], _: Say) -> str:
     """Several names with commas between."""
     return ", ".join(_(one) for one in texts)
+
+
+def measured(what: str, _: Say) -> str:
+    """What was measured on a build; a name of the keeper's own stays."""
+    from nestwright.workshop.refills import FILLED, LASTS
+
+    return _(what) if what in (FILLED, LASTS) else what
 
 
 def counted(text: str, _: Say) -> str:
@@ -131,10 +138,22 @@ def catalogued() -> tuple[str, ...]:
     from nestwright.colony.form import EVENTS
     from nestwright.data import load_materials, load_species, parcel_materials, species_names
     from nestwright.habitat.model import Role
+    from nestwright.workshop.refills import FILLED, LASTS
     from nestwright.workshop.visits import COUNTED, HEALTH
 
     cards = [load_species(name) for name in species_names()]
     why = [limit.source for card in cards for limit in card.limits if limit.mark == "judgement"]
     shapes = ("bell", "cylinder", "box", "cone")
-    told = (*load_materials(), *parcel_materials(), *get_args(Role), *EVENTS, *COUNTED, *HEALTH, *shapes, *why)
+    told = (
+        *load_materials(),
+        *parcel_materials(),
+        *get_args(Role),
+        *EVENTS,
+        *COUNTED,
+        *HEALTH,
+        FILLED,
+        LASTS,
+        *shapes,
+        *why,
+    )
     return tuple(dict.fromkeys(told))

@@ -282,8 +282,8 @@ def test_without_any_room_known_it_says_what_is_missing():
 def test_what_is_not_stated_sets_no_limit_and_is_told():
     bare = dict.fromkeys(("chamber", "opening", "lid", "headroom", "making_time", "chamber_time"))
     made = plan(fitted(**bare), **FAST)
-    for key in ("opening", "headroom", "making_time", "chamber"):
-        assert any(n.startswith(f"housing.{key} is not stated") for n in made.notes)
+    for key in ("opening", "headroom", "making time of a bell", "whole chamber's volume"):
+        assert any(n.startswith(f"the {key} is not stated") for n in made.notes)
     assert made.steps
     assert all(s.kind == "bell" and not s.lid_off and s.start_by is None for s in made.steps)
 

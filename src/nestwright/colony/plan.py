@@ -275,17 +275,17 @@ def limits_told(colony: Colony, now: Room) -> list[str]:
     out = []
     if colony.opening is None:
         wide = "the lid" if colony.lid is not None else "no width"
-        out.append(f"housing.opening is not stated: {wide} limits the bells")
+        out.append(f"the opening is not stated: {wide} limits the bells")
     if colony.lid is None and colony.opening is not None:
-        out.append("housing.lid is not stated: with the lid off a bell of any width is taken to go in")
+        out.append("the lid's width is not stated: with the lid off a bell of any width is taken to go in")
     if colony.headroom is None:
-        out.append("housing.headroom is not stated: no height limits the bells")
+        out.append("the headroom is not stated: no height limits the bells")
     if colony.making_time is None:
-        out.append("housing.making_time is not stated: a bell is taken to be there tomorrow")
+        out.append("the making time of a bell is not stated: a bell is taken to be there tomorrow")
     if not colony.chamber:
-        out.append("housing.chamber is not stated: neither the whole chamber nor a further one is planned")
+        out.append("the whole chamber's volume is not stated: neither the whole chamber nor a further one is planned")
     elif colony.chamber_time is None:
-        out.append("housing.chamber_time is not stated: a further chamber is taken to be there tomorrow")
+        out.append("the making time of a chamber is not stated: a further chamber is taken to be there tomorrow")
     if now.kind == "bell" and not now.diameter and colony.opening is not None:
         out.append("the width of the present bell is not stated: it is taken to pass the opening")
     return out

@@ -12,6 +12,7 @@ from nestwright.climate.results import CELSIUS, DAY, LimitResult, Proof, YearPro
 from nestwright.climate.worst_hours import clock_of, hours_outside, worst_hours
 from nestwright.web.shown import Shown
 from nestwright.web.words import ENGLISH, words_of
+from nestwright.wording.climate_values import value_in_words
 from nestwright.wording.figures import share_text
 from nestwright.wording.proof import QUANTITY_DECIMALS, verdict
 
@@ -238,7 +239,9 @@ def wall_rows(show: Shown, proof: Proof) -> tuple[list[list[str]], int]:
             film = zone.film.get(wall, 0.0) * 1000
             wet = film >= 0.01 or margin < 0  # as the command has it
             state = _("{} of water").format(show.mass(film)) if film >= 0.01 else _("wet") if wet else _("dry")
-            rows.append((not wet, margin, [zone.name, sides.get(wall, wall), show.dew(margin), state]))
+            face, _to, other = wall.partition(" to ")
+            name = wall if show.choice.language == ENGLISH else sides.get(face, face) + (f" → {other}" if other else "")
+            rows.append((not wet, margin, [zone.name, name, show.dew(margin), state]))
     wet_walls = sum(not dry for dry, _margin, _row in rows)
     return [row for _dry, _margin, row in sorted(rows, key=lambda one: one[:2])], wet_walls
 
@@ -250,7 +253,7 @@ def judged(show: Shown, proof: Proof) -> tuple[list[list[str]], list[list[str]]]
         for name in limit.rests_on:
             moved.setdefault(name, []).append(limit_name(show, limit.name))
     bands = [[limit_name(show, one.name), one.source] for one in proof.limits if one.mark == "judgement"]
-    return [[name, "; ".join(limits)] for name, limits in moved.items()], bands
+    return [[value_in_words(name), "; ".join(limits)] for name, limits in moved.items()], bands
 
 
 def beside_row(show: Shown, told: Beside) -> dict[str, Any]:

@@ -93,7 +93,7 @@ def part_text(name: str, usable: float) -> str:
 
 
 def opening_stated(result: Plan) -> bool:
-    return not any(note.startswith("housing.opening is not stated") for note in result.notes)
+    return not any(note.startswith("the opening is not stated") for note in result.notes)
 
 
 def rows(result: Plan, now: date | None = None) -> list[list[str]]:

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 __all__ = ["CAUTION", "STEPS", "VERDICTS", "journey_line", "step_text", "verdict_text", "warming_text"]
 
 CAUTION = (
-    "Steps marked in data/receiving.toml as judgement are a keeper's practice, not trials. Escape and "
+    "Most of these steps are a keeper's practice, not trials. Escape and "
     "plant pests: open it where nothing can get away; permits of both places hold for the parcel as for "
     "the colony. Local rules come first."
 )

@@ -194,7 +194,7 @@ def ill(key: str, subject: str, words: Sequence[str], day: date, today: date, **
     ago = (today - day).days
     when = "today" if ago <= 0 else f"{days_text(ago)} ago"
     return Finding(
-        key, "ill", state, subject, f"its garden looked {', '.join(words)} when last seen, {when} ({day})",
+        key, "ill", state, subject, f"look of its garden when last seen: {', '.join(words)}, {when} ({day})",
         "look again and see what is wrong", f"nestwright diagnose {shlex.quote(subject)}", len(words), 1.0,
         float(len(words)), unit="words", **of,
     )  # fmt: skip

@@ -41,11 +41,15 @@ def test_the_last_times_leaves_are_one_press_with_their_unit_and_plant(phone: An
     phone.goto(served + "/visit/Marigold")
     phone.click('[data-more="waste"]')  # told never before: the press counts from nothing
     assert phone.input_value("#f-waste") == "1"
+    phone.fill("#f-fill", "40")
     phone.fill("#f-leaves", "40 cm2")
     phone.fill("#f-plant", "wild rose")
     phone.click("text=Record the visit")
     phone.wait_for_selector(".record li")
     phone.goto(served + "/visit/Marigold")
+    # of fill and garden only the newer stands pale, and beside it its day
+    assert [phone.get_attribute(f"#f-{name}", "placeholder") for name in ("fill", "garden")] == ["40", ""]
+    assert phone.inner_text('label[for="f-fill"] time') == phone.inner_text('label[for="f-leaves"] time')
     phone.click('[data-more="leaves"]')
     phone.click('[data-more="leaves"]')
     assert phone.input_value("#f-leaves") == "41 cm2"
@@ -72,16 +76,19 @@ def test_faults_are_told_at_their_field_and_nothing_is_lost_or_written(
     before = count(workshop)
     phone.goto(served + "/visit/Marigold")
     phone.fill("#f-garden", "44,5 mL")
+    phone.fill("#f-workers", "sixty")
     phone.fill("#f-note", "seen by torch")
     phone.click("text=Record the visit")
     until(lambda: phone.locator(".faults").is_visible())
     assert "did you mean “44.5 mL”" in phone.inner_text(".faults")
     assert phone.input_value("#f-note") == "seen by torch"
-    assert phone.get_attribute("#f-garden", "aria-invalid") == "true"
+    assert "cannot be read as a count" in phone.inner_text(".faults")
+    assert [phone.get_attribute(f"#f-{one}", "aria-invalid") for one in ("garden", "workers")] == ["true", "true"]
     phone.fill("#f-garden", "44.5")
     phone.fill("#f-day", "2099-01-01")
     phone.click("text=Record the visit")
     until(lambda: "is still to come" in phone.inner_text(".faults"))
+    assert "cannot be read as a count" in phone.inner_text(".faults"), "all faults at once"
     assert count(workshop) == before
 
 

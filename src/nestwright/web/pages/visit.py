@@ -114,17 +114,10 @@ def _form(request: Request, kept: Kept, last: list[VisitEntry], told: dict[str, 
     language = preferences_of(request).language
     told = told | {name: typed_words(told.get(name, ""), language) for name in ("workers", "counts")}
     told |= {name: typed_words(told.get(name, ""), language, event=True) for name in EVENTS_TOLD}
-    values: dict[str, Any] = {
-        "garden": next((v.garden_ml for v in reversed(last) if v.garden_ml is not None), None),
-        "fill": next((v.fill_pct for v in reversed(last) if v.fill_pct is not None), None),
-        "workers": typed_words(
-            next((c.text for v in reversed(last) for c in v.counts if c.what == "workers"), ""), language
-        ),
-        "leaves": next(
-            (f"{f.amount:g}{'' if f.unit == 'g' else f' {f.unit}'}" for v in reversed(last) for f in v.feedings), ""
-        ),
-        "given": next((f"{f.amount:g} {f.unit} {f.plant}".strip() for v in reversed(last) for f in v.feedings), ""),
-    }
+    before = _before(last)
+    if "workers" in before:
+        text, day = before["workers"]
+        before["workers"] = (typed_words(text, language), day)
     return page(
         request,
         "visit.html",
@@ -133,7 +126,7 @@ def _form(request: Request, kept: Kept, last: list[VisitEntry], told: dict[str, 
         address=f"/visit/{step(kept.name)}" + (f"/{correcting['row']}" if correcting else ""),
         correcting=correcting,
         back=address_of(kept.name),
-        last=values,
+        last=before,
         plants=plants,
         health=HEALTH,
         stages=STAGES,
@@ -142,6 +135,29 @@ def _form(request: Request, kept: Kept, last: list[VisitEntry], told: dict[str, 
         faults=more.get("faults", []),
         read_at=_read_at(request),
     )
+
+
+def _before(visits: list[VisitEntry]) -> dict[str, tuple[str, date]]:
+    """What was told last, by the names of the form's fields, each with the day that it is of; of fill and garden the
+    newer, since each follows from the other."""
+    told: dict[str, tuple[str, date]] = {}
+    for one in visits:
+        if one.fill_pct is not None or one.garden_ml is not None:
+            told.pop("fill", None)
+            told.pop("garden", None)
+        if one.fill_pct is not None:
+            told["fill"] = (f"{one.fill_pct:g}", one.day)
+        if one.garden_ml is not None:
+            told["garden"] = (f"{one.garden_ml:g}", one.day)
+        for count in one.counts:
+            if count.what == "workers":
+                told["workers"] = (count.text, one.day)
+        if one.feedings:
+            first = one.feedings[0]
+            unit = "" if first.unit == "g" else f" {first.unit}"
+            told["leaves"] = (f"{first.amount:g}{unit}", one.day)
+            told["given"] = (f"{first.amount:g} {first.unit} {first.plant}".strip(), one.day)
+    return told
 
 
 Text = Annotated[str, Form(max_length=LONGEST)]

@@ -161,8 +161,9 @@ export function drawing(canvas, pieces) {
     }
     const wide = canvas.width / canvas.height, open = Math.tan(0.24), half = (top - bottom) / 2;
     const up = half * Math.cos(look.tilt) + round * Math.abs(Math.sin(look.tilt));
-    const deep = round * Math.cos(look.tilt) + half * Math.abs(Math.sin(look.tilt));
-    const far = Math.max(Math.hypot(up / open, deep), Math.hypot(round / (open * wide), round)) / look.zoom * 1.04;
+    // its rim in front is nearest, hence drawn largest
+    const front = Math.max(0, round * Math.cos(look.tilt) - half * Math.abs(Math.sin(look.tilt)));
+    const far = Math.max(up / open + front, Math.hypot(round / (open * wide), round)) / look.zoom * 1.04;
     const reach = round + half;
     const near = Math.max(far - 2 * reach, far * 0.02), end = far + 2 * reach;
     const lens = [1 / (open * wide), 0, 0, 0, 0, 1 / open, 0, 0, 0, 0, (end + near) / (near - end), -1, 0, 0, 2 * end * near / (near - end), 0];

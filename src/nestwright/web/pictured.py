@@ -16,14 +16,13 @@ from nestwright.web.sentences import retold
 from nestwright.web.shown import Shown
 from nestwright.web.words import ENGLISH
 
-__all__ = ["Declared", "drawn_in", "pictured_in"]
+__all__ = ["Declared", "drawn_in", "narrowed", "pictured_in"]
 
 _SPOKEN = ("title", "text", "domain", "sort")
 """Keys of a declaration under which a text is one for people, or the name of a value."""
 _ROW = ("values", "datasets")
 _TEXT = re.compile(r"(<(text|title)\b[^>]*>)([^<]+)(</\2>)")
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}T")
-_WIDTH = 640
 
 
 @dataclass(frozen=True)
@@ -36,13 +35,44 @@ class Declared:
         return self.told
 
 
-def pictured_in(chart: Any, show: Shown) -> Any:
-    """A chart in the reader's language, with numbers and months as it sets them; itself in English."""
+def pictured_in(chart: Any, show: Shown, width: int = 640) -> Any:
+    """A chart in the reader's language, with numbers and months as it sets them; itself in English.
+    Lines under its title fill `width` px."""
     if show.choice.language == ENGLISH or isinstance(chart, str):
         return drawn_in(chart, show) if isinstance(chart, str) else chart
-    told: dict[str, Any] = _said(chart.to_dict(validate=False), "", show)
+    told: dict[str, Any] = _said(chart.to_dict(validate=False), "", show, width)
     config = told.get("config") or {}
     return Declared(told | {"config": config | {"locale": _locale(show.choice.language)}})
+
+
+def narrowed(chart: Declared, width: int, whole: int = 640) -> Declared:
+    """A chart that is declared `whole` px wide, `width` px wide: each panel and each line under the title shorter."""
+    from nestwright.charts.lettering import wrapped
+
+    def less(node: Any) -> Any:
+        if isinstance(node, list | tuple):
+            return [less(one) for one in node]
+        if not isinstance(node, dict):
+            return node
+        made = {key: value if key in _ROW else less(value) for key, value in node.items()}
+        if isinstance(made.get("width"), int | float) and made["width"] > whole / 2:
+            made["width"] -= whole - width
+        return made
+
+    told = less(chart.told)
+    head = told.get("title")
+    if isinstance(head, dict):
+        lines = head.get("subtitle") or []
+        under = " ".join([lines] if isinstance(lines, str) else lines)
+        text = head.get("text") or ""
+        text = text if isinstance(text, str) else " ".join(text)
+        head = head | {
+            "text": wrapped(text, width - 20, 17),
+            "fontSize": 16,
+            "subtitle": wrapped(under, width - 20, 14),
+        }
+        told = told | {"title": head}
+    return Declared(told)
 
 
 def drawn_in(svg: str, show: Shown) -> str:
@@ -60,13 +90,15 @@ def drawn_in(svg: str, show: Shown) -> str:
     return _TEXT.sub(anew, svg)
 
 
-def _said(node: Any, key: str, show: Shown) -> Any:
+def _said(node: Any, key: str, show: Shown, width: int) -> Any:
     if isinstance(node, dict):
         if key == "title" and "text" in node:
-            return _head(node, show)
-        return {one: _rows(value, show) if one in _ROW else _said(value, one, show) for one, value in node.items()}
+            return _head(node, show, width)
+        return {
+            one: _rows(value, show) if one in _ROW else _said(value, one, show, width) for one, value in node.items()
+        }
     if isinstance(node, list | tuple):
-        return [_said(one, key, show) for one in node]
+        return [_said(one, key, show, width) for one in node]
     return retold(node, show) if isinstance(node, str) and key in _SPOKEN else node
 
 
@@ -79,7 +111,7 @@ def _rows(node: Any, show: Shown) -> Any:
     return retold(node, show) if isinstance(node, str) and not _DATE.match(node) else node
 
 
-def _head(node: dict[str, Any], show: Shown) -> dict[str, Any]:
+def _head(node: dict[str, Any], show: Shown, width: int) -> dict[str, Any]:
     """A picture's title and what stands under it, in lines of the width that the picture has."""
     from nestwright.charts.lettering import wide, wrapped
 
@@ -89,11 +121,11 @@ def _head(node: dict[str, Any], show: Shown) -> dict[str, Any]:
         if told is None:
             continue
         lines = [told] if isinstance(told, str) else list(told)
-        room = max([_WIDTH - 40.0, *(wide(one, size) for one in lines)])
+        room = max([width - 40.0, *(wide(one, size) for one in lines)])
         whole = " ".join(lines)
         said = retold(whole, show)
         if said != whole:
-            made[part] = wrapped(said, room, size)
+            made[part] = wrapped(said.replace("..", "."), room, size)  # "27. Jan." ends a sentence
         else:
             # not all of it is known: what is, line by line
             made[part] = [retold(one, show) for one in lines] if len(lines) > 1 else told

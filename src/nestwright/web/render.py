@@ -19,12 +19,13 @@ from nestwright.web.preferences import preferences_of
 from nestwright.web.refused import faults_of, field_named, refused_said
 from nestwright.web.sentences import retold, said, said_all, said_each
 from nestwright.web.shown import Shown
-from nestwright.web.typeset import typeset
+from nestwright.web.typeset import typeset, unbroken
 from nestwright.web.words import words_of
 from nestwright.workshop.folder import Workshop
 
 __all__ = [
     "NAVIGATION",
+    "PHONE",
     "VARY",
     "chart_response",
     "faults_of",
@@ -45,6 +46,8 @@ NAVIGATION = (
 )
 """Address, name and key of each place."""
 STATIC = Path(__file__).parent / "static"
+WIDTH, PHONE = 640, 380
+"""px of a picture, and of one that is drawn for a phone."""
 VARY = {"vary": "cookie, accept-language"}
 """What is shown in the reader's language and units is kept for that reader only."""
 
@@ -118,7 +121,7 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
             **values,
         )
     )
-    return HTMLResponse(html, status, headers=VARY)
+    return HTMLResponse(unbroken(html), status, headers=VARY)
 
 
 def _done(request: Request, told: str) -> dict[str, Any] | None:
@@ -144,12 +147,13 @@ def recorded(where: str, step: int | None) -> RedirectResponse:
     return RedirectResponse(where if step is None else f"{where}{mark}done={step}", 303)
 
 
-def chart_response(request: Request, chart: Any, form: str) -> Response:
-    """A chart in the reader's language as `json` (a Vega specification that the browser draws) or `svg`."""
+def chart_response(request: Request, chart: Any, form: str, width: int = WIDTH) -> Response:
+    """A chart in the reader's language as `json` (a Vega specification that the browser draws) or `svg`; `width` is
+    what its lines of text may fill, px."""
     from nestwright.charts.render import to_svg, to_vega
     from nestwright.web.pictured import pictured_in
 
-    chart = pictured_in(chart, shown_for(request))
+    chart = pictured_in(chart, shown_for(request), width)
     if form == "svg":
         return Response(to_svg(chart), media_type="image/svg+xml", headers=VARY)
     return JSONResponse(to_vega(chart), headers=VARY)

@@ -15,8 +15,8 @@ from nestwright.web.climate_measured import Measured, builds_of, compared, measu
 from nestwright.web.climate_year import RESULTS, Asked, Year, asked, begin, found
 from nestwright.web.habitat_files import file_of, room_names
 from nestwright.web.named import Named
-from nestwright.web.pictured import Declared
-from nestwright.web.render import VARY, chart_response, faults_of, page, shown_for, workshop_at
+from nestwright.web.pictured import Declared, narrowed
+from nestwright.web.render import PHONE, VARY, chart_response, faults_of, page, shown_for, workshop_at
 from nestwright.workshop.builds import Made, find_build
 from nestwright.workshop.changes import now
 from nestwright.workshop.database import reading
@@ -224,13 +224,16 @@ def document(key: str, form: Literal["json", "csv"]) -> Response:
 
 
 @router.get("/results/{key}/{picture}.{form}")
-def picture(request: Request, key: str, picture: str, form: Literal["svg", "json"]) -> Response:
-    """A chart of finished work. It never changes: its address names all that it is of."""
-    name = f"{key}/{picture}.{shown_for(request).choice.language}.{form}"
+def picture(request: Request, key: str, picture: str, form: Literal["svg", "json"], narrow: bool = False) -> Response:
+    """A chart of finished work; `narrow` as wide as a phone. It never changes: its address names all that it is of."""
+    name = f"{key}/{picture}.{shown_for(request).choice.language}.{form}{'.narrow' if narrow else ''}"
     kept = RESULTS.get(name)
     if kept is None:
         with DRAWING:
-            made = chart_response(request, _declared(key, picture), form)
+            chart, width = _declared(key, picture), 640
+            if narrow and picture == "year":  # in the others words stand where the whole width has room for them
+                chart, width = narrowed(chart, PHONE), PHONE
+            made = chart_response(request, chart, form, width)
         kept = RESULTS.put(name, (bytes(made.body), made.media_type))
     return Response(kept[0], media_type=kept[1], headers={"cache-control": "private, max-age=86400", **VARY})
 

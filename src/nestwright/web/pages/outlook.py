@@ -11,7 +11,7 @@ from starlette.responses import RedirectResponse, Response
 from nestwright.web.colony_work import address_of, begin, result_of
 from nestwright.web.jobs import Job
 from nestwright.web.named import Named
-from nestwright.web.render import chart_response, page, shown_for, workshop_at
+from nestwright.web.render import PHONE, chart_response, page, shown_for, workshop_at
 from nestwright.workshop.colonies import Kept, find_colony
 from nestwright.workshop.database import reading
 
@@ -50,15 +50,16 @@ def anew(request: Request, name: Named, kind: Kind) -> Response:
 
 
 @router.get("/{name}/pictures/{picture}.{form}")
-def picture(request: Request, name: Named, picture: str, form: Form) -> Response:
-    """A chart of finished work."""
+def picture(request: Request, name: Named, picture: str, form: Form, narrow: bool = False) -> Response:
+    """A chart of finished work; `narrow` as wide as a phone."""
     if picture not in PICTURES:
         raise HTTPException(404)
     kind, draw = PICTURES[picture]
     done = _result(request, _kept(request, name), kind)
     if done is None:
         raise HTTPException(404)
-    return chart_response(request, draw(done), form)
+    width, text = (PHONE, PHONE) if narrow else (720, 640)
+    return chart_response(request, draw(done, width), form, text)
 
 
 def _read_forecast(told: Any, today: date) -> dict[str, Any]:
@@ -132,42 +133,42 @@ def _read_diagnosis(made: Any, today: date) -> dict[str, Any]:
 READ = {"forecast": _read_forecast, "plan": _read_plan, "diagnosis": _read_diagnosis}
 
 
-def _growth(told: Any) -> Any:
+def _growth(told: Any, width: int) -> Any:
     from nestwright.charts.growth import growth_chart
 
-    return growth_chart(told.forecast)
+    return growth_chart(told.forecast, width)
 
 
-def _leaves(told: Any) -> Any:
+def _leaves(told: Any, width: int) -> Any:
     from nestwright.charts.leaves import demand_chart
 
-    return demand_chart(told.forecast)
+    return demand_chart(told.forecast, width)
 
 
-def _brood(told: Any) -> Any:
+def _brood(told: Any, width: int) -> Any:
     from nestwright.charts.brood import brood_chart
 
-    return brood_chart(told.forecast)
+    return brood_chart(told.forecast, width)
 
 
-def _dates(told: Any) -> Any:
+def _dates(told: Any, width: int) -> Any:
     from nestwright.charts.dates import dates_chart
 
-    return dates_chart(told.forecast)
+    return dates_chart(told.forecast, width)
 
 
-def _bells(found: Any) -> Any:
+def _bells(found: Any, width: int) -> Any:
     from nestwright.charts.bells import plan_chart
 
-    return plan_chart(found)
+    return plan_chart(found, width)
 
 
-def _evidence(made: Any) -> Any:
+def _evidence(made: Any, width: int) -> Any:
     from nestwright.charts.evidence import evidence_chart
 
     if made[0] is None:
         raise HTTPException(404)
-    return evidence_chart(made[0])
+    return evidence_chart(made[0], width)
 
 
 PICTURES = {

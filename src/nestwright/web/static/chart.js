@@ -28,7 +28,7 @@ async function draw(figure) {
   await view.runAsync();
   box.setAttribute("role", "img");
   box.setAttribute("aria-label", image.alt);
-  image.replaceWith(box);
+  (image.closest("picture") ?? image).replaceWith(box);
 }
 
 export function enliven(root) {

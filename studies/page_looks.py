@@ -24,7 +24,8 @@ RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 SIZES = ((390, 844), (820, 1180), (1440, 900))
 LIGHTS = ("light", "dark", "night")
 ALWAYS = ("/", "/alarms", "/builds", "/history", "/search?q=garden", "/settings", "/pair", "/colonies",
-          "/parcels", "/colonies/-new", "/visit", "/habitats", "/sensors", "/import", "/nowhere")  # fmt: skip
+          "/parcels", "/colonies/-new", "/visit", "/habitats", "/sensors", "/import", "/sales", "/parcels/files",
+          "/nowhere")  # fmt: skip
 CHART = re.compile(r"/vega")
 MOST_SCRIPT = 300_000
 
@@ -50,6 +51,7 @@ def places(folder: Path) -> list[str]:
         found.append(f"/series?channel={at}.humidity&channel={at}.temperature")
     stems = sorted(one.stem for one in (folder / "habitats").glob("*.toml"))
     found += [f"/habitats/{one}" for one in stems[:2]] + [f"/habitats/{one}/parts" for one in stems[:1]]
+    found += [f"/parcels/files/{one}" for one in sorted(one.stem for one in (folder / "parcels").glob("*.toml"))[:1]]
     rooms = sorted(one.name for one in (folder / "rooms").glob("*.toml"))
     found += [f"/climate/{one}?room={room}" for one in stems[:1] for room in rooms[:1]]
     return found + ([f"/compare?a={stems[0]}&b={stems[1]}"] if len(stems) > 1 else [])
@@ -62,7 +64,11 @@ def settled(page: Page, address: str, seconds: int = 240) -> int:
         if page.locator("progress").count() == 0:
             break
         page.wait_for_timeout(500)
+    # pictures further down are asked for as they come into sight
+    page.evaluate("scrollTo(0, document.body.scrollHeight)")
     page.wait_for_load_state("networkidle")
+    page.wait_for_function("[...document.images].every(one => one.complete)")
+    page.evaluate("scrollTo(0, 0)")
     page.wait_for_timeout(300)  # what came last is drawn
     return answer.status if answer else 0
 

@@ -327,9 +327,8 @@ def compare(request: Request, a: str, b: str, room: str = ROOM) -> Response:
         first = limit_name(show, proof.first_limit.name) if proof.first_limit else ""
         sides.append({"stem": stem, "habitat": habitat, "proof": proof, "first": first, "rows": rows,
                       "water": water_lines(show, proof), "text": file.text})  # fmt: skip
-    change = list(
-        difflib.unified_diff(sides[0]["text"].splitlines(), sides[1]["text"].splitlines(), a, b, lineterm="", n=1)
-    )
+    lines = difflib.unified_diff(sides[0]["text"].splitlines(), sides[1]["text"].splitlines(), lineterm="", n=1)
+    change = ["…" if line.startswith("@@") else line for line in list(lines)[2:]]
     return page(request, "compare.html", sides=sides, change=change, room=room, rooms=room_names(workshop), a=a, b=b,
                 files=habitat_files(workshop))  # fmt: skip
 

@@ -25,6 +25,7 @@ class Found:
     name: str
     address: str
     says: str = ""
+    day: str = ""
 
 
 @router.get("")
@@ -75,9 +76,10 @@ def _record(connection: Connection, words: list[str]) -> list[Found]:
             made.append(
                 Found(
                     table.name,
-                    f"{row['of']}, {row['day']}",
+                    str(row["of"]),
                     f"/colonies/{quote(row['of'], safe='')}#d{row['day']}",
                     says,
+                    str(row["day"]),
                 )
             )
     columns = (photo.c.note, photo.c.file, colony.c.name)

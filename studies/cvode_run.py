@@ -33,8 +33,13 @@ def cvode_run(assembly: Assembly, room: Room, rtol: float = 1e-9) -> Array:
     switching = [q for q in range(len(net.heater)) if net.heater[q, 2] == 2]
     low = [b for b in range(len(refill)) if refill[b, 3] == 0.0]
 
+    here, rates = np.zeros(net.size), np.zeros(net.size)
+
     def right(t: float, y: Array, f: Array) -> None:
-        evaluate(net, y, drive, on, f, False, empty, False, none, none, *work)
+        # arrays of another kind would have the rates compiled once more
+        here[:] = y
+        evaluate(net, here, drive, on, rates, False, empty, False, none, none, *work)
+        f[:] = rates
 
     def distances(y: Array) -> list[float]:
         out = []

@@ -75,7 +75,7 @@ def live(
         np.array([EVENT_CODES[k] for _, k, _ in events], dtype=np.int64),
         np.array([v for _, _, v in events]),
     )
-    run_paths(p[None], y[None], 0, days, climate, np.array([room]), np.array([p[P.QUEEN]]), told, seed, out)
+    run_paths(p[None], y[None], 0, days, climate, np.array([float(room)]), np.array([p[P.QUEEN]]), told, seed, out)
     return Life({name: out[0, :, i] for i, name in enumerate(TABLE)}, p)
 
 

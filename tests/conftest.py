@@ -4,6 +4,8 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from threading import Thread
+from time import sleep
 
 import pytest
 from hypothesis import settings
@@ -40,17 +42,35 @@ def held_to_grammar(monkeypatch):
 
 
 def pytest_sessionstart(session: pytest.Session) -> None:
-    """Before several workers start, both hearts are compiled once, side by side, and not by every worker for itself."""
+    """Both hearts are compiled once, side by side, while the workers gather their tests: not by every worker anew."""
     several = (getattr(session.config.option, "numprocesses", None) or 0) > 1
     if not several or hasattr(session.config, "workerinput"):
         return
     from nestwright.compiled import keep_compiled
 
     keep_compiled()
-    if any(Path(os.environ["NUMBA_CACHE_DIR"]).rglob("*.nbc")):
+    kept = Path(os.environ["NUMBA_CACHE_DIR"])
+    waited_for = kept.with_suffix(".going")
+    waited_for.unlink(missing_ok=True)
+    if any(kept.rglob("*.nbc")):
         return
     command = (sys.executable, str(Path(__file__).with_name("compiling.py")))
     both = [subprocess.Popen([*command, heart]) for heart in ("air", "colony")]
-    # a heart that does not compile fails the tests that need it, with what is wrong
-    for one in both:
-        one.wait()
+    waited_for.parent.mkdir(parents=True, exist_ok=True)
+    waited_for.touch()
+
+    def wait() -> None:
+        # a heart that does not compile fails the tests that need it, with what is wrong
+        for one in both:
+            one.wait()
+        waited_for.unlink()
+
+    Thread(target=wait).start()
+
+
+@pytest.fixture(autouse=True, scope="session")
+def compiled():
+    """No test runs before the hearts are compiled."""
+    where = os.environ.get("NUMBA_CACHE_DIR")
+    while where and Path(where).with_suffix(".going").exists():
+        sleep(0.2)

@@ -22,7 +22,7 @@ from nestwright.data import diagnosis_values
 SPEC = importlib.util.spec_from_file_location("lives", Path(__file__).parent / "lives.py")
 lives = importlib.util.module_from_spec(SPEC)
 SPEC.loader.exec_module(lives)
-QUICK = {"particles": 300, "moves": 3}
+QUICK = {"particles": 160, "moves": 2}
 
 
 def weight_of(result):

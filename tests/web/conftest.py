@@ -6,7 +6,7 @@ import shutil
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 from urllib.request import urlopen
@@ -67,15 +67,17 @@ def until() -> Callable[[Callable[[], bool]], None]:
     return wait
 
 
+RULES = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa")
+
+
 @pytest.fixture(scope="session")
 def unmet() -> Callable[[Any], list[str]]:
     """What a page that is shown does not meet: wider than its screen, or a rule of WCAG 2.2, A or AA, by axe-core."""
     axe = (Path(__file__).parent / "vendor" / "axe.min.js").read_text("utf-8")
 
-    def seen(page: Any) -> list[str]:
+    def seen(page: Any, rules: Sequence[str] = RULES) -> list[str]:
         wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
         page.evaluate(axe)
-        rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
         result = page.evaluate("rules => axe.run(document, {runOnly: rules})", rules)
         found = [f"{wide} px wider than the screen"] if wide > 1 else []
         return found + [f"{v['id']} {v['nodes'][0]['html'][:120]}" for v in result["violations"]]

@@ -102,7 +102,7 @@ def test_every_place_is_in_a_test(tmp_path: Path) -> None:
     ids=["phone-light", "phone-night", "bench-dark"],
 )
 def test_pages_are_accessible_and_ask_no_other_host(
-    browser: Any, pages: str, unmet: Callable[[Any], list[str]], size: tuple[int, int], light: str
+    browser: Any, pages: str, unmet: Callable[..., list[str]], size: tuple[int, int], light: str
 ) -> None:
     # axe-core's rules for WCAG 2.2 level A and AA
     context = browser.new_context(
@@ -117,7 +117,8 @@ def test_pages_are_accessible_and_ask_no_other_host(
         before = len(asked)
         answer = page.goto(pages + place)
         assert answer.status == 200, place
-        found += [f"{place}: {one}" for one in unmet(page)]
+        # nothing but colours differs from the same page by day
+        found += [f"{place}: {one}" for one in (unmet(page, ["color-contrast"]) if light == "night" else unmet(page))]
         scripts = {url.partition("?")[0].partition("/static/")[2] for url in asked[before:]}
         weight = sum((STATIC / one).stat().st_size for one in scripts if one.endswith(".js") and one not in CHARTS)
         found += [f"{place}: {weight} bytes of script"] if not 0 < weight < MOST_SCRIPT else []

@@ -15,7 +15,7 @@ __all__ = ["COLONY", "DAYS", "PICTURES", "Grown", "draw", "grow", "print_grown"]
 COLONY = "colonies/marigold.toml"
 DAYS = 90
 HISTORY = 5
-PARTICLES, MOVES = 200, 3
+PARTICLES, MOVES = 120, 2
 """Fewer than `nestwright diagnose` takes, so that the demo stays quick; its weights are told with their error."""
 PICTURES = ("growth", "dates", "leaves", "brood", "evidence")
 

@@ -157,7 +157,7 @@ def evaluate(
     cv, cw, lat, air = net.gas[5], net.gas[6], net.gas[7], net.gas[8]
     grav, fog_rate, drip_rate = net.gas[9], net.gas[10], net.gas[11]
     p = net.pressure
-    k = 0
+    k = np.int64(0)  # no literal: the parts would be compiled for it once more
     prepare(net, y, temp, th, tm, w)
     for i in range(net.size):
         f[i] = 0.0

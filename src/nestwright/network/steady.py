@@ -76,7 +76,10 @@ def scratch_of(net: Net) -> Scratch:
 def rate(net: Net, y: Floats, s: Scratch, dt: float) -> bool:
     """Rates at `y` into `s.f`, those of held states nought; with dt > 0 the factors of 1/dt - slopes as well. Returns
     whether there are factors."""
-    evaluate(net, y, s.drive, s.on, s.f, dt > 0.0, s.a, False, s.none, s.none, s.temp, s.th, s.tm, s.w)
+    if dt > 0.0:
+        evaluate(net, y, s.drive, s.on, s.f, True, s.a, False, s.none, s.none, s.temp, s.th, s.tm, s.w)
+    else:
+        evaluate(net, y, s.drive, s.on, s.f, False, s.a, False, s.none, s.none, s.temp, s.th, s.tm, s.w)
     a = s.a
     if dt > 0.0:
         for k in range(a.shape[0]):
@@ -269,7 +272,7 @@ def settle_grid(
     room_t, room_x = net.heat[net.room], net.water[net.room]
     for i in range(temperatures.shape[0]):
         y[:] = row
-        known = False
+        known = np.bool_(False)  # no literal: what it is passed to would be compiled for that once more
         for j in range(vapours.shape[1]):
             y[room_t], y[room_x] = temperatures[i], vapours[i, j]
             last[:] = y
@@ -292,7 +295,7 @@ def settle_grid(
                 # the first of all, and of a row that its neighbour does not lead to: from cold, as a proof
                 y[:] = start
                 y[room_t], y[room_x] = temperatures[i], vapours[i, j]
-                count = settle_on(net, y, s, 10.0, 140)
+                count = settle_on(net, y, s, 10.0, np.int64(140))
             account(net, y, s, rates[i, j])
             states[i, j, :] = y
             counts[i, j] = count

@@ -11,14 +11,13 @@ from numpy.typing import NDArray
 
 from nestwright.climate.results import CELSIUS, DAY, UNITS, YearProof
 from nestwright.climate.room_values import room_values
+from nestwright.intervals import EIGHT_IN_TEN
 
-__all__ = ["SURE", "Beside", "How", "beside", "moments_in_run"]
+__all__ = ["Beside", "How", "beside", "moments_in_run"]
 
 Array = NDArray[np.float64]
 Moments = NDArray[np.int64]
 How = Literal["dates", "season", "always", "over"]
-SURE = 1.2815515655446004
-"""Normal quantile of 0.9: 8 of 10 lie within so many standard errors."""
 WHOLE_YEAR = 360.0
 """Days from which a run is a year and is laid on the calendar whatever year it was."""
 MIDDLE = 1800.0
@@ -173,7 +172,7 @@ def beside(
         guess[known] = np.interp(at[known], result.time, result.series[chamber][quantity])
     both = np.isfinite(value) & (np.isfinite(guess) if np.isfinite(guess).any() else True)
     mean = float(value[both].mean()) if both.any() else np.nan
-    error = SURE * float(np.hypot(np.mean(common[both]), np.sqrt(np.sum(own[both] ** 2)) / max(1, both.sum())))
+    error = EIGHT_IN_TEN * float(np.hypot(np.mean(common[both]), np.sqrt(np.sum(own[both] ** 2)) / max(1, both.sum())))
     middle = float(guess[both].mean()) if both.any() else np.nan
     days, which = np.unique(local // round(DAY * 1000), return_inverse=True)
     with np.errstate(invalid="ignore", divide="ignore"):

@@ -16,6 +16,7 @@ from nestwright.colony.problem import STEP, Problem, pose
 from nestwright.colony.results import BAND, Band, Estimate, Fit, Point
 from nestwright.colony.sampler import Sample, extend, sample
 from nestwright.data import SpeciesCard
+from nestwright.intervals import EIGHT_IN_TEN
 
 Array = NDArray[np.float64]
 
@@ -26,8 +27,6 @@ LONG = 240
 """Days from which a record is fitted with fewer draws, so that its time grows no more until they are the fewest: a
 likelihood costs as much as the record is long. 500 draws place the ends of a band of 80 % within 2 % of probability."""
 MOVES = 6
-NINE_IN_TEN = 1.2815515655446004
-"""Standard normal value that nine in ten lie below."""
 SHOWN = 400
 """Draws that histories and forecasts are made from."""
 
@@ -182,7 +181,7 @@ def band(name: str, unit: str, day: Array, paths: Array) -> Band:
 def estimates(problem: Problem, draws: Array) -> list[Estimate]:
     """Prior and posterior of each free value."""
     out = []
-    ends = np.array([-NINE_IN_TEN, 0.0, NINE_IN_TEN])
+    ends = np.array([-EIGHT_IN_TEN, 0.0, EIGHT_IN_TEN])
     for j, f in enumerate(problem.free):
         low, middle, high = np.quantile(f.value(draws[:, j]), BAND)
         prior = tuple(float(x) for x in f.value(ends))
@@ -217,7 +216,7 @@ def points_of(problem: Problem, expected: Array, spread: Array) -> tuple[Point, 
         made = expected[:, i] + np.sqrt(spread[:, i]) * rng.standard_normal(len(expected))
         low, middle, high = np.maximum(np.exp(np.quantile(made, BAND)) - offset, 0.0)
         off = float((problem.record[2][i] - made.mean()) / made.std())
-        reach = NINE_IN_TEN * error
+        reach = EIGHT_IN_TEN * error
         least, most = (max(0.0, (o.value + offset) * float(np.exp(s * reach)) - offset) for s in (-1, 1))
         out.append(Point(o.day, o.kind, o.how, o.value, least, most, low, middle, high, off, o.line))
     return tuple(out)

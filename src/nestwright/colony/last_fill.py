@@ -7,11 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from nestwright.colony.model import Colony
+from nestwright.intervals import EIGHT_IN_TEN
 
 __all__ = ["LastFill", "last_fill"]
-
-OUTER = 1.2816
-"""Standard deviations between the middle and the ends of 8 outcomes in 10."""
 
 
 @dataclass(frozen=True)
@@ -38,6 +36,6 @@ def last_fill(colony: Colony) -> LastFill | None:
     changed |= any(one.kind.startswith("garden") and one.day >= seen.day for one in colony.events)
     if changed or stands.day > seen.day or stands.usable <= 0:
         return None
-    off = math.exp(OUTER * seen.error)
+    off = math.exp(EIGHT_IN_TEN * seen.error)
     share = seen.value / stands.usable
     return LastFill(colony.date(seen.day), share / off, share, share * off)

@@ -20,14 +20,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from nestwright.data import read_values
+from nestwright.intervals import EIGHT_IN_TEN
 
 __all__ = ["Belief", "Learned", "LearnedValue", "Logged", "learn_values"]
 
 Array = NDArray[np.float64]
 Course = Callable[[Mapping[str, float], Array], Array]
 """From values by name and hours (n,) to the computed temperature, K (n,)."""
-EIGHT_IN_TEN = 1.2815515655446004
-"""Quantile of the normal distribution at 0.9."""
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from nestwright.intervals import EIGHT_IN_TEN
 from nestwright.parcel.draws import Draws
 
 __all__ = [
@@ -27,9 +28,7 @@ __all__ = [
 ]
 
 Array = NDArray[np.float64]
-EIGHT_IN_TEN = (0.1, 0.9)
-NARROWEST = 1.2816
-"""Standard errors that 8 in 10 lie within."""
+TENTHS = (0.1, 0.9)
 SAME = 2.0
 """Standard errors of a mean difference, draw by draw, up to which two packings are not told apart."""
 
@@ -116,7 +115,7 @@ def chance_of(lost: Array, outer: int) -> Chance:
     between = float(means.var(ddof=1)) if outer > 1 else 0.0
     within = float(groups.var(axis=1, ddof=1).mean() / groups.shape[1]) if groups.shape[1] > 1 else 0.0
     kept = np.sqrt(max(0.0, between - within) / between) if between > 0 else 0.0
-    low, high = np.quantile(mean + kept * (means - mean), EIGHT_IN_TEN)
+    low, high = np.quantile(mean + kept * (means - mean), TENTHS)
     # no draws show a chance below about one in their number
     least = 1.0 / groups.size
     error = max(float(np.sqrt(between / outer)), least)
@@ -145,9 +144,9 @@ def chance_among(lost: Array, here: NDArray[np.bool_], outer: int) -> Chance:
     own = (((each[has] - means[:, None]) ** 2) * some[has]).sum() / max(1, int((n - 1).sum()))
     within = float((weight * own / n).sum())
     kept = np.sqrt(max(0.0, between - within) / between) if between > 0 else 0.0
-    low, high = np.quantile(mean + kept * off, EIGHT_IN_TEN, weights=weight, method="inverted_cdf")
+    low, high = np.quantile(mean + kept * off, TENTHS, weights=weight, method="inverted_cdf")
     error = max(float(np.sqrt((weight**2 * off**2).sum() / spread)), least)
-    low, high = min(float(low), mean - NARROWEST * error), max(float(high), mean + NARROWEST * error, least)
+    low, high = min(float(low), mean - EIGHT_IN_TEN * error), max(float(high), mean + EIGHT_IN_TEN * error, least)
     return Chance(mean, max(0.0, low), min(1.0, high), error)
 
 

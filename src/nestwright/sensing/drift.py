@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from nestwright.errors import InputError
+from nestwright.intervals import EIGHT_IN_TEN
 from nestwright.sensing.calibration import Calibration, Corrected, own_error, shape_error
 from nestwright.sensing.sensor_values import sensor_value
 
@@ -22,8 +23,6 @@ Array = NDArray[np.float64]
 _YEAR = 365.25
 _UNSEEN = 30.0
 """Spread of what nothing is known of beforehand, in multiples of a typical one."""
-_SURE = 1.2815515655446004
-"""Normal quantile of 0.9, for the 80 % interval."""
 _LONGEST = 10 * 365
 
 
@@ -215,7 +214,7 @@ def drift_rate(calibrations: Sequence[Calibration], level: float) -> DriftRate:
     course = _course(ordered, np.zeros(1))
     basis = (level - course.centre) ** np.arange(2)
     rate = float(basis @ course.rate)
-    spread = _SURE * math.sqrt(max(float(basis @ course.rate_covariance @ basis), 0.0))
+    spread = EIGHT_IN_TEN * math.sqrt(max(float(basis @ course.rate_covariance @ basis), 0.0))
     return DriftRate(level, rate, rate - spread, rate + spread, len(ordered))
 
 

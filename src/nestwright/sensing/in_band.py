@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from nestwright.errors import InputError
+from nestwright.intervals import EIGHT_IN_TEN
 from nestwright.sensing.crossings import sums_above
 from nestwright.sensing.episodes import Episode, Spells, spells_above
 
@@ -17,11 +18,9 @@ __all__ = ["TimeInBand", "chance_inside", "time_in_band", "wet_hours"]
 Array = NDArray[np.float64]
 
 _BAND = (0.1, 0.5, 0.9)
-_SURE = 1.2815515655446004
-"""Normal quantile of 0.9."""
-_ENDS = (-_SURE, 0.0, _SURE)
+_ENDS = (-EIGHT_IN_TEN, 0.0, EIGHT_IN_TEN)
 """Common errors, in standard errors, that give 10, 50 and 90 % of what moves one way with them."""
-_NODES = (-2.0, -_SURE, -0.6, 0.0, 0.6, _SURE, 2.0)
+_NODES = (-2.0, -EIGHT_IN_TEN, -0.6, 0.0, 0.6, EIGHT_IN_TEN, 2.0)
 """Common errors at which the hours between two limits, which do not move one way, are computed."""
 
 Range = tuple[float, float, float]
@@ -244,8 +243,8 @@ def _range(shifts: tuple[float, ...], nodes: Array, spread: float, most: float) 
     else:
         found = np.interp(ndtri((np.arange(2000) + 0.5) / 2000), shifts, nodes)
         low, middle, high = (float(x) for x in np.quantile(found, _BAND))
-    low = middle - float(np.hypot(middle - low, _SURE * spread))
-    high = middle + float(np.hypot(high - middle, _SURE * spread))
+    low = middle - float(np.hypot(middle - low, EIGHT_IN_TEN * spread))
+    high = middle + float(np.hypot(high - middle, EIGHT_IN_TEN * spread))
     return min(max(low, 0.0), most), min(max(middle, 0.0), most), min(max(high, 0.0), most)
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from nestwright.errors import InputError
+from nestwright.intervals import EIGHT_IN_TEN
 from nestwright.web.named import step
 from nestwright.web.shown import Shown
 from nestwright.web.spark import spark
@@ -15,7 +16,6 @@ from nestwright.web.words import words_of
 from nestwright.workshop.corrected import corrected
 from nestwright.workshop.course import bridge_of
 from nestwright.workshop.folder import Workshop
-from nestwright.workshop.look_sensors import SURE
 from nestwright.workshop.moments import DAY
 from nestwright.workshop.placements import Placement, placements
 from nestwright.workshop.readings import HOUR, Channel, channels_of, newest_of, read_raw
@@ -110,7 +110,7 @@ def channel_row(connection: Connection, channel: Channel, workshop: Workshop, sh
     told = found.by != "hour" and len(found.at) >= FEW
     row["bridge"] = found.bridge if told else _bridge(connection, channel, last)
     value, error = float(newest.value[-1]), float(newest.error[-1])
-    reach = SURE * error if math.isfinite(error) else 0.0
+    reach = EIGHT_IN_TEN * error if math.isfinite(error) else 0.0
     decimals = 0 if 2 * reach >= 2 else 1
     row["value"] = show.reading(value, channel.unit, decimals)
     if reach:

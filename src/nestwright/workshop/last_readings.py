@@ -10,8 +10,9 @@ import numpy as np
 from sqlalchemy import Connection
 
 from nestwright.errors import InputError
+from nestwright.intervals import EIGHT_IN_TEN
 from nestwright.workshop.corrected import corrected
-from nestwright.workshop.look_sensors import SURE, WORDS, bands_at
+from nestwright.workshop.look_sensors import WORDS, bands_at
 from nestwright.workshop.placements import placements
 from nestwright.workshop.readings import channels_of, span_of
 from nestwright.workshop.sensors import scale_of
@@ -84,7 +85,7 @@ def last_readings(connection: Connection, folder: Path, at: int, *, serial: str 
             ends = bands_at(connection, folder, place, scale.quantity) if place.chamber else (None, None)
             band = tuple(None if end is None else float(scale.shown(end)) for end in ends)
             error = float(np.hypot(read.common[-1], read.own[-1]))
-            reach = SURE * error if np.isfinite(error) else 0.0
+            reach = EIGHT_IN_TEN * error if np.isfinite(error) else 0.0
             value = float(read.value[-1])
             made.append(
                 LastReading(

@@ -10,6 +10,7 @@ import numpy as np
 from sqlalchemy import Connection, select
 
 from nestwright.errors import InputError
+from nestwright.intervals import EIGHT_IN_TEN
 from nestwright.workshop import alarm_rules as rules
 from nestwright.workshop.alarm_rules import Spell
 from nestwright.workshop.builds import find_build
@@ -21,13 +22,11 @@ if TYPE_CHECKING:
     from nestwright.workshop.look import Look
     from nestwright.workshop.placements import Placement
 
-__all__ = ["SURE", "WORDS", "bands_at", "sensor_findings", "spell_of"]
+__all__ = ["WORDS", "bands_at", "sensor_findings", "spell_of"]
 
 BACK = 14 * 24
 """Hours of readings that are looked at for the present spell; a longer one is told as this long."""
 WORDS = {"temperature": "temperature", "relative_humidity": "relative humidity", "co2": "CO2"}
-SURE = 1.2815515655446004
-"""Normal quantile of 0.9."""
 
 
 def sensor_findings(connection: Connection, folder: Path, made: Look) -> None:
@@ -111,7 +110,7 @@ def spell_of(
     first = int(np.flatnonzero(changes)[-1]) + 1 if changes.any() else 0
     hours = float(at[-1] - at[first]) / HOUR
     out, back = (hours, 0.0) if beyond[-1] else (0.0, hours)
-    last, reach = float(value[-1]), SURE * error if np.isfinite(error) else 0.0
+    last, reach = float(value[-1]), EIGHT_IN_TEN * error if np.isfinite(error) else 0.0
     return Spell(last, last - reach, last + reach, limit, side, out, back, margin, corrected)  # type: ignore[arg-type]
 
 

@@ -32,6 +32,21 @@ OF_FORECAST = {"growth": growth_chart, "brood": brood_chart, "dates": dates_char
 HOSTILE = '<b>&"Nest</b>\n\x00' + "W" * 200
 
 
+def once(draw):
+    """A picture that is asked about more than once is drawn once."""
+    kept = {}
+
+    def drawn(chart):
+        if id(chart) not in kept:
+            kept[id(chart)] = chart, draw(chart)  # the chart too, lest another come to stand where it stood
+        return kept[id(chart)][1]
+
+    return drawn
+
+
+svg_of, json_of = once(to_svg), once(to_json)
+
+
 def nodes(node):
     if isinstance(node, dict):
         yield node
@@ -41,7 +56,7 @@ def nodes(node):
 
 def rows(chart, *keys):
     """The rows of data that have all these keys."""
-    drawn = json.loads(to_json(chart))
+    drawn = json.loads(json_of(chart))
     return [
         v
         for n in nodes(drawn)
@@ -51,17 +66,17 @@ def rows(chart, *keys):
 
 
 def texts(chart):
-    root = ET.fromstring(to_svg(chart))
+    root = ET.fromstring(svg_of(chart))
     return [" ".join("".join(e.itertext()).split()) for e in root.iter() if e.tag.endswith("}text")]
 
 
 def told(chart):
     """The lines under the title, joined as they were before they were broken."""
-    return " ".join(json.loads(to_json(chart))["title"]["subtitle"])
+    return " ".join(json.loads(json_of(chart))["title"]["subtitle"])
 
 
 def size(chart):
-    root = ET.fromstring(to_svg(chart))
+    root = ET.fromstring(svg_of(chart))
     return float(root.get("width")), float(root.get("height"))
 
 
@@ -78,7 +93,7 @@ def test_pictures_are_as_wide_as_asked_for_and_their_type_can_be_read(width):
     for name, chart in all_charts(width):
         if width == 360:
             chart.to_dict(validate=True)
-        svg = to_svg(chart)
+        svg = svg_of(chart)
         assert 0.85 * width <= float(ET.fromstring(svg).get("width")) <= width + 4, name
         found = {float(part.split("px")[0]) for part in svg.split('font-size="')[1:]}
         assert found, name
@@ -117,7 +132,7 @@ def test_growth_tells_housing_too_large_to_draw():
 def scales(chart, field):
     return [
         n["scale"].get("type", "linear")
-        for n in nodes(json.loads(to_json(chart)))
+        for n in nodes(json.loads(json_of(chart)))
         if n.get("field") == field and isinstance(n.get("scale"), dict)
     ]
 
@@ -385,15 +400,18 @@ def odd_forecasts():
     }
 
 
-@pytest.mark.parametrize("name", odd_forecasts())
+ODD = odd_forecasts()
+
+
+@pytest.mark.parametrize("name", ODD)
 def test_odd_forecasts_draw(name):
-    forecast = odd_forecasts()[name]
+    forecast = ODD[name]
     for which, chart in OF_FORECAST.items():
-        svg = to_svg(chart(forecast, 360))
+        svg = svg_of(chart(forecast, 360))
         assert float(ET.fromstring(svg).get("width")) <= 372, which
         assert "NaN" not in svg, which
     plan = made.plan(forecast=forecast, fill=forecast.bands.get("fill", made.plan().fill))
-    assert "NaN" not in to_svg(plan_chart(plan, 360))
+    assert "NaN" not in svg_of(plan_chart(plan, 360))
 
 
 def test_days_reach_to_the_end_of_the_calendar():

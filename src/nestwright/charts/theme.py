@@ -61,46 +61,49 @@ def number(value: float | None, digits: int = 2) -> str:
     return f"{rounded:.{max(0, digits - 1 - math.floor(math.log10(abs(rounded))))}f}"
 
 
+LETTERS = "Helvetica, Arial, sans-serif"
+LOOK: dict[str, Any] = {
+    "font": LETTERS,
+    "aria": False,
+    "view": {"stroke": LINE},
+    "title": {
+        "fontSize": 19,
+        "fontWeight": 600,
+        "color": INK,
+        "subtitleFontSize": 14,
+        "subtitleColor": QUIET,
+        "offset": 12,
+        "frame": "bounds",
+        "subtitlePadding": 5,
+        "subtitleLineHeight": 18,
+    },
+    "axis": {
+        "labelFontSize": 14,
+        "titleFontSize": 14,
+        "titleFontWeight": "normal",
+        "labelColor": INK,
+        "titleColor": INK,
+        "gridColor": "#e9e6dc",
+        "domainColor": QUIET,
+        "tickColor": QUIET,
+        "titlePadding": 8,
+    },
+    "legend": {
+        "labelFontSize": 14,
+        "titleFontSize": 14,
+        "titleFontWeight": "normal",
+        "labelColor": INK,
+        "titleColor": QUIET,
+        "labelLimit": 290,
+        "symbolStrokeWidth": 1,
+    },
+    "text": {"font": LETTERS, "fontSize": 14, "color": INK},
+}
+"""The look of all pictures, as Vega-Lite's configuration."""
+
+
 def configured(chart: Any, title: str, subtitle: list[str]) -> Any:
     """The chart with title and the look of all pictures."""
-    return (
-        chart.properties(
-            title={"text": clean(title, 62), "subtitle": [clean(line, 92) for line in subtitle], "anchor": "start"},
-            padding={"left": 10, "right": 10, "top": 12, "bottom": 10},
-            background=PAPER,
-        )
-        .configure(font="Helvetica, Arial, sans-serif", aria=False)
-        .configure_view(stroke=LINE)
-        .configure_title(
-            fontSize=19,
-            fontWeight=600,
-            color=INK,
-            subtitleFontSize=14,
-            subtitleColor=QUIET,
-            offset=12,
-            frame="bounds",
-            subtitlePadding=5,
-            subtitleLineHeight=18,
-        )
-        .configure_axis(
-            labelFontSize=14,
-            titleFontSize=14,
-            titleFontWeight="normal",
-            labelColor=INK,
-            titleColor=INK,
-            gridColor="#e9e6dc",
-            domainColor=QUIET,
-            tickColor=QUIET,
-            titlePadding=8,
-        )
-        .configure_legend(
-            labelFontSize=14,
-            titleFontSize=14,
-            titleFontWeight="normal",
-            labelColor=INK,
-            titleColor=QUIET,
-            labelLimit=290,
-            symbolStrokeWidth=1,
-        )
-        .configure_text(font="Helvetica, Arial, sans-serif", fontSize=14, color=INK)
-    )
+    title_of = {"text": clean(title, 62), "subtitle": [clean(line, 92) for line in subtitle], "anchor": "start"}
+    made = chart.properties(title=title_of, padding={"left": 10, "right": 10, "top": 12, "bottom": 10}, background=PAPER)
+    return made.configure(**LOOK)

@@ -62,7 +62,9 @@ def headed(chart: Any, title: str, lines: Iterable[str], width: int) -> Any:
 def of_rows(alt: Any, rows: Iterable[dict[str, Any]]) -> Any:
     """A chart of these rows of data."""
     # As a tuple: Altair copies lists row by row whenever charts are joined, which took half of a picture's time.
-    return alt.Chart(alt.Data(values=tuple(rows)))
+    from nestwright.charts.declared import Layer
+
+    return Layer(alt.Data(values=tuple(rows)))
 
 
 def once(alt: Any) -> Any:

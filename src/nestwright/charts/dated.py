@@ -276,13 +276,13 @@ def band_layers(
 def upright(alt: Any, x: float, top: float, bottom: float, *, tint: str = QUIET, dash: bool = False) -> Any:
     """A vertical line at x px, from `top` to `bottom` px."""
     stroke: dict[str, Any] = {"strokeDash": [4, 3]} if dash else {}
-    ends = {"x": alt.value(round(x, 1)), "y": alt.value(round(top, 1)), "y2": alt.value(round(bottom, 1))}
+    ends = {"x": alt.XValue(round(x, 1)), "y": alt.YValue(round(top, 1)), "y2": alt.Y2Value(round(bottom, 1))}
     return once(alt).mark_rule(color=tint, strokeWidth=1.2, **stroke).encode(**ends)
 
 
 def level(alt: Any, low: float, high: float, y: float, *, tint: str = QUIET, thick: float = 1.2) -> Any:
     """A horizontal line from `low` to `high` px at y px."""
-    ends = {"x": alt.value(round(low, 1)), "x2": alt.value(round(high, 1)), "y": alt.value(round(y, 1))}
+    ends = {"x": alt.XValue(round(low, 1)), "x2": alt.X2Value(round(high, 1)), "y": alt.YValue(round(y, 1))}
     return once(alt).mark_rule(color=tint, strokeWidth=thick).encode(**ends)
 
 

@@ -70,7 +70,7 @@ def of_rows(alt: Any, rows: Iterable[dict[str, Any]]) -> Any:
 def once(alt: Any) -> Any:
     """A chart of one row without values, for a mark that stands at a place in px."""
     # A mark must encode something or Vega-Lite refuses it.
-    return of_rows(alt, [{}]).encode(opacity=alt.value(1))
+    return of_rows(alt, [{}]).encode(opacity=alt.OpacityValue(1))
 
 
 def note(

@@ -138,5 +138,5 @@ def _band(alt: Any, passage: Passage) -> list[Any]:
 def _names(alt: Any, starts: list[dict[str, Any]]) -> Any:
     chart = of_rows(alt, starts)
     return chart.mark_text(align="left", baseline="bottom", dx=2, dy=-4, fontSize=NAMES, color=QUIET).encode(
-        x="h:Q", y=alt.value(0), text="leg:N"
+        x="h:Q", y=alt.YValue(0), text="leg:N"
     )

@@ -61,8 +61,8 @@ def proof_chart(proof: Proof) -> Any:
             base.transform_filter("datum.end < 0")
             .mark_point(shape="triangle-left", size=130, filled=True, opacity=1)
             .encode(x=x, y=bar, color=shade),
-            base.mark_text(align="left", fontWeight=600).encode(x=alt.value(6), y=text, text="name:N"),
-            base.mark_text(align="right", color=QUIET).encode(x=alt.value(WIDTH - 26), y=text, text="value:N"),
+            base.mark_text(align="left", fontWeight=600).encode(x=alt.XValue(6), y=text, text="name:N"),
+            base.mark_text(align="right", color=QUIET).encode(x=alt.XValue(WIDTH - 26), y=text, text="value:N"),
         ]
     chart = alt.layer(*layers).properties(width=WIDTH - 20, height=height)
     verdict = "Every limit is held." if proof.holds else "Not every limit is held."

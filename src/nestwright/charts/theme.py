@@ -105,5 +105,7 @@ LOOK: dict[str, Any] = {
 def configured(chart: Any, title: str, subtitle: list[str]) -> Any:
     """The chart with title and the look of all pictures."""
     title_of = {"text": clean(title, 62), "subtitle": [clean(line, 92) for line in subtitle], "anchor": "start"}
-    made = chart.properties(title=title_of, padding={"left": 10, "right": 10, "top": 12, "bottom": 10}, background=PAPER)
+    made = chart.properties(
+        title=title_of, padding={"left": 10, "right": 10, "top": 12, "bottom": 10}, background=PAPER
+    )
     return made.configure(**LOOK)

@@ -194,7 +194,7 @@ def _region_labels(alt: Any, kind: NDArray[np.int64], lettered: dict[int, str], 
         letter = name.split()[0]
         ink = PAPER if tint[k] == UNKNOWN_TINT else INK
         for x, y, angle, text in label_spots(kind == k, PLOT, (name, letter)):
-            base = of_rows(alt, [{"text": text}]).encode(x=alt.value(x), y=alt.value(y), text="text:N")
+            base = of_rows(alt, [{"text": text}]).encode(x=alt.XValue(x), y=alt.YValue(y), text="text:N")
             look = {"angle": angle, "fontWeight": 600 if text == letter else 400}
             layers.append(base.mark_text(**look, stroke=tint[k], strokeWidth=4, color=tint[k]))
             layers.append(base.mark_text(**look, color=ink))

@@ -22,4 +22,4 @@ class Layer(alt.Chart):
     """
 
     def __deepcopy__(self, memo: Any) -> Layer:
-        return self.copy(deep=False)  # type: ignore[no-any-return]
+        return self.copy(deep=False)

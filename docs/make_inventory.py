@@ -3,21 +3,39 @@
 import hashlib
 import json
 import re
-import subprocess
 import sys
+import tomllib
 from pathlib import Path
+
+from nestwright import __version__
 
 ROOT = Path(__file__).parents[1]
 VENDORED = ROOT / "src" / "nestwright" / "web" / "static" / "vendor"
+PINNED = re.compile(r"([\w.-]+)==(\S+)(?: ; ([^\\\n]+?))?\s*\\\n")
 ROW = re.compile(r"^\| ([^|]+) \| (\S+) \| (\d\S*) \| (\S+) \|$", re.MULTILINE)
 
 
-def locked() -> dict[str, object]:
-    """The lock as the tool for it tells it: names, versions, hashes of every file that may be installed."""
-    words = ["-m", "cyclonedx_py", "requirements", "--output-reproducible", "--of", "JSON", "-o", "-"]
-    command = [sys.executable, "-W", "ignore", *words, "--pyproject", "pyproject.toml", "requirements.lock"]
-    made = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)
-    return json.loads(made.stdout)
+def locked() -> list[dict[str, object]]:
+    """Every library of the lock: name, version, and the hash of each file that may be installed of it."""
+    made = []
+    for block in re.split(r"\n(?=\S)", (ROOT / "requirements.lock").read_text("utf-8")):
+        if (found := PINNED.match(block)) is None:
+            continue
+        name, version, marker = found.groups()
+        purl = f"pkg:pypi/{name}@{version}"
+        hashes = [{"alg": "SHA-256", "content": one} for one in re.findall(r"--hash=sha256:([0-9a-f]{64})", block)]
+        made.append(
+            {
+                "type": "library",
+                "bom-ref": purl,
+                "name": name,
+                "version": version,
+                "purl": purl,
+                "externalReferences": [{"type": "distribution", "url": purl, "hashes": hashes}],
+            }
+            | ({"description": f"where {marker}"} if marker else {})
+        )
+    return made
 
 
 def vendored() -> list[dict[str, object]]:
@@ -49,9 +67,28 @@ def vendored() -> list[dict[str, object]]:
 
 def inventory() -> dict[str, object]:
     """Both in one document (CycloneDX 1.6, ECMA-424)."""
-    made = locked()
-    made["components"] = [*made["components"], *vendored()]  # type: ignore[misc]
-    return made
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    parts = [*locked(), *vendored()]
+    whole = {
+        "type": "application",
+        "bom-ref": project["name"],
+        "name": project["name"],
+        "version": __version__,
+        "description": project["description"],
+        "licenses": [{"license": {"id": project["license"]}}],
+    }
+    return {
+        "$schema": "http://cyclonedx.org/schema/bom-1.6.schema.json",
+        "bomFormat": "CycloneDX",
+        "specVersion": "1.6",
+        "version": 1,
+        "metadata": {"component": whole},
+        "components": parts,
+        "dependencies": [
+            {"ref": project["name"], "dependsOn": [part["bom-ref"] for part in parts]},
+            *({"ref": part["bom-ref"]} for part in parts),
+        ],
+    }
 
 
 if __name__ == "__main__":

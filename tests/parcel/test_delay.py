@@ -28,20 +28,21 @@ def test_the_posterior_is_that_of_an_independent_sampler():
 
     v, counts = values(), [(33, 3), (6, 2), (2, 0)]
 
-    def log(theta):
-        m, ln_s, *q = theta
-        if not (0 < m < 1 and all(0 < x < 1 for x in q)):
-            return -np.inf
+    def log(theta):  # all walkers at once
+        inside = (theta[:, [0, 2, 3, 4]] > 0).all(axis=1) & (theta[:, [0, 2, 3, 4]] < 1).all(axis=1)
+        ln_s, theta = theta[:, [1]], np.where(inside[:, None], theta, 0.5)
+        m, q = theta[:, [0]], theta[:, 2:]
         s = np.exp(ln_s)
-        total = beta.logpdf(m, v["late_prior_a"], v["late_prior_b"])
-        total += norm.logpdf(ln_s, np.log(v["route_likeness"]), v["route_likeness_spread"])
-        total += np.sum(beta.logpdf(q, m * s, (1 - m) * s))
-        total += sum(binom.logpmf(late, n, x) for (n, late), x in zip(counts, q, strict=True))
-        return total if np.isfinite(total) else -np.inf
+        total = beta.logpdf(m, v["late_prior_a"], v["late_prior_b"])[:, 0]
+        total += norm.logpdf(ln_s, np.log(v["route_likeness"]), v["route_likeness_spread"])[:, 0]
+        total += beta.logpdf(q, m * s, (1 - m) * s).sum(axis=1)
+        sent, late = np.array(counts).T
+        total += binom.logpmf(late, sent, q).sum(axis=1)
+        return np.where(inside & np.isfinite(total), total, -np.inf)
 
     np.random.seed(1)  # emcee draws from numpy's old state
     start = np.array([0.12, np.log(12), 0.1, 0.2, 0.1]) * (1 + 0.1 * np.random.rand(24, 5))
-    walk = emcee.EnsembleSampler(24, 5, log)
+    walk = emcee.EnsembleSampler(24, 5, log, vectorize=True)
     walk.run_mcmc(start, 800)
     chances = walk.get_chain(discard=200, flat=True)[:, 2:]
     told = learn_delays(SENT)

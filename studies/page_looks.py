@@ -66,7 +66,7 @@ def settled(page: Page, address: str, seconds: int = 240) -> int:
         page.wait_for_timeout(500)
     # pictures further down are asked for as they come into sight
     page.evaluate("scrollTo(0, document.body.scrollHeight)")
-    page.wait_for_load_state("networkidle")
+    page.wait_for_load_state("networkidle", timeout=seconds * 1000)
     page.wait_for_function("[...document.images].every(one => one.complete)")
     page.evaluate("scrollTo(0, 0)")
     page.wait_for_timeout(300)  # what came last is drawn

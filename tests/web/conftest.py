@@ -135,7 +135,7 @@ def browser() -> Iterator[Any]:
         made.close()
 
 
-PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 
 
 @pytest.fixture

@@ -137,3 +137,19 @@ def test_a_page_runs_no_script_that_is_written_into_it(browser: Any, pages: str)
     )
     assert page.evaluate("window.ran") is None
     page.close()
+
+
+def test_a_request_that_a_stop_cuts_off_is_no_fault() -> None:
+    import asyncio
+    import logging
+
+    from nestwright.web.serving import cut_off
+
+    def told(message: str, fault: BaseException | None = None) -> bool:
+        found = None if fault is None else (type(fault), fault, None)
+        return cut_off(logging.LogRecord("uvicorn.error", logging.ERROR, "", 0, message, (), found))
+
+    assert told("Cancel %s running task(s), timeout graceful shutdown exceeded")
+    assert told("Exception in ASGI application\n", asyncio.CancelledError())
+    assert not told("Exception in ASGI application\n", ValueError())
+    assert not told("Exception in ASGI application\n")

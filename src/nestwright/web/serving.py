@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import logging
 import socket
 import ssl
 import sys
@@ -116,6 +117,7 @@ async def _serve(served: Served) -> None:
         assert config.ssl is not None
         config.ssl.minimum_version = ssl.TLSVersion.TLSv1_2  # RFC 8996: older ones must not be spoken
         servers.append((_Server(config), served.encrypted))
+    logging.getLogger("uvicorn.error").addFilter(lambda record: not cut_off(record))
     signals = _Signals(_config(served.app), [server for server, _ in servers])
     with signals.capture_signals():
         await asyncio.gather(*(server.serve(sockets=[place]) for server, place in servers))
@@ -137,6 +139,12 @@ def _config(app: Any, **more: Any) -> uvicorn.Config:
         timeout_graceful_shutdown=5,
         **more,
     )
+
+
+def cut_off(record: logging.LogRecord) -> bool:
+    """Whether what the server reports is no more than that a stop cut off a request that was still answered."""
+    kind = record.exc_info[0] if record.exc_info else None
+    return str(record.msg).startswith("Cancel ") or (kind is not None and issubclass(kind, asyncio.CancelledError))
 
 
 class _Server(uvicorn.Server):

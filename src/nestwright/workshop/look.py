@@ -293,6 +293,6 @@ def _parcels(connection: Connection, made: Look) -> None:
     for row in connection.execute(query).mappings():
         sent = date.fromisoformat(row["sent"])
         name = str(row["colony"] or "")
-        subject = f"{name}, parcel" if name else f"parcel {row['id']}"
+        subject = f"{name}, parcel" if name else f"parcel {row['name'] or row['id']}"
         found = rules.parcel_under_way(f"parcel/{row['id']}", subject, sent, row["carrier"], name, made.today)
         made.add(found and replace(found, colony=row["colony_id"], build=row["build_id"]))

@@ -148,8 +148,10 @@ def shown_design(request: Request, stem: str, text: str, base: str, status: int 
     `more`: faults, theirs and change (another person's text), unsaved, put (values just put in), sizing (as asked),
     air (degC and % of the room)."""
     faults: list[dict[str, Any]] = more.pop("faults", [])
+    name: Any = ""
     try:
         document = load_document(text)
+        name = document.tables.get("name")
         groups, slides = groups_of(document), slides_of(document)
     except InputError as error:
         faults, groups, slides = faults or faults_of(error), (), ()
@@ -166,6 +168,7 @@ def shown_design(request: Request, stem: str, text: str, base: str, status: int 
         "design.html",
         status,
         stem=stem,
+        called_by=name if isinstance(name, str) and name.strip() else stem,
         address=address,
         compiling=None if faults else _compiling(request, address, text),
         text=text,

@@ -2,10 +2,13 @@
 
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
 from nestwright.cli import main
+
+HABITATS = Path(__file__).parents[2] / "examples" / "workshop" / "habitats"
 
 HEAVY = ("numpy", "numba", "scipy", "pint", "pydantic", "altair", "polars", "vl_convert", "rich.console")
 
@@ -110,3 +113,21 @@ def test_a_wrong_output_name_is_refused_before_any_work(arguments, tmp_path):
     assert done.returncode == 2
     assert "allowed" in done.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_reader_that_has_enough_is_no_fault():
+    process = subprocess.Popen([sys.executable, "-m", "nestwright", "species"], stdout=subprocess.PIPE)
+    process.stdout.close()
+    assert process.wait(60) == 0
+
+
+def test_check_tells_what_its_ants_pass_and_what_does_not_fit(tmp_path, capsys):
+    text = (HABITATS / "single-pot.toml").read_text()
+    file = tmp_path / "pot.toml"
+    file.write_text(text.replace('aperture = "', 'aperture = "1', 1))
+    with pytest.raises(SystemExit) as left:
+        main.run(["check", str(file)])
+    assert left.value.code == 0
+    said = capsys.readouterr().out
+    assert "(warning)" in said
+    assert "worker" in said

@@ -8,6 +8,7 @@ import pytest
 
 from nestwright.habitat.file import load_document, parse_habitat, set_value
 from nestwright.habitat.form import TABLES, FaceForm, HabitatForm, LimitForm, Quantity
+from nestwright.parts.ants import let_through
 from nestwright.units import KINDS
 
 GUIDE = Path(__file__).parents[2] / "docs" / "guide" / "habitat-file.md"
@@ -55,6 +56,7 @@ def test_the_example_in_the_guide_is_a_habitat() -> None:
     (text,) = re.findall(r"```toml\n(format.*?)```", GUIDE.read_text(), re.S)
     habitat = parse_habitat(load_document(text))
     assert habitat.gardens
+    assert not let_through(habitat), "its ants get out"
     assert habitat.chambers[0].wall("base").touches == habitat.chambers[1].name
 
 

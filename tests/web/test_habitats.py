@@ -116,8 +116,15 @@ def test_a_fault_is_told_at_its_line_and_at_its_field(bench: Any, served: str) -
     line = text.split("\n").index('diameter = "5 mm"') + 1
     assert bench.inner_text("#faults button") == str(line)
     assert "'5 mn'" in bench.inner_text("#faults")
+    # the figures of the sound design stand no longer as if they were of this one
+    assert "of before" in bench.inner_text("#stale")
+    bench.click("#design .actions button")
+    bench.wait_for_selector("text=Saved with its fault")
     bench.fill("#text", text)
     bench.wait_for_selector("#faults", state="hidden")
+    assert not bench.is_visible("#stale")
+    bench.click("#design .actions button")
+    bench.wait_for_selector("text=Saved.")
 
 
 def test_two_people_at_one_habitat_lose_nothing(

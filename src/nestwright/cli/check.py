@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -64,7 +65,8 @@ def check_file(path: Path, today: date | None = None) -> tuple[Finding, ...]:
         document = read_document(path)
         kind = _kind(document.tables, str(path))
         if kind == "habitat":
-            return check_habitat_file(path)
+            found = check_habitat_file(path)
+            return found if any(f.severity == "error" for f in found) else (*found, *_made(path))
         if kind != "colony":
             _read(kind, path)
             return ()
@@ -78,6 +80,24 @@ def check_file(path: Path, today: date | None = None) -> tuple[Finding, ...]:
     if faults or colony is None:
         return tuple(_faults(faults))
     return tuple(Finding("warning", note, file=str(path)) for note in colony.notes)
+
+
+def _made(path: Path) -> list[Finding]:
+    """What of a habitat in order is worth a word once it is made: openings that its ants pass, what does not fit."""
+    from nestwright.errors import FileError, InputError
+    from nestwright.habitat.file import read_habitat
+    from nestwright.habitat.findings import Finding
+    from nestwright.parts.ants import let_through
+
+    try:
+        return [replace(one, severity="warning", file=str(path)) for one in let_through(read_habitat(path))]
+    except (InputError, FileError) as error:
+        each = error.errors if isinstance(error, FileError) else (error,)
+        said = [f"it cannot be made as it stands: {one.message}" for one in each]
+        return [
+            Finding("warning", text, one.line, one.field, one.found, one.allowed, one.nearest, str(path))
+            for text, one in zip(said, each, strict=True)
+        ]
 
 
 def _faults(errors: list[InputError]) -> list[Finding]:

@@ -148,6 +148,9 @@ def _outcome(arguments: list[str] | None) -> int:
         return 2
     except (KeyboardInterrupt, typer.Abort):
         return _stopped()
+    except SystemExit as left:
+        # the command line library leaves so when the reader (head, less) has enough, and keeps the streams quiet
+        return 0 if type(sys.stdout).__name__ == "PacifyFlushWrapper" else int(left.code or 0)
     except BrokenPipeError:
         # The reader (head, less) has enough; that is no fault. Python would complain again at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

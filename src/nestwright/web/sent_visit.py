@@ -132,7 +132,6 @@ def _check_same(connection: Connection, colony_id: int, row: int, entry: VisitEn
     if alike != entry:
         raise InputError(
             "this visit was recorded already, and not with the same figures: nothing was changed",
-            field="uid",
             found=f"recorded: {'a visit of another colony' if there is None else f'a visit on {there.day}'}",
             allowed="open the form anew for another visit; the recorded one is corrected from its colony's page",
         )

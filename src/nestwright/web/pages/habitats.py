@@ -125,22 +125,26 @@ def _both(text: str) -> None:
 def _compiling(request: Request, back: str, text: str) -> Job | None:
     """The job that has the equations compiled by a first look at a design; None once they are, and for a design with a
     fault, which whoever proves it tells."""
-    if compiled():
-        return None
+    return None if compiled() or not reads(text) else compiling(request.app.state.jobs, back, _both, text)
+
+
+def reads(text: str) -> bool:
+    """Whether a text is a habitat without fault."""
     from nestwright.habitat.file import with_values
 
     try:
         with_values(load_document(text), {})
     except InputError:
-        return None
-    return compiling(request.app.state.jobs, back, _both, text)
+        return False
+    return True
 
 
 @router.get("/habitats/{stem}")
-def design(request: Request, stem: Named, room: str = ROOM) -> Response:
-    """The designer, in a room of air that does not change."""
+def design(request: Request, stem: Named, room: str = ROOM, saved: bool = False) -> Response:
+    """The designer, in a room of air that does not change; `saved` after a press on Save."""
     file = file_of(workshop_at(request), stem)
-    return shown_design(request, stem, file.text, sum_of(file.text), air=air_of(room))
+    said = ("well" if reads(file.text) else "faulty") if saved else ""
+    return shown_design(request, stem, file.text, sum_of(file.text), air=air_of(room), saved=said)
 
 
 def shown_design(request: Request, stem: str, text: str, base: str, status: int = 200, **more: Any) -> HTMLResponse:
@@ -162,7 +166,7 @@ def shown_design(request: Request, stem: str, text: str, base: str, status: int 
     asked = {"free": [], "bounds": {}, "where": "window", "window": WINDOW_FORM} | more.pop("sizing", {})
     celsius, humidity = more.pop("air", None) or air_of(ROOM)
     named = slide_words(shown_for(request))
-    values = {"theirs": None, "change": [], "unsaved": False, "put": [], "sizing": asked} | more
+    values = {"theirs": None, "change": [], "unsaved": False, "saved": "", "put": [], "sizing": asked} | more
     return page(
         request,
         "design.html",
@@ -219,7 +223,7 @@ def keep(
         return shown_design(request, stem, text, sum_of(other.text), 409, theirs=other.text, change=change, air=air)
     except InputError as error:
         return shown_design(request, stem, text, base, 422, faults=faults_of(error), air=air)
-    kept = "" if room == ROOM else f"?room={quote(room)}"
+    kept = "?saved=true" if room == ROOM else f"?room={quote(room)}&saved=true"
     return RedirectResponse(f"/habitats/{quote(target, safe='')}{kept}", 303)
 
 

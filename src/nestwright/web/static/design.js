@@ -33,6 +33,9 @@ async function ask(address, more, signal) {
 
 function tell(list) {
   faults.hidden = !list.length;
+  // what stands there still is of the design before the fault
+  document.querySelector(".bench").classList.toggle("stale", list.length > 0);
+  document.getElementById("stale").hidden = !list.length;
   faults.replaceChildren(...list.map((one) => {
     const line = document.createElement("p");
     line.textContent = one.text;

@@ -120,7 +120,7 @@ def asked(workshop: Workshop, file: HabitatFile, room: str, made: Made | None, m
     from nestwright.errands.as_built import standing
     from nestwright.habitat.file import with_values
 
-    habitat = with_values(load_document(file.text, str(file.path)), {})
+    habitat = with_values(load_document(file.text, file.told), {})
     build = None if made is None else standing(made, workshop)
     room = room.strip()
     spec = room_of(workshop, room) if room else ""

@@ -30,6 +30,11 @@ class HabitatFile:
     path: Path
     text: str
 
+    @property
+    def told(self) -> str:
+        """How a fault names it: by its folder, not by where the workshop lies on this computer."""
+        return f"{self.path.parent.name}/{self.path.name}"
+
 
 class Overtaken(Exception):  # noqa: N818 - says what happened
     """Another person saved the file in between; `text` is what stands there now."""

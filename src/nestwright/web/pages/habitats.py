@@ -328,7 +328,7 @@ def compare(request: Request, a: str, b: str, room: str = ROOM) -> Response:
         file = file_of(workshop, stem)
         # a room file may change, and what it reads too
         prove = _proved_text if where == room else _proved_text.__wrapped__
-        habitat, proof = prove(file.text, str(file.path), where)
+        habitat, proof = prove(file.text, file.told, where)
         names = ("name", "value", "interval", "margin", "says")
         rows = [[row[name] for name in names] for row in now_rows(show, proof, light=False)]
         first = limit_name(show, proof.first_limit.name) if proof.first_limit else ""
@@ -347,6 +347,6 @@ def section(request: Request, stem: Named, room: str = ROOM) -> Response:
 
     workshop = workshop_at(request)
     file = file_of(workshop, stem)
-    habitat, proof = _proved(load_document(file.text, str(file.path)), room_of(workshop, room), light=True)
+    habitat, proof = _proved(load_document(file.text, file.told), room_of(workshop, room), light=True)
     drawn = drawn_in(section_svg(habitat, proof), shown_for(request))
     return Response(drawn, media_type="image/svg+xml", headers=VARY)

@@ -257,3 +257,16 @@ def test_odd_numbers_are_kept(shop):
         store_readings(connection, row, np.arange(len(odd)), np.array(odd))
     with reading(shop.engine) as connection:
         assert read_raw(connection, row).value.tolist() == odd
+
+
+def test_a_workshop_that_cannot_be_made_leaves_no_folder(tmp_path, monkeypatch):
+    from nestwright.errors import InputError
+    from nestwright.workshop import folder
+
+    def full(*_, **__):
+        raise InputError("the disk is full")
+
+    monkeypatch.setattr(folder, "open_database", full)
+    with pytest.raises(InputError):
+        folder.create_workshop(tmp_path / "bench", "UTC")
+    assert not (tmp_path / "bench").exists()

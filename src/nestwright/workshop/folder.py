@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shlex
 from dataclasses import dataclass
@@ -84,6 +85,7 @@ def create_workshop(folder: Path, zone: str) -> Workshop:
     made = Workshop(folder)
     if made.database.exists():
         raise InputError("there is a workshop here already", file=str(folder))
+    new = [place for place in (folder, *(folder / name for name in FOLDERS)) if not place.exists()]
     try:
         for name in FOLDERS:
             (folder / name).mkdir(parents=True, exist_ok=True)
@@ -102,6 +104,10 @@ def create_workshop(folder: Path, zone: str) -> Workshop:
     finally:
         for left in (scratch, *(Path(f"{scratch}{end}") for end in ("-wal", "-shm", "-journal"))):
             left.unlink(missing_ok=True)
+        if not made.database.exists():  # a full disk: nothing is left of it, not even folders
+            for place in reversed(new):
+                with contextlib.suppress(OSError):
+                    place.rmdir()
     return made
 
 

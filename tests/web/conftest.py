@@ -85,6 +85,19 @@ def unmet() -> Callable[[Any], list[str]]:
     return seen
 
 
+def opened(page: Any, address: str) -> Any:
+    """The answer to a page that is opened. One before it that waited for its work goes on by itself once that is done,
+    which may cut the first try off."""
+    from playwright.sync_api import Error
+
+    try:
+        return page.goto(address)
+    except Error as error:
+        if "ERR_ABORTED" not in str(error):
+            raise
+        return page.goto(address)
+
+
 def serve(folder: Path, *more: str) -> tuple[subprocess.Popen[str], str]:
     """The page of a workshop in a process of its own, and its address, once it answers."""
     process = subprocess.Popen(

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.web.conftest import opened
 
 AXE = (Path(__file__).parent / "vendor" / "axe.min.js").read_text("utf-8")
 STATIC = Path(__file__).parents[2] / "src" / "nestwright" / "web" / "static"
@@ -115,7 +116,7 @@ def test_pages_are_accessible_and_ask_no_other_host(
     found = []
     for place in PLACES:
         before = len(asked)
-        answer = page.goto(pages + place)
+        answer = opened(page, pages + place)
         assert answer.status == 200, place
         # nothing but colours differs from the same page by day
         found += [f"{place}: {one}" for one in (unmet(page, ["color-contrast"]) if light == "night" else unmet(page))]

@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from babel.messages.pofile import read_po
 from jinja2 import nodes
+from tests.web.conftest import opened
 
 from nestwright.web.preferences import Preferences
 from nestwright.web.shown import Shown
@@ -258,7 +259,7 @@ def test_a_german_page_is_german_fits_a_phone_and_is_accessible(
     assert page.locator("h1").inner_text() == "Einstellungen"
     heads, found = [], []
     for place in PLACES:
-        page.goto(pages + place)
+        opened(page, pages + place)
         heads.append(page.locator("h1").first.inner_text())
         if page.locator("html").get_attribute("lang") != "de":
             found.append(f"{place}: not marked as German")

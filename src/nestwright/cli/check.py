@@ -84,20 +84,15 @@ def check_file(path: Path, today: date | None = None) -> tuple[Finding, ...]:
 
 def _made(path: Path) -> list[Finding]:
     """What of a habitat in order is worth a word once it is made: openings that its ants pass, what does not fit."""
-    from nestwright.errors import FileError, InputError
+    from nestwright.errors import InputError
     from nestwright.habitat.file import read_habitat
-    from nestwright.habitat.findings import Finding
     from nestwright.parts.ants import let_through
 
     try:
-        return [replace(one, severity="warning", file=str(path)) for one in let_through(read_habitat(path))]
-    except (InputError, FileError) as error:
-        each = error.errors if isinstance(error, FileError) else (error,)
-        said = [f"it cannot be made as it stands: {one.message}" for one in each]
-        return [
-            Finding("warning", text, one.line, one.field, one.found, one.allowed, one.nearest, str(path))
-            for text, one in zip(said, each, strict=True)
-        ]
+        found, said = let_through(read_habitat(path)), ""
+    except InputError as error:
+        found, said = tuple(_faults([error])), "it cannot be made as it stands: "
+    return [replace(one, severity="warning", message=said + one.message, file=str(path)) for one in found]
 
 
 def _faults(errors: list[InputError]) -> list[Finding]:

@@ -1,5 +1,6 @@
 """The program as a process: quick help, one message for a mistake, exit codes."""
 
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -131,3 +132,8 @@ def test_check_tells_what_its_ants_pass_and_what_does_not_fit(tmp_path, capsys):
     said = capsys.readouterr().out
     assert "(warning)" in said
     assert "worker" in said
+    file.write_text(re.sub(r'store = "[^"]*"', 'store = "200 mL"', text, count=1))
+    with pytest.raises(SystemExit) as left:
+        main.run(["check", str(file)])
+    assert left.value.code == 0
+    assert "cannot be made as it stands" in capsys.readouterr().out

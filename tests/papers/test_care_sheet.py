@@ -75,6 +75,20 @@ def test_every_figure_is_that_of_the_result(language):
     assert ("April 5, 2026" if language == "en" else "5. April 2026") in text
 
 
+def test_a_verdict_that_may_turn_is_told_as_only_just():
+    told = care_html(care(only_just="pot/bell: humidity"), window())
+    assert "it may stand there, but only just. What fails first when something changes: pot/bell: humidity." in told
+    assert "only just" not in care_html(care(), window())
+
+
+def test_a_wall_that_is_wet_by_the_proof_is_no_sign_of_trouble():
+    dry, wet = (care_html(care(wet=one, opens=True), window()) for one in ((), ("pot/bell", "dump")))
+    assert "Drops on the wall or the garden" in dry
+    assert "Drops on the wall" not in wet
+    assert "A thin film on walls is as computed for this design, in: pot/bell, dump" in wet
+    assert "take a plug out of a vent" in wet
+
+
 @pytest.mark.parametrize("language", ["en", "de"])
 def test_two_pages_with_fonts_inside_and_tagged(language):
     reader = PdfReader(BytesIO(care_pdf(care(), window(), DAY, language)))

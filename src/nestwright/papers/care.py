@@ -38,7 +38,7 @@ def care_sheet(care: Care, window: WindowMap, language: str = "en") -> dict[str,
         "signs": {
             "title": _("What you see, and what to do"),
             "head": [_("you see"), _("do")],
-            "rows": [[_(row[0]), _(row[1])] for row in _signs(care)],
+            "rows": [[_(row[0]).format(places=", ".join(care.wet)), _(row[1])] for row in _signs(care)],
         },
         "safe": {
             "title": _("Take care"),
@@ -128,7 +128,10 @@ def _where(care: Care, window: WindowMap, language: str, _: Say) -> dict[str, An
     own = _("Your room, {t} °C and {h} %: ").format(
         t=_figure(care.room_temperature, language, 1), h=_figure(100 * care.room_humidity, language)
     )
-    if care.holds:
+    if care.only_just:
+        told = _("it may stand there, but only just. What fails first when something changes: {limit}.")
+        lines.append(own + told.format(limit=limit_name(care.only_just, _)))
+    elif care.holds:
         lines.append(own + _("it may stand there."))
     else:
         lines.append(own + _("not there. What fails first: {limit}.").format(limit=limit_name(care.first_limit, _)))
@@ -226,7 +229,8 @@ def _grow(care: Care, language: str, _: Say) -> list[str]:
 def _signs(care: Care) -> list[tuple[str, str]]:
     """What is seen and what to do, as this design allows it."""
     rows = [row for row in SIGNS if care.dump or row is not WASTE]
-    return [DROPS_DRILLED if row is DROPS and not care.opens else row for row in rows]
+    drops = DROPS if care.opens else DROPS_DRILLED
+    return [(DROPS_SEEN if care.wet else drops[0], drops[1]) if row is DROPS else row for row in rows]
 
 
 def _date(day: date, language: str) -> str:
@@ -259,6 +263,9 @@ MAINS = N_(
 DROPS = (
     N_("Drops on the wall or the garden"),
     N_("More air: take a plug out of a vent; warm the room slowly. No drop may stand on the garden."),
+)
+DROPS_SEEN = N_(
+    "Drops over the garden or on it. A thin film on walls is as computed for this design, in: {places}"
 )
 DROPS_DRILLED = (
     DROPS[0],

@@ -68,6 +68,10 @@ class Care:
     """Whether it has a chamber for waste."""
     opens: bool = False
     """Whether a vent of the garden's chamber has holes that a plug closes."""
+    only_just: str = ""
+    """Where it holds: the limit with the least margin whose verdict turns within what the uncertain inputs leave open."""
+    wet: tuple[str, ...] = ()
+    """Chambers of which a wall is wet at rest in that room."""
 
     def to_dict(self) -> dict[str, Any]:
         known = {
@@ -96,6 +100,8 @@ class Care:
             "fill_high_pct": 100 * self.fill_high,
             "full": None if self.full is None else [d.isoformat() for d in self.full],
             "vents_open_further": self.opens,
+            "only_just": self.only_just or None,
+            "wet": list(self.wet),
             "judgements": list(self.judgements),
         }
 
@@ -127,6 +133,8 @@ def care_of(
         at = np.unravel_index(int(window.worst.argmax()), window.worst.shape)
         best = (float(window.temperature[at[0]] - CELSIUS), float(window.relative_humidity[at[1]]))
     first = proof.first_limit
+    unsure = [limit for limit in proof.limits if not limit.sure] if proof.holds else []
+    just = min(unsure, key=lambda limit: limit.scaled_margin, default=None)
     return Care(
         habitat.name, habitat.revision, serial, habitat.species,
         proof.room_temperature - CELSIUS, proof.room_relative_humidity, proof.holds, first.name if first else "",
@@ -138,7 +146,8 @@ def care_of(
         tuple(_leaves(v, (leaf.low, leaf.value, leaf.high)) for v in GARDENS),
         tuple(sorted(1e6 * b.shape.volume for b in habitat.bells)),
         card.growth["fill_high"].value, colony, full, proof.judgements,
-        any(c.role == "dump" for c in habitat.chambers), _opens(habitat),
+        any(c.role == "dump" for c in habitat.chambers), _opens(habitat), just.name if just else "",
+        tuple(z.name for z in proof.zones if min(z.dew_margin.values(), default=0.0) < 0),
     )  # fmt: skip
 
 

@@ -21,7 +21,11 @@ def look(request: Request, job: str) -> Response:
         return page(request, "job.html", job=found)
     if not found.going and found.error is None:
         return Response(status_code=204, headers={"HX-Redirect": found.back})
-    return page(request, "job_bar.html", job=found)
+    bar = page(request, "job_bar.html", job=found)
+    if not found.going:
+        # what went wrong takes the place of the bar and of the button with it
+        bar.headers.update({"HX-Retarget": "#job", "HX-Reselect": "#job"})
+    return bar
 
 
 @router.post("/{job}/stop")

@@ -104,8 +104,7 @@ def test_intervals_of_zones_are_those_of_the_limits_where_there_are_limits(name)
     seen = 0
     for limit in made.limits:
         if (limit.zone, limit.quantity) in told:
-            low, high = limit.low_value - limit.value, limit.high_value - limit.value
-            assert told[(limit.zone, limit.quantity)] == pytest.approx((low, high), rel=1e-6, abs=1e-9)
+            assert told[(limit.zone, limit.quantity)] == pytest.approx(limit.moved, rel=1e-6, abs=1e-9)
             seen += 1
     assert seen >= 3
     assert {zone for zone, _ in told} == {zone.name for zone in made.zones}

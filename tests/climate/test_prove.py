@@ -6,8 +6,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from nestwright.climate.limits import bound_limits
-from nestwright.climate.proof import prove, prove_year, simulate
+from nestwright.climate.limits import BoundLimit, bound_limits
+from nestwright.climate.proof import _result, prove, prove_year, simulate
 from nestwright.climate.reading import zone_air
 from nestwright.climate.room_air import Room
 from nestwright.climate.room_window import window
@@ -37,6 +37,18 @@ def swinging(days: int, mean: float = 20.0) -> Room:
 
 def habitat(name: str):
     return read_habitat(HABITATS / f"{name}.toml")
+
+
+def test_no_interval_of_a_humidity_passes_saturation_and_the_verdict_counts_all_of_it():
+    humid = BoundLimit("pot: humidity", "pot", "relative_humidity", 0.9, 1.0, 0.02, "invented", "")
+    one = _result(humid, 0.97, (-0.04, 0.06, ()))
+    assert (one.low_value, one.high_value) == pytest.approx((0.93, 1.0))
+    assert one.moved == (-0.04, 0.06)
+    assert one.held
+    assert not one.sure
+    assert _result(humid, 0.02, (-0.04, 0.01, ())).low_value == 0.0
+    # a state a hair above saturation stays inside its own interval
+    assert _result(humid, 1.004, (0.0, 0.02, ())).high_value == 1.004
 
 
 @pytest.mark.parametrize("name", NAMES)

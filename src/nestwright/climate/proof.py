@@ -28,6 +28,7 @@ Array = NDArray[np.float64]
 WEEK = 7 * 86400.0
 UNSTATED_PRESSURE = 101325.0
 NOTICEABLE = 0.1
+SHARES = ("relative_humidity", "co2", "o2")
 """Share of a limit's tolerance from which a judgement value is named."""
 
 
@@ -115,9 +116,8 @@ def prove_year(
         margin = b.margin(value)
         k = int(margin.argmin())
         held = float(weights[margin >= 0].sum() / weights.sum())
-        low, high = calm.low_value - calm.value, calm.high_value - calm.value
         results.append(
-            dataclasses.replace(_result(b, float(value[k]), (low, high, calm.rests_on)), hours_held_share=held)
+            dataclasses.replace(_result(b, float(value[k]), (*calm.moved, calm.rests_on)), hours_held_share=held)
         )
         weeks += _weeks(b, room, margin, weights)
     weeks.sort(key=lambda w: -w.hours_outside)
@@ -319,6 +319,7 @@ def _result(b: BoundLimit, value: float, spread: tuple[float, float, tuple[str, 
     low, high, names = spread or (0.0, 0.0, ())
     margin = float(b.margin(np.array(value)))
     ends = [float(b.margin(np.array(value + shift))) >= 0 for shift in (low, high)]
+    most = 1.0 if b.quantity in SHARES else np.inf
     return LimitResult(
         name=b.name,
         zone=b.zone,
@@ -327,7 +328,7 @@ def _result(b: BoundLimit, value: float, spread: tuple[float, float, tuple[str, 
         high=b.high,
         value=value,
         low_value=max(value + low, min(value, 0.0)),
-        high_value=value + high,
+        high_value=min(value + high, max(value, most)),
         margin=margin,
         scaled_margin=margin / b.tolerance,
         held=margin >= 0,
@@ -335,6 +336,7 @@ def _result(b: BoundLimit, value: float, spread: tuple[float, float, tuple[str, 
         rests_on=names,
         source=b.source,
         mark=b.mark,
+        moved=(low, high),
     )
 
 

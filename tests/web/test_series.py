@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 from urllib.error import HTTPError
@@ -205,6 +207,20 @@ def test_a_picture_is_dragged_zoomed_and_told_in_words(
     # the words, and the address, follow the picture
     until(lambda: "2026-03-02" in bench.text_content("#words"))
     assert f"from={spans(bench)[0]}" in bench.url
+
+
+def test_days_of_a_german_picture_are_german_and_its_fields_stay_those_of_the_browser(bench: Any, pages: str) -> None:
+    bench.context.add_cookies([{"name": "nw-shown", "value": "de.degC.metric.auto", "url": pages}])
+    bench.goto(pages + "/series?channel=pot.temperature&from=2026-01-10&to=2026-01-16")
+    bench.wait_for_selector("#series[data-ready]")
+    assert re.match(r"10\.01\.2026, 00:00 – 1[67]\.01\.2026, ", bench.inner_text("#series .state"))
+    assert "10. Januar 2026" in bench.text_content("#words")
+    bench.focus(".plots")
+    bench.keyboard.press("ArrowRight")
+    bench.wait_for_function("!document.querySelector('#series .state').textContent.startsWith('10.01.')")
+    field = bench.input_value(".span [name=from]")
+    day = datetime.strptime(bench.inner_text("#series .state")[:10], "%d.%m.%Y").date()
+    assert field == day.isoformat() > "2026-01-10"
 
 
 def test_two_fingers_zoom_on_a_phone(phone: Any, pages: str, until: Callable[[Callable[[], bool]], None]) -> None:

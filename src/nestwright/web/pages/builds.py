@@ -12,6 +12,7 @@ from starlette.responses import Response
 
 from nestwright.errors import FileError, InputError
 from nestwright.web.named import Named, step
+from nestwright.web.pages.papers import ROLL
 from nestwright.web.pages.today import reading_row
 from nestwright.web.preferences import typed
 from nestwright.web.render import faults_of, page, recorded, shown_for, workshop_at
@@ -105,7 +106,7 @@ def _build(request: Request, serial: str, status: int = 200, **more: Any) -> Res
     values: dict[str, Any] = {"faults": [], "entry": {}, "form": ""} | more
     return page(
         request, "build.html", status, made=made, address=address_of(made.serial), water=water_of(made),
-        design=Path(str(made.values["habitat"])).stem, sheets=list(sheets()), rooms=room_names(workshop),
+        design=Path(str(made.values["habitat"])).stem, sheets=sheets().values(), roll=ROLL, rooms=room_names(workshop),
         readings=readings, photos=photos,
         measured=[one for one in made.measured if one["what"] not in (LASTS, FILLED)],
         filled=[one for one in reversed(made.measured) if one["what"] == FILLED][:6],

@@ -301,7 +301,7 @@ def _band_words(line: Line, show: Shown) -> str:
 def _day_rows(days: list[DayRow], channel: Channel, show: Shown) -> list[dict[str, Any]]:
     return [
         {
-            "day": one.day.isoformat(),
+            "day": show.day(one.day),
             "n": one.n,
             "hours": one.hours,
             "values": [show.reading(x, channel.unit) for x in (one.low, one.mean, one.high)],

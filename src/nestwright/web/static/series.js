@@ -20,7 +20,20 @@ const colour = (name) => getComputedStyle(document.documentElement).getPropertyV
 const shown = (value, unit) => (value === null || value === undefined ? value : unit === "degC" && fahrenheit ? value * 1.8 + 32 : value);
 const difference = (value, unit) => (unit === "degC" && fahrenheit ? value * 1.8 : value);
 const unitOf = (unit) => (unit === "degC" ? (fahrenheit ? "°F" : "°C") : unit);
-const clock = new Intl.DateTimeFormat("sv-SE", { timeZone: zone, year: "numeric", month: "2-digit", day: "2-digit", hour: "2-digit", minute: "2-digit" });
+// English tells days as the record does; any other language as it is used to.
+const tongue = document.documentElement.lang, recorded = tongue === "en";
+const FIELDS = { year: "{YYYY}", month: "{MM}", day: "{DD}" };
+function dayForm(own, fields) {
+  if (recorded) return own;
+  const parts = new Intl.DateTimeFormat(tongue, { month: "2-digit", ...fields }).formatToParts(0);
+  return parts.map((one) => FIELDS[one.type] ?? one.value).join("");
+}
+const yearMonth = dayForm("{YYYY}-{MM}", { year: "numeric" });
+const monthDay = dayForm("{MM}-{DD}", { day: "2-digit" });
+const wholeDay = dayForm("{YYYY}-{MM}-{DD}", { year: "numeric", day: "2-digit" });
+const DAY_FIELDS = { timeZone: zone, year: "numeric", month: "2-digit", day: "2-digit" };
+const clock = new Intl.DateTimeFormat(recorded ? "sv-SE" : tongue, { ...DAY_FIELDS, hour: "2-digit", minute: "2-digit" });
+const calendar = new Intl.DateTimeFormat("sv-SE", DAY_FIELDS);
 const local = (at) => clock.format(at);
 
 // The zone's own clock as a Date whose local fields tell it. Offsets change at half hours only, and asking for one takes
@@ -192,10 +205,10 @@ function make(group) {
       { ...axis, space: 90, values: [
         // [step, form, form with year, with month, with day, with minute, with second, mode]
         [31536000, "{YYYY}", null, null, null, null, null, null, 1],
-        [2419200, "{YYYY}-{MM}", null, null, null, null, null, null, 1],
-        [86400, "{MM}-{DD}", "\n{YYYY}", null, null, null, null, null, 1],
-        [60, "{HH}:{mm}", "\n{YYYY}-{MM}-{DD}", null, "\n{MM}-{DD}", null, null, null, 1],
-        [0.001, "{HH}:{mm}:{ss}", "\n{YYYY}-{MM}-{DD}", null, "\n{MM}-{DD}", null, null, null, 1],
+        [2419200, yearMonth, null, null, null, null, null, null, 1],
+        [86400, monthDay, "\n{YYYY}", null, null, null, null, null, 1],
+        [60, "{HH}:{mm}", "\n" + wholeDay, null, "\n" + monthDay, null, null, null, 1],
+        [0.001, "{HH}:{mm}:{ss}", "\n" + wholeDay, null, "\n" + monthDay, null, null, null, 1],
       ] },
       { ...axis, size: 62, label: unitOf(group.unit), labelSize: 18, labelFont: "13px Letters, sans-serif" },
     ],
@@ -341,8 +354,8 @@ let telling = null;
 async function tell() {
   const query = new URLSearchParams([...lines.map((one) => ["channel", one.name]), ["from", span.from], ["to", span.to], ...(box.dataset.predict ? [["predict", box.dataset.predict]] : [])]);
   history.replaceState(null, "", `/series?${query}`);
-  document.querySelector(".span [name=from]").value = local(span.from).slice(0, 10);
-  document.querySelector(".span [name=to]").value = local(span.to - 1).slice(0, 10);
+  document.querySelector(".span [name=from]").value = calendar.format(span.from);
+  document.querySelector(".span [name=to]").value = calendar.format(span.to - 1);
   telling?.abort();
   telling = new AbortController();
   try {

@@ -278,6 +278,7 @@ WRONG = [
     (V + "workers = 3.5", 7, "visit[0].workers", "is not a count"),
     (V + "workers = true", 7, "visit[0].workers", "is not a count"),
     (V + "workers = 99999999999", 7, "visit[0].workers", "more than any colony has"),
+    (V + "workers = 'about 99999999999999999999'", 7, "visit[0].workers", "more than any colony has"),
     (V + 'workers = "abuot 60"', 7, "visit[0].workers", "did you mean 'about 60'"),
     (V + 'workers = "80 to 50"', 7, "visit[0].workers", "not below the upper end"),
     (V + 'workers = "0 to 50"', 7, "visit[0].workers", "at least 1"),

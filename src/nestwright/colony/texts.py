@@ -36,8 +36,8 @@ MOST = 20_000_000
 
 _ML = 1e6  # mL in a cubic metre
 _DAY = 86400.0  # s
-_COUNT = re.compile(r"\s*(?:(about|~)\s*)?(\d{1,12})\s*", re.ASCII)
-_BAND = re.compile(r"\s*(\d{1,12})\s*(?:\bto\b|-|–)\s*(\d{1,12})\s*", re.ASCII)
+_COUNT = re.compile(r"\s*(?:(about|~)\s*)?(\d{1,60})\s*", re.ASCII)
+_BAND = re.compile(r"\s*(\d{1,60})\s*(?:\bto\b|-|–)\s*(\d{1,60})\s*", re.ASCII)
 _ISO = re.compile(r"\s*(\d{4})-(\d{2})-(\d{2})\s*", re.ASCII)
 _DAY_FIRST = re.compile(r"\s*([0-9]{1,2})([./])\s*([0-9]{1,2})[./]\s*([0-9]{4})\s*")
 _PLAIN = re.compile(r"\s*[+-]?[\d.]+\s*", re.ASCII)

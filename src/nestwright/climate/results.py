@@ -77,7 +77,7 @@ class LimitResult:
     mark: str
     hours_held_share: float | None = None
     moved: tuple[float, float] = (0.0, 0.0)
-    """How far the uncertain inputs move `value` down and up, where nothing cuts it off: no share is below 0 or above 1."""
+    """How far the uncertain inputs move `value` down and up, before it is cut off at what a share can be."""
 
     def to_dict(self) -> dict[str, Any]:
         def unit(x: float | None, difference: bool = False) -> float | None:

@@ -12,7 +12,6 @@ from starlette.responses import Response
 
 from nestwright.errors import FileError, InputError
 from nestwright.web.named import Named, step
-from nestwright.web.pages.papers import ROLL
 from nestwright.web.pages.today import reading_row
 from nestwright.web.preferences import typed
 from nestwright.web.render import faults_of, page, recorded, shown_for, workshop_at
@@ -26,6 +25,8 @@ from nestwright.workshop.measured_key import check_measured
 from nestwright.workshop.refills import FILLED, LASTS, parse_days, told_filled, told_lasts, water_of
 
 router = APIRouter(prefix="/builds")
+ROLL = "single-60x30"
+"""The label paper that is taken where none is told."""
 OUTCOMES = {"passed": True, "failed": False, "": None}
 
 

@@ -15,7 +15,7 @@ from nestwright.files import plain_name
 from nestwright.web.habitat_files import room_of
 from nestwright.web.jobs import Job
 from nestwright.web.named import Named
-from nestwright.web.pages.builds import address_of
+from nestwright.web.pages.builds import ROLL, address_of
 from nestwright.web.preferences import preferences_of
 from nestwright.web.render import faults_of, page, workshop_at
 from nestwright.workshop.builds import find_build
@@ -25,8 +25,6 @@ from nestwright.workshop.folder import Workshop
 
 router = APIRouter(prefix="/builds")
 ROOM = "21 degC, 45 %"
-ROLL = "single-60x30"
-"""The label paper that is taken where none is told."""
 MOST_SKIPPED = 999
 YEAR_SHARE = 0.5
 """Of a dossier's time that a room's record takes."""

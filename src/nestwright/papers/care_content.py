@@ -69,7 +69,7 @@ class Care:
     opens: bool = False
     """Whether a vent of the garden's chamber has holes that a plug closes."""
     only_just: str = ""
-    """Where it holds: of the limits whose verdict may turn within the uncertain inputs, the one with the least margin."""
+    """Of the limits that hold and whose verdict may turn within the uncertain inputs, the one with the least margin."""
     wet: tuple[str, ...] = ()
     """Chambers of which a wall is wet at rest in that room."""
 

@@ -1,4 +1,4 @@
-"""Compiles one of the hearts by using each of its runs once, small: `python tests/compiling.py air` or `colony`."""
+"""Compiles what is told by using each of its runs once, small: `python tests/compiling.py colony parcel`, or `air`."""
 
 import sys
 from pathlib import Path
@@ -11,15 +11,19 @@ def air() -> None:
     from nestwright.climate.room_window import window
     from nestwright.climate.rooms import read_room
     from nestwright.habitat.file import read_habitat
-    from nestwright.parcel.carry import carry, carry_many
-    from nestwright.parcel.file import read_parcel
 
     habitat = read_habitat(WORKSHOP / "habitats" / "single-pot.toml")
     prove(habitat, read_room("21 degC, 45 %"))
     window(habitat, points=2)
-    parcel = read_parcel(WORKSHOP / "parcels" / "winter.toml")
-    carry(parcel)
-    carry_many(parcel, {}, [0.0, 1.0])
+
+
+def parcel() -> None:
+    from nestwright.parcel.carry import carry, carry_many
+    from nestwright.parcel.file import read_parcel
+
+    found = read_parcel(WORKSHOP / "parcels" / "winter.toml")
+    carry(found)
+    carry_many(found, {}, [0.0, 1.0])
 
 
 def colony() -> None:
@@ -34,4 +38,5 @@ def colony() -> None:
 
 
 if __name__ == "__main__":
-    {"air": air, "colony": colony}[sys.argv[1]]()
+    for what in sys.argv[1:]:
+        {"air": air, "colony": colony, "parcel": parcel}[what]()

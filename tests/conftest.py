@@ -42,7 +42,8 @@ def held_to_grammar(monkeypatch):
 
 
 def pytest_sessionstart(session: pytest.Session) -> None:
-    """Both hearts are compiled once, side by side, while the workers gather their tests: not by every worker anew."""
+    """All is compiled once, on two cores, while the workers gather their tests: not by every worker anew. What parcels
+    share with the air is compiled by the time the colony is."""
     several = (getattr(session.config.option, "numprocesses", None) or 0) > 1
     if not several or hasattr(session.config, "workerinput"):
         return
@@ -55,7 +56,7 @@ def pytest_sessionstart(session: pytest.Session) -> None:
     if any(kept.rglob("*.nbc")):
         return
     command = (sys.executable, str(Path(__file__).with_name("compiling.py")))
-    both = [subprocess.Popen([*command, heart]) for heart in ("air", "colony")]
+    both = [subprocess.Popen([*command, *parts]) for parts in (("air",), ("colony", "parcel"))]
     waited_for.parent.mkdir(parents=True, exist_ok=True)
     waited_for.touch()
 

@@ -156,7 +156,7 @@ def test_the_error_is_found_back():
     assert found.fades == pytest.approx(1500, rel=0.2)
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def crown():
     record, room = made_run(POT, {"crown": 2.5}, ("pot", "sump"), seed=21)
     return record, room, set_problem(POT, record, room, start="filled")

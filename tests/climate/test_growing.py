@@ -25,12 +25,12 @@ def grown(days=60, first=20e-6, rate=0.03):
     return Growth(day, volume, volume * 2e6)
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def pot():
     return read_habitat(Path(__file__).parents[1] / "habitat" / "designs" / "single-pot.toml")
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def strict(pot):
     """The pot with a limit of 0.8 % CO2, which 20 mL of garden holds and a larger one does not."""
     return replace(pot, limits=(OwnLimit("co2", "garden", None, 0.008),))

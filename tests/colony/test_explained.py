@@ -11,7 +11,7 @@ from nestwright.colony.sampler import Sample
 from nestwright.errors import InputError
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def posterior():
     """A posterior in which all is known but the leaf that a forager brings."""
     problem = pose(read_colony("examples/workshop/colonies/marigold.toml"))

@@ -36,7 +36,7 @@ SEEN = (
 EVENTS = ((4.0, "room", 90.0), (6.0, "queen", 0.3), (8.0, "workers_added", 20.0))
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def ran():
     """A record run under one vector: vector, record, what the run filled in, and the plain run of the same days."""
     p = vector("Acromyrmex echinatior", workers=60, garden=40, brood=60, error_scale=1.2)

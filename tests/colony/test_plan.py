@@ -51,12 +51,12 @@ def fitted(**changed):
     return fit(colony(**changed), particles=200, moves=2, seed=4)
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def posterior():
     return fitted()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def made(posterior):
     return plan(posterior, **FAST)
 

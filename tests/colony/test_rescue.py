@@ -315,7 +315,7 @@ def test_what_cannot_be_is_refused(changed, field):
 # from a record
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def posterior():
     # an invented record: a garden that was lost on its last day
     colony = Colony(
@@ -347,7 +347,7 @@ def test_a_record_says_what_it_leaves_with_ranges(posterior):
     assert came.last_seen == (None, None, None)
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def living():
     # an invented record: a garden that does well
     colony = Colony(

@@ -18,7 +18,7 @@ from nestwright.parts.order import assembly_steps
 from nestwright.parts.together import Taken, taken_apart
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def made():
     one = make_parts(read_habitat(demo.example_workshop() / "habitats/single-pot.toml"), check=False)
     return replace(one, taken=taken_apart(one.assembly, one.solids))

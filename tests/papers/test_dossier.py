@@ -27,7 +27,7 @@ MADE = date(2031, 3, 10)
 HOSTILE = '#pagebreak() *bold* $x$ "] \\ @ref <label> \u202egnirts #read("/etc/hosts")'
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def proved(tmp_path_factory):
     folder = tmp_path_factory.mktemp("dossier") / "shop"
     workshop = create_workshop(folder, "UTC")

@@ -26,12 +26,12 @@ PLUG = Bought("silicone plug 12 mm", Decimal("0.45"))
 RATES = shipped_rates()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def prices():
     return replace(read_prices(made.PRICES), bought=(PLUG,))
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def costs(prices):
     return cost_of_habitat(made.assembly(), made.measured(), shipped_rates(), prices)
 

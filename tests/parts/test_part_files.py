@@ -33,7 +33,7 @@ ROOT = Path(__file__).parents[2]
 HABITATS = ROOT / "examples/workshop/habitats"
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def written(tmp_path_factory):
     """(what was made, folder, index) of the three pots in every form but drawings."""
     made = make_parts(read_habitat(HABITATS / "three-pot.toml"), check=False)

@@ -19,7 +19,7 @@ HABITATS = Path(__file__).parents[2] / "examples/workshop/habitats"
 EXAMPLES = ["single-pot", "three-pot", "heated-bench", "glass-case"]
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def made():
     """Every part of the examples, and of a pot with holes, with its solid."""
     found = []

@@ -47,7 +47,7 @@ def behind(scene):
     return float(scenes.placed(scene)[0][2])
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def measured():
     return {name: measure_photo(taken(s), Asked(behind=behind(s))) for name, s in GARDENS.items()}
 
@@ -186,7 +186,7 @@ def test_an_empty_scene_has_no_garden():
 REAL = ("astronaut.png", "chelsea.png", "coffee.png", "rocket.jpg", "brick.png", "gravel.png", "page.png", "coins.png")
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def real():
     found = importlib.util.find_spec("skimage")
     if found is None:

@@ -15,6 +15,8 @@ import pytest
 
 from nestwright.cli import main
 
+from .forked import forked
+
 EXAMPLES = Path(__file__).parents[2] / "examples" / "workshop"
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 
@@ -93,7 +95,7 @@ def opened(page: Any, address: str) -> Any:
     try:
         return page.goto(address)
     except Error as error:
-        if "ERR_ABORTED" not in str(error):
+        if "ERR_ABORTED" not in str(error) and "interrupted by another navigation" not in str(error):
             raise
         return page.goto(address)
 
@@ -121,19 +123,15 @@ def pages(example_workshop: Path, tmp_path_factory: pytest.TempPathFactory) -> I
     """Address of a page that tests read and do not write to."""
     folder = tmp_path_factory.mktemp("pages") / "bench-room"
     shutil.copytree(example_workshop, folder)
-    process, address = serve(folder)
-    yield address
-    process.terminate()
-    process.wait(10)
+    with forked(folder) as address:
+        yield address
 
 
 @pytest.fixture
 def served(workshop: Path) -> Iterator[str]:
     """Address of the page of `workshop`."""
-    process, address = serve(workshop)
-    yield address
-    process.terminate()
-    process.wait(10)
+    with forked(workshop) as address:
+        yield address
 
 
 @pytest.fixture(scope="session")

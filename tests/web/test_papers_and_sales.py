@@ -66,7 +66,7 @@ def test_certificate_and_label_are_those_of_the_command(client: Any) -> None:
     (sheet,) = PdfReader(BytesIO(answer.content)).pages
     assert round(float(sheet.mediabox.width) / 72 * 25.4) == 210
     shown = client.get(address("").removesuffix("/papers/")).text
-    assert "a4-40</option>" in shown
+    assert '<option value="a4-40">40 a page, 52.5 × 29.7 mm</option>' in shown
     assert 'name="year"' in shown
 
 

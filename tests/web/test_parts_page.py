@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.web.conftest import serve
+from tests.web.forked import forked
 from tests.web.test_pages import AXE
 
 from nestwright.habitat.file import read_habitat
@@ -32,10 +32,8 @@ def making(example_workshop: Path, tmp_path_factory: pytest.TempPathFactory) -> 
     folder = tmp_path_factory.mktemp("making") / "bench-room"
     shutil.copytree(example_workshop, folder)
     shutil.copytree(EXAMPLES / "parts", folder / "parts", dirs_exist_ok=True)
-    process, address = serve(folder)
-    yield address, folder
-    process.terminate()
-    process.wait(10)
+    with forked(folder) as address:
+        yield address, folder
 
 
 def made_view() -> bytes:

@@ -209,7 +209,9 @@ def test_a_picture_is_dragged_zoomed_and_told_in_words(
     assert f"from={spans(bench)[0]}" in bench.url
 
 
-def test_days_of_a_german_picture_are_german_and_its_fields_stay_those_of_the_browser(bench: Any, pages: str) -> None:
+def test_days_of_a_german_picture_are_german_and_its_fields_stay_those_of_the_browser(
+    bench: Any, pages: str, until: Callable[[Callable[[], bool]], None]
+) -> None:
     bench.context.add_cookies([{"name": "nw-shown", "value": "de.degC.metric.auto", "url": pages}])
     bench.goto(pages + "/series?channel=pot.temperature&from=2026-01-10&to=2026-01-16")
     bench.wait_for_selector("#series[data-ready]")
@@ -217,7 +219,7 @@ def test_days_of_a_german_picture_are_german_and_its_fields_stay_those_of_the_br
     assert "10. Januar 2026" in bench.text_content("#words")
     bench.focus(".plots")
     bench.keyboard.press("ArrowRight")
-    bench.wait_for_function("!document.querySelector('#series .state').textContent.startsWith('10.01.')")
+    until(lambda: not bench.inner_text("#series .state").startswith("10.01."))
     field = bench.input_value(".span [name=from]")
     day = datetime.strptime(bench.inner_text("#series .state")[:10], "%d.%m.%Y").date()
     assert field == day.isoformat() > "2026-01-10"

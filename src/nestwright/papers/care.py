@@ -264,9 +264,7 @@ DROPS = (
     N_("Drops on the wall or the garden"),
     N_("More air: take a plug out of a vent; warm the room slowly. No drop may stand on the garden."),
 )
-DROPS_SEEN = N_(
-    "Drops over the garden or on it. A thin film on walls is as computed for this design, in: {places}"
-)
+DROPS_SEEN = N_("Drops over the garden or on it. A thin film on walls is as computed for this design, in: {places}")
 DROPS_DRILLED = (
     DROPS[0],
     N_(

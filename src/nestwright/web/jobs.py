@@ -61,7 +61,7 @@ class Job:
 
 
 class Jobs:
-    """The jobs of one application: two at a time, the same work never twice at once."""
+    """The jobs of one application: two at a time, but for those that are brief; the same work never twice at once."""
 
     def __init__(self) -> None:
         self._waiting: queue.SimpleQueue[tuple[Job, Callable[[Job], Any]]] = queue.SimpleQueue()
@@ -69,10 +69,20 @@ class Jobs:
         self._lock = threading.Lock()
         self._all: dict[str, Job] = {}
 
-    def start(self, key: str, title: str, back: str, work: Callable[[Job], Any], *, fresh: bool = False) -> Job:
+    def start(
+        self,
+        key: str,
+        title: str,
+        back: str,
+        work: Callable[[Job], Any],
+        *,
+        fresh: bool = False,
+        brief: bool = False,
+    ) -> Job:
         """The job of this key: the one that is going or done, or else a new one that does `work(job)`.
 
-        `key` names all that the result depends on. `fresh`: begin anew although one is done.
+        `key` names all that the result depends on. `fresh`: begin anew although one is done. `brief`: work of a second
+        or two, which does not stand in line behind fits and years.
         """
         with self._lock:
             there = self.last(key)
@@ -80,14 +90,17 @@ class Jobs:
                 return there
             job = Job(secrets.token_hex(8), key, title, back)
             self._all[job.id] = job
-            if len(self._workers) < AT_ONCE:
+            if brief:
+                threading.Thread(target=self._run, args=(job, work), name="brief job", daemon=True).start()
+            elif len(self._workers) < AT_ONCE:
                 # daemons: work that is long in coming to its next report does not keep the program from ending
                 worker = threading.Thread(target=self._work, name=f"job-{len(self._workers)}", daemon=True)
                 self._workers.append(worker)
                 worker.start()
             for old in [j for j in self._all.values() if not j.going][: max(0, len(self._all) - MOST)]:
                 del self._all[old.id]
-        self._waiting.put((job, work))
+        if not brief:
+            self._waiting.put((job, work))
         return job
 
     def find(self, id_: str) -> Job | None:

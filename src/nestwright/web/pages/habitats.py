@@ -68,7 +68,9 @@ def habitats(request: Request) -> Response:
     if missing:
         key = f"verdicts/{hashlib.sha256(chr(0).join(missing).encode()).hexdigest()}"
         title = "Climate of the habitats at rest"
-        job = request.app.state.jobs.start(key, title, "/habitats", lambda job: _prove_all(job, missing), fresh=True)
+        job = request.app.state.jobs.start(
+            key, title, "/habitats", lambda job: _prove_all(job, missing), fresh=True, brief=True
+        )
         end = time.monotonic() + SOON
         while job.going and time.monotonic() < end:
             time.sleep(0.02)

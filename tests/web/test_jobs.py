@@ -1,0 +1,32 @@
+"""Long work stands in line, two at a time; brief work does not wait for it."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+
+from nestwright.web.jobs import Job, Jobs
+
+
+def test_brief_work_is_done_while_long_work_stands_in_line(until: Callable[[Callable[[], bool]], None]) -> None:
+    jobs, done = Jobs(), threading.Event()
+
+    def long(job: Job) -> None:
+        while not done.is_set():
+            job.report(0.5)
+            time.sleep(0.005)
+
+    try:
+        going = [jobs.start(f"fit/{n}", "A fit", "/", long) for n in range(3)]
+        until(lambda: [one.state for one in going] == ["running", "running", "waiting"])
+        brief = jobs.start("verdicts", "Verdicts", "/habitats", lambda job: 7, brief=True)
+        until(lambda: brief.state == "done")
+        assert brief.result == 7
+        assert jobs.start("verdicts", "Verdicts", "/habitats", lambda job: 8, brief=True) is brief
+        assert [one.state for one in going] == ["running", "running", "waiting"]
+        done.set()
+        until(lambda: all(one.state == "done" for one in going))
+    finally:
+        done.set()
+        jobs.close()

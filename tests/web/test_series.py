@@ -220,9 +220,10 @@ def test_days_of_a_german_picture_are_german_and_its_fields_stay_those_of_the_br
     bench.focus(".plots")
     bench.keyboard.press("ArrowRight")
     until(lambda: not bench.inner_text("#series .state").startswith("10.01."))
-    field = bench.input_value(".span [name=from]")
-    day = datetime.strptime(bench.inner_text("#series .state")[:10], "%d.%m.%Y").date()
-    assert field == day.isoformat() > "2026-01-10"
+    # the fields follow once the picture rests
+    day = datetime.strptime(bench.inner_text("#series .state")[:10], "%d.%m.%Y").date().isoformat()
+    assert day > "2026-01-10"
+    until(lambda: bench.input_value(".span [name=from]") == day)
 
 
 def test_two_fingers_zoom_on_a_phone(phone: Any, pages: str, until: Callable[[Callable[[], bool]], None]) -> None:

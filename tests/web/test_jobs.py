@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from typing import Any
 
 from nestwright.web.jobs import Job, Jobs
 
@@ -30,3 +31,27 @@ def test_brief_work_is_done_while_long_work_stands_in_line(until: Callable[[Call
     finally:
         done.set()
         jobs.close()
+
+
+ENDED = """() => {
+    const bar = document.createElement("div");
+    bar.setAttribute("hx-get", "/jobs/ended");
+    bar.setAttribute("hx-trigger", "load");
+    document.querySelector("main").append(bar);
+    htmx.process(bar);
+}"""
+
+
+def test_work_that_ends_as_its_page_is_left_does_not_call_back(bench: Any, pages: str) -> None:
+    bench.route("**/jobs/ended", lambda route: route.fulfill(status=204, headers={"HX-Redirect": "/colonies"}))
+    bench.goto(pages)
+    bench.evaluate("() => dispatchEvent(new Event('beforeunload'))")
+    with bench.expect_response("**/jobs/ended"):
+        bench.evaluate(ENDED)
+    bench.wait_for_timeout(600)
+    assert bench.evaluate("location.pathname") == "/"
+    # a page that was not left after all goes on
+    bench.wait_for_url("**/colonies")
+    bench.goto(pages)
+    bench.evaluate(ENDED)
+    bench.wait_for_url("**/colonies")

@@ -149,7 +149,8 @@ def test_without_script_or_webgl_there_is_the_section_and_words(
     page.goto(making[0] + PARTS, wait_until="commit")
     while page.locator("#job").count():  # without script the page does not ask by itself
         page.wait_for_timeout(300)
-        page.goto(making[0] + PARTS, wait_until="domcontentloaded")
+        if lacks == "script":
+            page.goto(making[0] + PARTS, wait_until="domcontentloaded")
     page.wait_for_selector("#solid-instead img", state="attached", timeout=60_000)
     words = "run scripts" if lacks == "script" else "WebGL"
     page.wait_for_selector(f"figcaption :text('{words}'):visible")

@@ -25,6 +25,19 @@ addEventListener("keydown", (event) => {
   }
 });
 
+// Work that ends just as someone leaves its page does not call them back: the page they asked for comes first.
+const LEAVING = 3000; // ms after which a page that is still there was not left, as by a download
+let left = -Infinity;
+addEventListener("beforeunload", () => { left = performance.now(); });
+addEventListener("pageshow", (event) => { if (event.persisted) left = -Infinity; });
+document.addEventListener("htmx:beforeOnLoad", (event) => {
+  const next = event.detail.xhr.getResponseHeader("HX-Redirect");
+  const since = performance.now() - left;
+  if (!next || since > LEAVING) return;
+  event.preventDefault();
+  setTimeout(() => location.assign(next), LEAVING - since);
+});
+
 // A double tap sends a form once. A page that comes back from the browser's store can be sent again.
 addEventListener("submit", (event) => {
   const form = event.target;

@@ -4,6 +4,10 @@ const form = document.getElementById("design");
 const text = document.getElementById("text");
 const live = document.getElementById("live");
 const section = document.getElementById("section");
+// a habitat with a fault has no drawing
+const drawn = section.querySelector("img");
+if (drawn?.complete && !drawn.naturalWidth) drawn.remove();
+else drawn?.addEventListener("error", () => drawn.remove());
 const faults = document.getElementById("faults");
 const plate = document.getElementById("window");
 const legend = document.getElementById("legend");

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -9,12 +10,14 @@ from urllib.parse import quote
 
 import numpy as np
 import pytest
+from starlette.testclient import TestClient
 
 from nestwright.errors import InputError
+from nestwright.web.app import create_app
 from nestwright.web.uploads import MOST, SECONDS, Uploads
 from nestwright.workshop.changes import act, now
 from nestwright.workshop.database import writing
-from nestwright.workshop.folder import find_workshop
+from nestwright.workshop.folder import Workshop, find_workshop
 from nestwright.workshop.readings import HOUR, keep_channel, keep_logger, store_readings
 
 NAME = 'A/7 <b>x</b> "y"'
@@ -147,7 +150,12 @@ def test_files_that_wait_are_few_and_end(tmp_path: Path) -> None:
     assert not list(last.path.parent.iterdir())
 
 
-def test_a_sensor_is_calibrated_over_two_salts_as_the_table_says(bench: Any, workshop: Path, served: str) -> None:
+def as_typed(made: Workshop, at: float) -> str:
+    return datetime.fromtimestamp(at / 1000, UTC).astimezone(made.zone).strftime("%Y-%m-%dT%H:%M")
+
+
+def over_salts(workshop: Path) -> tuple[Workshop, Any, Any]:
+    """A probe that reads 2 % too much, 20 hours over each of two salts and on: workshop, times, readings."""
     # Greenspan 1977 (10.6028/jres.081A.011) at 25 degC: NaCl 75.29, K2SO4 97.30 % RH; the sensor reads 2 % too much
     made = find_workshop(workshop)
     end = now() // HOUR * HOUR
@@ -166,14 +174,18 @@ def test_a_sensor_is_calibrated_over_two_salts_as_the_table_says(bench: Any, wor
         rows = [keep_channel(done, logger, *told) for told in (("h", "humidity", "%"), ("t", "temperature", "degC"))]
         store_readings(connection, rows[0], at, value)
         store_readings(connection, rows[1], at, np.round(25 + 0.01 * np.sin(hours * 9), 2))
+    return made, at, value
+
+
+def test_a_sensor_is_calibrated_over_two_salts_as_the_table_says(bench: Any, workshop: Path, served: str) -> None:
+    made, at, value = over_salts(workshop)
     bench.goto(served + "/sensors/probe")
     bench.click("text=Calibrate")
     bench.click(".walk a:text-is('h')")
     assert "gloves" in bench.inner_text(".caution")
 
     def typed(hour: float) -> str:
-        moment = datetime.fromtimestamp((at[0] + hour * HOUR) / 1000, UTC).astimezone(made.zone)
-        return moment.strftime("%Y-%m-%dT%H:%M")
+        return as_typed(made, at[0] + hour * HOUR)
 
     for k, (salt, begin, until) in enumerate((("NaCl", 0, 20), ("K2SO4", 20, 40))):
         bench.select_option(f"select[name=reference] >> nth={k}", salt)
@@ -204,3 +216,21 @@ def test_a_sensor_is_calibrated_over_two_salts_as_the_table_says(bench: Any, wor
     assert "in a calibration already" in bench.inner_text(".faults")
     bench.goto(served + "/sensors/probe")
     assert "Calibration of" in bench.inner_text("main")
+
+
+def test_a_calibration_is_kept_in_any_language(workshop: Path) -> None:
+    made, at, _ = over_salts(workshop)
+    client = TestClient(create_app(made), base_url="http://127.0.0.1", client=("127.0.0.1", 1))
+    client.headers.update({"cookie": "nw-shown=de.degC.metric.auto", "sec-fetch-site": "same-origin"})
+    told: dict[str, Any] = {"channel": "h", "reference": ["NaCl", "K2SO4"]}
+    told["since"], told["until"] = ([as_typed(made, at[0] + h * HOUR) for h in hours] for hours in ((0, 20), (20, 40)))
+    shown = client.get("/sensors/probe/calibrate", params=told).text
+    assert "75,3 ± <" in shown
+    assert "0,45 %" in shown
+    assert "-2,0 %" in shown
+    form = shown[shown.index('<li id="keep">') :]
+    names = ("channel", "warm", "reference", "since", "until")
+    sent = {name: re.findall(f'name="{name}" value="([^"]*)"', form) for name in names}
+    assert sent["since"] == told["since"]
+    answer = client.post("/sensors/probe/calibrate", data=sent, follow_redirects=False)
+    assert answer.status_code == 303, answer.text

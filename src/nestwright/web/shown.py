@@ -137,6 +137,10 @@ class Shown:
 
         return f"{format_date(there.date(), 'medium', locale=self.choice.language)}, {there:%H:%M}"
 
+    def field_moment(self, at: int) -> str:
+        """A moment as a field of the browser holds it, which is the same in every language."""
+        return datetime.fromtimestamp(at / 1000, self.zone).strftime("%Y-%m-%dT%H:%M")
+
     def clock(self, at: int) -> str:
         """The time of day of a moment."""
         return datetime.fromtimestamp(at / 1000, self.zone).strftime("%H:%M")

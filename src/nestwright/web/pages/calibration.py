@@ -21,7 +21,6 @@ from nestwright.web.render import faults_of, page, recorded, shown_for, workshop
 from nestwright.web.sensor_rows import name_of, unit_of
 from nestwright.web.shown import Shown
 from nestwright.web.spark import curve
-from nestwright.wording.figures import figure, significant
 from nestwright.workshop.at_reference import AtReference, Standing, standing_of
 from nestwright.workshop.calibrating import Level, Tried, apart, beside_of, levels, scale_wanted, try_points
 from nestwright.workshop.changes import Act, act, now
@@ -188,12 +187,18 @@ def _give(value: float, error: float, channel: Channel, show: Shown) -> str:
     if channel.unit == "degC":
         shown = show.temperature(value, _decimals(error))
         return f"{shown} ± {show.difference(error, _decimals(error)).lstrip('+')}"
-    return f"{figure(value, _decimals(error))} ± {significant(error, 2)} {channel.unit}"
+    return f"{show.decimal(value, _decimals(error))} ± {show.number(error)} {channel.unit}"
+
+
+def _added(value: float, decimals: int, channel: Channel, show: Shown) -> str:
+    if channel.unit == "degC":
+        return show.difference(value, decimals)
+    return show.decimal(value, decimals, sign=True)
 
 
 def _level_row(level: Level, channel: Channel, show: Shown) -> dict[str, Any]:
     decimals = _decimals(level.error)
-    added = show.difference(level.add, decimals) if channel.unit == "degC" else figure(level.add, decimals, sign=True)
+    added = _added(level.add, decimals, channel, show)
     return {
         "read": show.reading(level.read, channel.unit, decimals),
         "add": added if channel.unit == "degC" else f"{added} {channel.unit}",
@@ -210,7 +215,7 @@ def _curve_points(made: Calibration, channel: Channel, scale: Scale, show: Shown
         true, read = (float(scale.shown(x)) for x in (point.reference, point.raw))
         left = float(scale.spread(residual))
         decimals = _decimals(max(errors))
-        over = show.difference(left, decimals) if channel.unit == "degC" else figure(left, decimals, sign=True)
+        over = _added(left, decimals, channel, show)
         rows.append(
             {
                 "label": point.label,

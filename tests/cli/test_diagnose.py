@@ -50,6 +50,11 @@ def test_the_look_that_tells_most_is_named():
     )
 
 
+def test_a_look_that_was_best_on_a_past_day_is_for_today():
+    assert "look for eggs on 2031-05-02 (" in " ".join(next_steps(diagnosis(), date(2031, 5, 2)))
+    assert "look for eggs on 2031-04-14 (" in " ".join(next_steps(diagnosis(), date(2031, 4, 2)))
+
+
 @pytest.mark.parametrize("tells", [0.0, 0.04, 0.09])
 def test_where_no_look_tells_it_is_said_with_what_to_do(tells):
     says = text(diagnosis(tells=tells))

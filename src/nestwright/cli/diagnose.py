@@ -15,6 +15,8 @@ from nestwright.cli.record import InWorkshop
 from nestwright.wording.diagnosis import FIRST, RESCUE, next_steps, since_text, size_text, weight_text
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from nestwright.colony.model import Colony
     from nestwright.colony.results import Diagnosis
 
@@ -49,7 +51,7 @@ def diagnose(
     """
     from nestwright.cli.fitting import progress_bar
     from nestwright.cli.pictures import check_picture_name, write_picture
-    from nestwright.errands.fitting import colony_and_climate
+    from nestwright.errands.fitting import colony_and_climate, workshop_read
 
     if picture is not None:
         check_picture_name(picture)
@@ -78,7 +80,7 @@ def diagnose(
         return
     from nestwright.cli.climate import say_written
 
-    print_diagnosis(result, losses, gone=garden_gone(colony))
+    print_diagnosis(result, losses, gone=garden_gone(colony), today=workshop_read(file, workshop)[1])
     say_written(written)
 
 
@@ -97,7 +99,9 @@ def print_nothing(colony: Colony, losses: Sequence[str] = (), *, gone: bool = Fa
     out.print(CAUTIONS["law"])
 
 
-def print_diagnosis(result: Diagnosis, losses: Sequence[str] = (), *, gone: bool = False) -> None:
+def print_diagnosis(
+    result: Diagnosis, losses: Sequence[str] = (), *, gone: bool = False, today: date | None = None
+) -> None:
     """Print a diagnosis: what is lost by the record, verdict, causes with their weights, the next look, its grounds."""
     from nestwright.cli.output import CAUTIONS, console, heading, plain, table
     from nestwright.wording.ranges import span_of_days
@@ -126,7 +130,7 @@ def print_diagnosis(result: Diagnosis, losses: Sequence[str] = (), *, gone: bool
         out.print(f"Under 1 % each: {', '.join(rest)}")
     out.print("[dim]A weight is the cause's chance among those listed, after the record.[/dim]")
     out.print(heading("What to do next"))
-    for line in [RESCUE] if gone else next_steps(result):
+    for line in [RESCUE] if gone else next_steps(result, today):
         out.print(line)
     out.print(heading("What this rests on"))
     values = ", ".join(map(in_words, result.judgements))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -54,14 +54,17 @@ WEEKLY = (
 )
 
 
-def next_steps(result: Diagnosis) -> list[str]:
-    """What to do: the look that tells the two likeliest causes apart; where none does, what to go on recording."""
+def next_steps(result: Diagnosis, today: date | None = None) -> list[str]:
+    """What to do: the look that tells the two likeliest causes apart; where none does, what to go on recording.
+
+    A look that was best on a day before `today` is for today.
+    """
     if not result.next_look or result.tells is None or result.look_day is None:
         if result.causes[0].name == "nothing":
             return [f"Hardly a doubt is left that nothing is wrong. {WEEKLY}"]
         return [f"Among these causes hardly a doubt is left. Look for yourself before you act. {WEEKLY}"]
     pair = f"{result.causes[0].says!r} and {result.causes[1].says!r}"
-    day = result.start + timedelta(days=int(result.look_day))
+    day = max(result.start + timedelta(days=int(result.look_day)), today or date.min)
     if result.tells >= TELLS:
         return [f"To tell {pair} apart: {result.next_look} on {day}{doubt_text(result)}"]
     return [

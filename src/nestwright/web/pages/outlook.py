@@ -125,7 +125,7 @@ def _read_diagnosis(made: Any, today: date) -> dict[str, Any]:
         for cause in found.causes
         if cause.weight >= 0.01
     ]
-    steps = [RESCUE] if gone else next_steps(found)
+    steps = [RESCUE] if gone else next_steps(found, today)
     judged = [in_words(name) for name in found.judgements]
     return {"found": found, "losses": losses, "rows": rows, "next": steps, "judged": judged}
 

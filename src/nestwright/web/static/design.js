@@ -195,6 +195,13 @@ function changed() {
 
 // Shades of the window: each limit has a lightness and a hatching of its own, so that none is told by colour alone.
 const HUES = ["214 45% 74%", "40 70% 74%", "0 0% 78%", "200 22% 60%", "30 35% 62%", "90 12% 60%", "260 18% 68%", "0 0% 60%"];
+// Darker where the page is, and red in an ant room at night.
+function shade(k) {
+  const [hue, strength, light] = HUES[k % HUES.length].split(" ");
+  if (document.documentElement.dataset.light === "night") return `hsl(9 70% ${0.45 * parseFloat(light)}%)`;
+  const dark = getComputedStyle(document.documentElement).colorScheme === "dark";
+  return `hsl(${hue} ${strength} ${(dark ? 0.6 : 1) * parseFloat(light)}%)`;
+}
 let last;
 function paint(map) {
   last = map;
@@ -205,12 +212,12 @@ function paint(map) {
   pen.clearRect(0, 0, w, h);
   const t = map.room_temperatures_degC, r = map.room_relative_humidities_pct;
   const cell = [(w - left - 8) / t.length, (h - low - 8) / r.length];
-  const seen = new Set();
+  const seen = new Set(), shades = HUES.map((_, k) => shade(k));
   for (let i = 0; i < t.length; i++) for (let j = 0; j < r.length; j++) {
     const holds = map.worst_scaled_margin[i][j] >= 0;
     const first = map.first_limit[i][j];
     if (!holds) seen.add(first);
-    pen.fillStyle = holds ? paper : `hsl(${HUES[first % HUES.length]})`;
+    pen.fillStyle = holds ? paper : shades[first % HUES.length];
     pen.fillRect(left + i * cell[0], h - low - (j + 1) * cell[1], cell[0] + 0.6, cell[1] + 0.6);
     if (!holds && first % 2) {
       pen.fillStyle = "rgba(0,0,0,.28)";
@@ -232,7 +239,7 @@ function paint(map) {
     const patch = document.createElement("canvas");
     [patch.width, patch.height] = [16, 16];
     const small = patch.getContext("2d");
-    small.fillStyle = `hsl(${HUES[k % HUES.length]})`;
+    small.fillStyle = shades[k % HUES.length];
     small.fillRect(0, 0, 16, 16);
     if (k % 2) { small.fillStyle = "rgba(0,0,0,.5)"; for (const a of [3, 9]) for (const b of [3, 9]) small.fillRect(a, b, 3, 3); }
     item.append(patch, map.limits_said[k]);

@@ -82,6 +82,13 @@ def test_a_slide_moves_the_text_the_section_and_the_climate(
     bench.wait_for_selector("#live table")
     bench.wait_for_selector("#section svg")
     bench.wait_for_selector("#legend li")  # the window is painted
+    # at a bench slides, figures and drawing stand beside each other, none over another
+    slides, live, drawn = (bench.locator(one).bounding_box() for one in (".slides", "#live", "#section"))
+    assert slides["x"] + slides["width"] <= live["x"]
+    assert live["x"] + live["width"] <= drawn["x"]
+    assert live["y"] == pytest.approx(drawn["y"], abs=2)
+    units = [one.bounding_box() for one in bench.locator(".slides .unit").all()]
+    assert all(one["x"] + one["width"] <= live["x"] for one in units)
     before = bench.inner_text("#live")
     bench.fill('[data-number="vent.crown.diameter"]', "9")
     until(lambda: 'diameter = "9 mm"' in bench.input_value("#text"))

@@ -159,13 +159,18 @@ def watched(page: Page, address: str, found: list[str]) -> None:
     page.on("request", lambda one: asked(one.url))
 
 
+SCRIPTS = """async () => {
+    // a page that asks much forgets what it asked first: its own tags name that
+    const asked = performance.getEntriesByType("resource").map((one) => one.name);
+    const tags = [...document.scripts].map((one) => one.src);
+    const all = [...new Set([...asked, ...tags])].filter((one) => one.split("?")[0].endsWith(".js"));
+    return Promise.all(all.map(async (one) => [one, (await (await fetch(one)).arrayBuffer()).byteLength]));
+}"""
+
+
 def weighed(page: Page) -> dict[str, int]:
     """Bytes of each script of a page, unpacked."""
-    told = page.evaluate(
-        "performance.getEntriesByType('resource').filter(r => r.name.split('?')[0].endsWith('.js'))"
-        ".map(r => [r.name, r.decodedBodySize])"
-    )
-    return {str(name): int(size) for name, size in told}
+    return {str(name): int(size) for name, size in page.evaluate(SCRIPTS)}
 
 
 if __name__ == "__main__":

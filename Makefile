@@ -57,6 +57,7 @@ test: $(VENV)/browser.stamp
 # Compiled code has no lines to count or to change: what the kernels do is taken from these tests, run uncompiled.
 PLAIN := tests/physics tests/network/test_handbook.py tests/network/test_kernel.py tests/network/test_published.py \
   tests/network/test_structure.py tests/network/test_integrate.py tests/network/test_events.py \
+  tests/network/test_rest_from_near.py \
   tests/colony/test_numpy_colony.py tests/colony/test_numbers.py tests/colony/test_likelihood.py tests/colony/test_days.py
 # Of them, those that take longer than they tell when they are not compiled.
 LONG := soil or looser or balances_close or below_zero or rest_is or order_of_the_chambers or cut_in_two or chunks \

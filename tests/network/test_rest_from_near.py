@@ -79,7 +79,7 @@ def test_a_neighbour_leads_to_the_same_rest(request, name, way):
 def test_factors_at_hand_serve_a_near_neighbour(box):
     y, s = moved(box, at_rest(box, -4.0, 0.011), -3.99, 0.011), scratch_of(box.net)
     first, known = settle_near(box.net, y, s, np.bool_(False))
-    assert 0 < first
+    assert first > 0
     assert known
     y = moved(box, y, -3.98, 0.011)
     again, _ = settle_near(box.net, y, s, np.bool_(True))

@@ -22,7 +22,7 @@ ROOT = Path(__file__).parents[1]
 EXAMPLES = ROOT / "examples" / "workshop"
 SHOTS = (
     # name, address, width, height, dark
-    ("page-design", "/habitats/three-pot", 1280, 860, False),
+    ("page-design", "/habitats/three-pot", 1440, 900, False),
     ("page-colony", "/colonies/Marigold", 1280, 860, False),
     ("page-visit", "/visit/Marigold", 390, 844, False),
     ("page-visit-night", "/visit/Marigold", 390, 844, True),

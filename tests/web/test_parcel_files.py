@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,12 @@ def test_a_parcel_file_from_its_text_to_its_risk(
     bench.fill("#text", text.replace('outside = "winter depot"', 'outside = "../workshop.db"'))
     bench.click("text=Work out the risk")
     assert "outside of the folder" in bench.inner_text(".faults")
+    # what is no file at all is not kept over one that is
+    bench.fill("#text", text.replace('"250 mL"', "= ="))
+    bench.click("button[value=save]")
+    bench.wait_for_selector(".faults")
+    assert "Saved." not in bench.inner_text("main")
+    assert (workshop / "parcels" / "north.toml").read_text() == text
     bench.fill("#text", text.replace('"250 mL"', '"60 L"'))
     bench.click("button[value=save]")
     assert "Saved." in bench.inner_text("main")
@@ -42,6 +49,11 @@ def test_a_parcel_file_from_its_text_to_its_risk(
     days = bench.request.get(bench.url + "/days.svg")
     assert days.status == 200
     assert "colony" in days.text()
+    for picture in ("days", "journey"):
+        wide, slim = (bench.request.get(f"{bench.url}/{picture}.svg{ask}") for ask in ("", "?narrow=1"))
+        assert slim.status == 200
+        wide, slim = (float(re.search(r'<svg[^>]* width="([\d.]+)"', one.text())[1]) for one in (wide, slim))
+        assert slim < 500 < wide
 
 
 def test_a_risk_can_be_stopped(bench: Any, served: str, until: Callable[[Callable[[], bool]], None]) -> None:

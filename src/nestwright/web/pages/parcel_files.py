@@ -10,13 +10,15 @@ from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
 from fastapi import File as Upload
 from starlette.responses import RedirectResponse, Response
 
+from nestwright.document import load_document
 from nestwright.errors import InputError
 from nestwright.parcel.changes import Change
 from nestwright.web.habitat_files import MOST, Overtaken, file_of, habitat_files, save, sum_of
 from nestwright.web.jobs import Job
 from nestwright.web.named import Named
 from nestwright.web.parcel_work import FOLDER, Asked, Found, read_text, work
-from nestwright.web.render import chart_response, faults_of, job_at, page, shown_for, workshop_at
+from nestwright.web.pictured import Declared, narrowed
+from nestwright.web.render import PHONE, chart_response, faults_of, job_at, page, shown_for, workshop_at
 from nestwright.web.sentences import retold
 from nestwright.web.shown import Shown
 from nestwright.web.words import words_of
@@ -113,7 +115,8 @@ def change(
     draws: Annotated[int, Form(ge=100, le=10_000)] = 10_000,
     then: Annotated[Literal["save", "risk"], Form()] = "save",
 ) -> Response:
-    """Save the text, faults and all; or begin with the risk of the text as it stands, which saves nothing."""
+    """Save the text, faults and all, unless it is no TOML; or begin with the risk of the text as it stands, which
+    saves nothing."""
     from nestwright.parcel.sending import parse_days
 
     workshop, text = workshop_at(request), text.replace("\r\n", "\n")
@@ -121,6 +124,7 @@ def change(
     told = {"first": first, "last": last, "route": route, "ways": bool(ways), "draws": draws}
     if then == "save":
         try:
+            load_document(text)
             save(workshop, stem, text, base, FOLDER)
         except Overtaken as other:
             return _shown(request, stem, text, sum_of(other.text), 409, theirs=other.text, asked=told)
@@ -190,9 +194,14 @@ def _on(day: date, show: Shown) -> str:
 
 @router.get("/{stem}/risk/{job}/{picture}.{form}")
 def drawn(
-    request: Request, stem: str, job: str, picture: Literal["journey", "days"], form: Literal["json", "svg"]
+    request: Request,
+    stem: str,
+    job: str,
+    picture: Literal["journey", "days"],
+    form: Literal["json", "svg"],
+    narrow: bool = False,
 ) -> Response:
-    """The journey, or the risk by day of dispatch, as a picture."""
+    """The journey, or the risk by day of dispatch, as a picture; `narrow` as wide as a phone."""
     from nestwright.charts.parcel import parcel_chart
     from nestwright.charts.parcel_days import days_chart
 
@@ -200,4 +209,6 @@ def drawn(
     if made is None or (picture == "days" and not made.days):
         raise HTTPException(404)
     chart = parcel_chart(made.passage) if picture == "journey" else days_chart(made.passage.name, made.days)
+    if narrow:
+        return chart_response(request, narrowed(Declared(chart.to_dict(validate=False)), PHONE), form, PHONE)
     return chart_response(request, chart, form)

@@ -9,13 +9,12 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
-from urllib.request import urlopen
 
 import pytest
 
 from nestwright.cli import main
 
-from .forked import forked
+from .forked import answers, forked
 
 EXAMPLES = Path(__file__).parents[2] / "examples" / "workshop"
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
@@ -109,11 +108,9 @@ def serve(folder: Path, *more: str) -> tuple[subprocess.Popen[str], str]:
     assert process.stdout is not None
     address = process.stdout.readline().split()[-1]
     for _ in range(200):
-        try:
-            urlopen(f"{address}/history", timeout=5).close()
+        if answers(address):
             return process, address
-        except OSError:
-            time.sleep(0.05)
+        time.sleep(0.05)
     process.kill()
     raise AssertionError(f"{address} does not answer")
 

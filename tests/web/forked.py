@@ -12,6 +12,15 @@ from urllib.request import urlopen
 KNOWN = ["nestwright.cli.serve", "nestwright.web.app", "nestwright.web.serving"]
 
 
+def answers(address: str) -> bool:
+    """Whether a page is served there."""
+    try:
+        urlopen(f"{address}/history", timeout=5).close()
+    except OSError:
+        return False
+    return True
+
+
 def _run(arguments: list[str], told: Path) -> None:
     from nestwright.cli import main
 
@@ -39,11 +48,8 @@ def _answering(process: multiprocessing.process.BaseProcess, told: Path) -> str:
     for _ in range(1200):
         if told.exists() and "\n" in (said := told.read_text("utf-8")):
             address = said.partition("\n")[0].split()[-1]
-            try:
-                urlopen(f"{address}/history", timeout=5).close()
+            if answers(address):
                 return address
-            except OSError:
-                pass
         assert process.exitcode is None, "the server has ended"
         time.sleep(0.02)
     raise AssertionError("the server does not answer")

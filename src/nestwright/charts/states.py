@@ -8,7 +8,7 @@ from typing import Any
 from nestwright.charts.lettering import of_rows
 from nestwright.charts.theme import INK, LINE, QUIET, WIDTH, clean, configured, number
 from nestwright.climate.digits import decimals_within
-from nestwright.climate.results import CELSIUS, DAY, UNITS, LimitResult, Proof
+from nestwright.climate.results import CELSIUS, DAY, SHARES, UNITS, LimitResult, Proof
 
 __all__ = ["proof_chart", "value_text"]
 
@@ -129,6 +129,6 @@ def _edge(value: float) -> str:
 def _in_unit(quantity: str, value: float) -> float:
     if quantity == "temperature":
         return value - CELSIUS
-    if quantity in ("relative_humidity", "co2", "o2"):
+    if quantity in SHARES:
         return value * 100
     return value * 1000 * DAY if quantity == "drip" else value

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestwright.climate.dry_run_decay import Decay
+from nestwright.climate.results import SHARES
 
 Array = NDArray[np.float64]
 
@@ -136,7 +137,7 @@ class MarginShift:
     held: float
 
     def to_dict(self) -> dict[str, Any]:
-        share = self.quantity in ("relative_humidity", "co2", "o2")
+        share = self.quantity in SHARES
         scale = 100.0 if share else 1000.0 * 86400.0 if self.quantity == "drip" else 1.0
         unit = {"temperature": "K", "drip": "g/day", "garden_water": "ratio"}.get(self.quantity, "%")
         return {

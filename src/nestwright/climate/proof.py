@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from nestwright.climate.limits import BoundLimit, bound_limits
 from nestwright.climate.reading import dew_margins, films, limit_values, zone_air
-from nestwright.climate.results import CELSIUS, LimitResult, Proof, Week, YearProof, ZoneState
+from nestwright.climate.results import CELSIUS, SHARES, LimitResult, Proof, Week, YearProof, ZoneState
 from nestwright.climate.room_air import Room
 from nestwright.data import load_species
 from nestwright.habitat.assemble import Assembly, assemble, uncertain_values
@@ -28,7 +28,6 @@ Array = NDArray[np.float64]
 WEEK = 7 * 86400.0
 UNSTATED_PRESSURE = 101325.0
 NOTICEABLE = 0.1
-SHARES = ("relative_humidity", "co2", "o2")
 """Share of a limit's tolerance from which a judgement value is named."""
 
 

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 DAY = 86400.0
 CELSIUS = 273.15
+SHARES = ("relative_humidity", "co2", "o2")
+"""Quantities that are shares, 0 to 1."""
 
 
 @dataclass(frozen=True)
@@ -85,7 +87,7 @@ class LimitResult:
                 return None
             if self.quantity == "temperature":
                 return x if difference else x - CELSIUS
-            if self.quantity in ("relative_humidity", "co2", "o2"):
+            if self.quantity in SHARES:
                 return x * 100
             if self.quantity == "drip":
                 return x * 1000 * DAY

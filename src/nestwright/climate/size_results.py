@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from nestwright.climate.results import CELSIUS, DAY, UNITS
+from nestwright.climate.results import CELSIUS, DAY, SHARES, UNITS
 
 
 def shown(quantity: str, value: float) -> float:
     """A limit's value in the unit of `results.UNITS`, from SI."""
     if quantity == "temperature":
         return value - CELSIUS
-    if quantity in ("relative_humidity", "co2", "o2"):
+    if quantity in SHARES:
         return value * 100
     return value * 1000 * DAY if quantity == "drip" else value
 

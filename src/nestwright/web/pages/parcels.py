@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Request
@@ -13,8 +12,8 @@ from starlette.responses import Response
 from nestwright.errors import InputError
 from nestwright.web.named import step
 from nestwright.web.preferences import typed
-from nestwright.web.render import faults_of, page, recorded, workshop_at
-from nestwright.workshop.changes import Act, act
+from nestwright.web.render import faults_of, page, recorded, shown_for, workshop_at
+from nestwright.workshop.changes import Act, act, now
 from nestwright.workshop.database import reading, writing
 from nestwright.workshop.folder import Workshop
 from nestwright.workshop.parcel_entries import arrival_values, dispatch_values, scan_values
@@ -62,12 +61,12 @@ def _parcels(request: Request, status: int = 200, **more: Any) -> Response:
     values: dict[str, Any] = {"faults": [], "entry": {}} | more
     held = {what: one for what, one in held.items() if one.parcels}
     lost = {"held": held, "held_each": each_parcel(held), "held_verdicts": VERDICTS}
-    told = lost | {"rows": rows, "colonies": colonies, "routes": routes, "delays": delays, "now": _now(workshop)}
+    told = lost | {"rows": rows, "colonies": colonies, "routes": routes, "delays": delays, "now": _now(request)}
     return page(request, "parcels.html", status, **told, **values)
 
 
-def _now(workshop: Workshop) -> str:
-    return datetime.now(workshop.zone).strftime("%Y-%m-%dT%H:%M")
+def _now(request: Request) -> str:
+    return shown_for(request).field_moment(now())
 
 
 @router.post("")
@@ -130,7 +129,7 @@ def _parcel(request: Request, number: int, status: int = 200, *, species: str = 
     chances = [(what, risk_text(kept, what)) for what in ("garden", "colony")] if kept else []
     return page(
         request, "parcel.html", status, one=one, first=first, loggers=names, species=species_names(),
-        health=tuple(HEALTH), now=_now(workshop), predicted=kept, moved=other_dispatch(one), chances=chances, **values,
+        health=tuple(HEALTH), now=_now(request), predicted=kept, moved=other_dispatch(one), chances=chances, **values,
     )  # fmt: skip
 
 

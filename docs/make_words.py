@@ -141,7 +141,18 @@ VARIABLES: dict[tuple[str, str], Callable[[], Iterable[str]]] = {
     ("habitat_parts.html", "one.way"): _ways,
     ("habitat_parts.html", "one.material"): _materials,
     ("builds.html", "state"): lambda: ("passed", "none"),
-    ("search.html", "one.kind"): lambda: ("colony", "build", "logger", "visit", "event", "photo", "habitat", "page"),
+    ("search.html", "one.kind"): lambda: (
+        "colony",
+        "build",
+        "logger",
+        "visit",
+        "event",
+        "photo",
+        "habitat",
+        "page",
+        "parcel",
+        "buyer",
+    ),
 }
 """Template and variable of each `_(…)` that holds no text itself, and the texts that it may be."""
 

@@ -318,6 +318,7 @@ def move(
     from nestwright.workshop.builds import find_build
     from nestwright.workshop.colonies import move_in
     from nestwright.workshop.database import reading
+    from nestwright.workshop.other_species import other_species
 
     workshop = workshop_of(folder)
     day = day_of(date, workshop).isoformat()
@@ -326,8 +327,9 @@ def move(
         made = find_build(connection, build)
     with acting(workshop, f"move of {kept.name} to build {made.serial}") as done:
         move_in(done, kept.id, made.id, day, lines_of_text(note))
-    result = {"colony": kept.name, "build": made.serial, "day": day}
-    tell(json, result, f"{kept.name} lives in build {made.serial} from {day}")
+    remark = other_species(workshop, made, kept.values["species"])
+    result = {"colony": kept.name, "build": made.serial, "day": day, "remarks": [remark] if remark else []}
+    tell(json, result, f"{kept.name} lives in build {made.serial} from {day}" + (f"\nNote: {remark}" if remark else ""))
 
 
 @commands.command()

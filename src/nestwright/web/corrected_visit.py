@@ -17,7 +17,7 @@ from nestwright.web.sent_visit import FIELDS, UID, Written, entry_told
 from nestwright.workshop.changes import act
 from nestwright.workshop.colonies import Kept, find_colony, model_colony
 from nestwright.workshop.database import writing
-from nestwright.workshop.doubted import doubts_of
+from nestwright.workshop.doubted import remarks_on
 from nestwright.workshop.folder import Workshop
 from nestwright.workshop.photos import add_photo
 from nestwright.workshop.tables import change
@@ -135,12 +135,10 @@ def correct_visit(
                 done, workshop, content, shown=called[:100], owner=kept.name, colony_id=kept.id, visit_id=int(row)
             )
         # what the record as a whole cannot mean is refused, here and with who gave or received before or now
-        notes = model_colony(connection, kept).notes
+        remarks = remarks_on(connection, kept, entry)
         for other in sorted({e.other for e in (*entry.events, *old.events) if e.other}):
             model_colony(connection, find_colony(connection, other))
-        doubts = doubts_of(connection, kept.id, entry)
-    about = tuple(r for r in notes if r.startswith(f"{entry.day}"))
-    return Written(int(row), kept.name, done.step, 0, (*about, *doubts), False)
+    return Written(int(row), kept.name, done.step, 0, remarks, False)
 
 
 def _entry(workshop: Workshop, told: dict[str, Any], old: VisitEntry) -> VisitEntry:

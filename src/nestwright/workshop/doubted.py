@@ -10,10 +10,11 @@ from difflib import get_close_matches
 
 from sqlalchemy import Connection, func, select
 
+from nestwright.workshop.colonies import Kept, model_colony
 from nestwright.workshop.tables import bell, feeding, visit
 from nestwright.workshop.visits import VisitEntry
 
-__all__ = ["doubts_of"]
+__all__ = ["doubts_of", "remarks_on"]
 
 BEYOND = 10.0
 """Times the most that this colony was given before (judgement)."""
@@ -44,6 +45,15 @@ def doubts_of(connection: Connection, colony_id: int, entry: VisitEntry) -> tupl
     if any(not one.plant for one in entry.feedings):
         said.append('no plant is told with the leaves; `--leaves "3 g bramble"` tells it')
     return (*said, *_too_large(connection, colony_id, entry))
+
+
+def remarks_on(connection: Connection, kept: Kept, entry: VisitEntry) -> tuple[str, ...]:
+    """All that is said of a visit in the record: what the growth model takes otherwise, then `doubts_of`.
+
+    Raises InputError (FileError) for a record that contradicts itself.
+    """
+    notes = model_colony(connection, kept).notes
+    return (*(one for one in notes if one.startswith(f"{entry.day}")), *doubts_of(connection, kept.id, entry))
 
 
 def _too_large(connection: Connection, colony_id: int, entry: VisitEntry) -> tuple[str, ...]:

@@ -19,8 +19,10 @@ from nestwright.web.pictured import Declared, narrowed
 from nestwright.web.render import PHONE, VARY, chart_response, faults_of, page, shown_for, workshop_at
 from nestwright.workshop.builds import Made, find_build
 from nestwright.workshop.changes import now
+from nestwright.workshop.colonies import find_colony
 from nestwright.workshop.database import reading
 from nestwright.workshop.folder import Workshop
+from nestwright.workshop.other_species import other_species
 
 router = APIRouter(prefix="/climate")
 DRAWING = Lock()
@@ -58,6 +60,13 @@ def _build(workshop: Workshop, serial: str) -> tuple[Made, str]:
     with reading(workshop.engine) as connection:
         made = find_build(connection, serial)
     return made, Path(str(made.values["habitat"])).stem
+
+
+def _stranger(workshop: Workshop, made: Made | None) -> str:
+    if made is None or not made.colony:
+        return ""
+    with reading(workshop.engine) as connection:
+        return other_species(workshop, made, find_colony(connection, made.colony).values["species"])
 
 
 def _stands(workshop: Workshop, made: Made) -> str:
@@ -102,6 +111,7 @@ def _climate(request: Request, stem: str, made: Made | None, room: str) -> Respo
     values: dict[str, Any] = {
         "told": told,
         "made": made,
+        "stranger": _stranger(workshop_at(request), made),
         "stem": stem,
         "address": told.address.partition("?")[0],
         "rooms": _rooms(workshop_at(request)),

@@ -99,20 +99,28 @@ def _species() -> list[str]:
 
 
 @router.get("/{name}")
-def colony(request: Request, name: Named, all_visits: bool = False, doubt: str = "") -> Response:
-    """One colony: where it lives, what was seen and done; `doubt` is what was doubted of a visit just recorded."""
-    return _colony(request, name, all_visits=all_visits, doubt=doubt[:400])
+def colony(request: Request, name: Named, all_visits: bool = False, corrected: int = 0) -> Response:
+    """One colony: where it lives, what was seen and done; `corrected` is the row of a visit just corrected."""
+    return _colony(request, name, all_visits=all_visits, corrected=corrected)
 
 
-def _colony(request: Request, name: str, status: int = 200, *, all_visits: bool = False, **more: Any) -> Response:
+def _colony(
+    request: Request, name: str, status: int = 200, *, all_visits: bool = False, corrected: int = 0, **more: Any
+) -> Response:
     from nestwright.colony.form import EVENTS
     from nestwright.units import parse_quantity
     from nestwright.wording.visits import visit_line
+    from nestwright.workshop.builds import find_build
+    from nestwright.workshop.doubted import remarks_on
+    from nestwright.workshop.other_species import other_species
     from nestwright.workshop.parcels import parcels
 
-    with reading(workshop_at(request).engine) as connection:
+    workshop = workshop_at(request)
+    with reading(workshop.engine) as connection:
         kept = find_colony(connection, name)
         visits = read_visits(connection, kept.id)
+        entry = next((one for row, one in visits if row == corrected), None)
+        remarks = [] if entry is None else list(remarks_on(connection, kept, entry))
         tables = colony_tables(connection, kept)
         row = next(one for one in glimpses(connection, ended=True) if one.name == kept.name)
         values = {
@@ -125,11 +133,14 @@ def _colony(request: Request, name: str, status: int = 200, *, all_visits: bool 
             "others": [one.name for one in kept_colonies(connection) if one.name != kept.name],
             "events": EVENTS,
         }
+        lives = find_build(connection, values["lived"][-1][1]) if values["lived"] else None
+    values["remarks"] = remarks
+    values["stranger"] = "" if lives is None else other_species(workshop, lives, kept.values["species"])
     lines = [(id_, entry.day, _without_day(visit_line(entry))) for id_, entry in reversed(visits)]
     shown = lines if all_visits else lines[:LAST]
     volumes = [parse_quantity(one["usable"], "volume") * 1e6 if "usable" in one else None for one in tables["bell"]]
     values["bells"] = list(zip(tables["bell"], volumes, strict=True))
-    told = {"faults": [], "form": "", "entry": {}, "doubt": ""} | more
+    told = {"faults": [], "form": "", "entry": {}} | more
     return page(request, "colony.html", status, kept=kept, tables=tables, row=row, visits=shown,
                 total=len(lines), address=address_of(kept.name), **values, **told)  # fmt: skip
 

@@ -1,18 +1,23 @@
-"""Search: colonies, builds, habitats, loggers, visits' notes, photographs and the pages themselves, by any word."""
+"""Search: all that the record tells, the files of habitats and the pages, by any word, whatever its accents."""
 
 from __future__ import annotations
 
+import unicodedata
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
-from urllib.parse import quote
 
 from fastapi import APIRouter, Request
-from sqlalchemy import Connection, Text, cast, or_, select
+from sqlalchemy import Connection, func, literal, select
 from starlette.responses import Response
 
+from nestwright.web.named import step
+from nestwright.web.preferences import preferences_of
 from nestwright.web.render import NAVIGATION, page, workshop_at
+from nestwright.web.words import words_of
 from nestwright.workshop.database import reading
-from nestwright.workshop.tables import build, colony, event, logger, photo, visit
+from nestwright.workshop.tables import build, buyer, colony, event, feeding, logger, parcel, photo, visit
 
 router = APIRouter(prefix="/search")
 MOST = 20
@@ -31,74 +36,105 @@ class Found:
 @router.get("")
 def search(request: Request, q: str = "") -> Response:
     """Everything that has all the words."""
-    words = q[:200].split()[:8]
+    words = [one for one in (plain(word) for word in q[:200].split()[:8]) if one]
     workshop = workshop_at(request)
     found: list[Found] = []
     if words:
         with reading(workshop.engine) as connection:
-            found = _record(connection, words)
-        files = sorted((workshop.folder / "habitats").glob("*.toml"))
-        lowered = [w.casefold() for w in words]
-        found += [Found("habitat", f.stem, f"/habitats/{quote(f.stem)}") for f in files if _has(f.stem, lowered)]
-        found += [Found("page", name, address) for address, name, _ in NAVIGATION if _has(name, lowered)]
+            found = list(_record(connection, words))
+        files = sorted(one.stem for one in (workshop.folder / "habitats").glob("*.toml"))
+        found += [Found("habitat", stem, f"/habitats/{step(stem)}") for stem in files if _has(stem, words)]
+        told = words_of(preferences_of(request).language).gettext
+        named = [(address, told(name)) for address, name, _ in NAVIGATION]
+        found += [Found("page", name, address) for address, name in named if _has(name, words)]
     return page(request, "search.html", q=q[:200], found=found)
 
 
-def _has(text: str, lowered: list[str]) -> bool:
-    return all(word in text.casefold() for word in lowered)
+def plain(text: str) -> str:
+    """A text as it is searched: without accents, and capitals as small letters (Unicode, compatibility decomposition
+    and case folding)."""
+    if text.isascii():
+        return text.casefold()
+    apart = unicodedata.normalize("NFKD", text.casefold())
+    return unicodedata.normalize("NFKD", "".join(one for one in apart if not unicodedata.combining(one)).casefold())
 
 
-def _record(connection: Connection, words: list[str]) -> list[Found]:
-    made: list[Found] = []
-    columns: tuple[Any, ...] = (colony.c.name, colony.c.species, colony.c.origin, colony.c.note)
-    for row in connection.execute(select(colony).where(_matches(words, *columns)).limit(MOST)).mappings():
-        made.append(Found("colony", row["name"], _of(row["name"]), row["species"]))
-    columns = (build.c.serial, build.c.habitat, build.c.stands, build.c.note)
-    for row in connection.execute(select(build).where(_matches(words, *columns)).limit(MOST)).mappings():
-        stem = str(row["habitat"]).removeprefix("habitats/").removesuffix(".toml")
-        made.append(Found("build", row["serial"], f"/habitats/{quote(stem, safe='')}", row["habitat"]))
-    for row in connection.execute(
-        select(logger).where(_matches(words, logger.c.name, logger.c.note)).limit(MOST)
-    ).mappings():
-        made.append(Found("logger", row["name"], "", row["note"]))
-    for table, texts in ((visit, (visit.c.note, visit.c.health)), (event, (event.c.what, event.c.plant, event.c.note))):
-        query = (
-            select(table, colony.c.name.label("of"))
-            .join(colony, table.c.colony_id == colony.c.id)
-            .where(_matches(words, *texts, colony.c.name, table.c.day))
-            .order_by(table.c.day.desc())
-            .limit(MOST)
-        )
-        for row in connection.execute(query).mappings():
-            says = (
-                row["note"] if table is visit else " ".join(x for x in (row["what"], row["amount"], row["note"]) if x)
-            )
-            made.append(
-                Found(
-                    table.name,
-                    str(row["of"]),
-                    f"/colonies/{quote(row['of'], safe='')}#d{row['day']}",
-                    says,
-                    str(row["day"]),
-                )
-            )
-    columns = (photo.c.note, photo.c.file, colony.c.name)
-    query = select(photo, colony.c.name.label("of")).outerjoin(colony, photo.c.colony_id == colony.c.id)
-    for row in connection.execute(
-        query.where(_matches(words, *columns)).order_by(photo.c.id.desc()).limit(MOST)
-    ).mappings():
-        made.append(Found("photo", row["file"], f"/photos/{row['id']}", f"{row['of'] or ''} {row['note']}".strip()))
+def _has(text: str, words: list[str]) -> bool:
+    there = plain(text)
+    return all(word in there for word in words)
+
+
+@dataclass(frozen=True)
+class _Kind:
+    """One kind of row: its query, the texts in which words are looked for, the order, and what is said of a row."""
+
+    query: Any
+    texts: tuple[Any, ...]
+    order: Any
+    tell: Callable[[Mapping[str, Any]], Found]
+
+
+def _record(connection: Connection, words: list[str]) -> Iterator[Found]:
+    raw = connection.connection.driver_connection
+    assert raw is not None  # it is open
+    raw.create_function("plain", 1, plain, deterministic=True)
+    for kind in _kinds():
+        text = func.plain(_joined(kind.texts))
+        query = kind.query.where(*(func.instr(text, word) > 0 for word in words))
+        for row in connection.execute(query.order_by(kind.order).limit(MOST)).mappings():
+            yield kind.tell(row)
+
+
+def _joined(texts: tuple[Any, ...]) -> Any:
+    """All texts of a row in one, apart by line ends, which no word has."""
+    made: Any = literal("")
+    for one in texts:
+        made = made + func.coalesce(one, "") + "\n"
     return made
+
+
+def _kinds() -> tuple[_Kind, ...]:
+    given = (
+        select(func.group_concat(feeding.c.plant, ", ").label("given"))
+        .where(feeding.c.visit_id == visit.c.id, feeding.c.plant != "")
+        .scalar_subquery()
+    )
+    of = colony.c.name.label("of")
+    visits = select(visit.c.day, visit.c.note, of, given.label("given")).join(colony, visit.c.colony_id == colony.c.id)
+    events = select(event, of).join(colony, event.c.colony_id == colony.c.id)
+    photos = select(photo, of).outerjoin(colony, photo.c.colony_id == colony.c.id)
+    parcels = select(parcel, of).outerjoin(colony, parcel.c.colony_id == colony.c.id)
+    sent = (parcel.c.name, parcel.c.route, parcel.c.carrier, parcel.c.note, parcel.c.state, colony.c.name)
+    return (
+        _Kind(select(colony), (colony.c.name, colony.c.species, colony.c.origin, colony.c.note), colony.c.name,
+              lambda row: Found("colony", row["name"], _of(row["name"]), row["species"])),
+        _Kind(select(build), (build.c.serial, build.c.habitat, build.c.stands, build.c.note), build.c.serial,
+              lambda row: Found("build", row["serial"], f"/builds/{step(row['serial'])}", Path(row["habitat"]).stem)),
+        _Kind(select(logger).where(logger.c.id > 0), (logger.c.name, logger.c.note), logger.c.name,
+              lambda row: Found("logger", row["name"], f"/sensors/{step(row['name'])}", row["note"])),
+        _Kind(visits, (visit.c.note, visit.c.health, colony.c.name, visit.c.day, given), visit.c.day.desc(),
+              lambda row: _of_day("visit", row, "; ".join(one for one in (row["given"], row["note"]) if one))),
+        _Kind(events, (event.c.what, event.c.plant, event.c.note, colony.c.name, event.c.day), event.c.day.desc(),
+              lambda row: _of_day("event", row, _words(row, "what", "amount", "plant", "note"))),
+        _Kind(photos, (photo.c.note, photo.c.file, colony.c.name), photo.c.id.desc(),
+              lambda row: Found("photo", row["file"], f"/photos/{row['id']}", _words(row, "of", "note"))),
+        _Kind(parcels, sent, parcel.c.id.desc(),
+              lambda row: Found("parcel", row["name"] or f"{row['id']}", f"/parcels/{row['id']}",
+                                _words(row, "of", "route", "note"), row["sent"] or "")),
+        _Kind(select(buyer).where(buyer.c.erased.is_(None)), (buyer.c.name, buyer.c.contact, buyer.c.note),
+              buyer.c.name,
+              lambda row: Found("buyer", row["name"], "/sales", row["note"])),
+    )  # fmt: skip
+
+
+def _of_day(kind: str, row: Mapping[str, Any], says: str) -> Found:
+    day = str(row["day"])
+    return Found(kind, str(row["of"]), f"{_of(row['of'])}?all_visits=1#d{day}", says, day)
+
+
+def _words(row: Mapping[str, Any], *names: str) -> str:
+    return " ".join(str(row[name]) for name in names if row[name])
 
 
 def _of(name: str) -> str:
-    return f"/colonies/{quote(name, safe='')}"
-
-
-def _matches(words: list[str], *columns: Any) -> Any:
-    """Every word stands in one of the columns."""
-    clauses = [or_(*(cast(c, Text).icontains(word, autoescape=True) for c in columns)) for word in words]
-    made = clauses[0]
-    for one in clauses[1:]:
-        made &= one
-    return made
+    return f"/colonies/{step(name)}"

@@ -5,7 +5,6 @@ from __future__ import annotations
 import uuid
 from datetime import date, datetime
 from typing import Annotated, Any
-from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, Form, Path, Request, UploadFile
 from fastapi import File as Upload
@@ -66,16 +65,16 @@ def _read_at(request: Request) -> str:
 def _said(connection: Connection, row: int) -> dict[str, Any] | None:
     """What was just recorded, in one line, with what is doubted of it."""
     from nestwright.wording.visits import visit_line
-    from nestwright.workshop.doubted import doubts_of
+    from nestwright.workshop.doubted import remarks_on
 
-    query = select(colonies.c.id, colonies.c.name).join(visits, visits.c.colony_id == colonies.c.id)
-    found = connection.execute(query.where(visits.c.id == row)).first() if 0 < row < 10**12 else None
-    if found is None:
+    query = select(colonies.c.name).join(visits, visits.c.colony_id == colonies.c.id)
+    name = connection.execute(query.where(visits.c.id == row)).scalar() if 0 < row < 10**12 else None
+    if name is None:
         return None
-    owner, name = int(found[0]), str(found[1])
-    entry = next(one for at, one in read_visits(connection, owner) if at == row)
+    kept = find_colony(connection, name)
+    entry = find_visit(connection, kept, row)
     line = visit_line(entry)
-    return {"line": line[:1].upper() + line[1:], "doubts": doubts_of(connection, owner, entry), "day": entry.day,
+    return {"line": line[:1].upper() + line[1:], "doubts": remarks_on(connection, kept, entry), "day": entry.day,
             "correct": f"/visit/{step(name)}/{row}"}  # fmt: skip
 
 
@@ -234,8 +233,7 @@ def correct(
 
 def _corrected(done: Written) -> str:
     """The colony's page after a correction, with what is doubted of it."""
-    doubt = "; ".join(done.remarks)[:400]
-    return address_of(done.colony) + (f"?{urlencode({'doubt': doubt})}" if doubt else "")
+    return address_of(done.colony) + (f"?corrected={done.row}" if done.remarks else "")
 
 
 def _read(pictures: list[UploadFile] | None) -> list[tuple[str, bytes]]:

@@ -65,6 +65,8 @@ def test_visits_told_without_network_are_sent_once_when_it_is_back(
 ) -> None:
     before, photos = rows(workshop), rows(workshop, table="photo")
     page = opened(hand, served, until)
+    last = ".choose li:has-text('Marigold') .quiet"
+    visited = page.inner_text(last)
     hand.set_offline(True)
     assert page.is_hidden("#as-of"), "a fresh page says nothing of its age"
     page.goto(served + VISIT)  # out of what the worker kept; it was never opened before
@@ -80,13 +82,13 @@ def test_visits_told_without_network_are_sent_once_when_it_is_back(
     assert rows(workshop) == before
     page.goto(served + "/visit")
     until(lambda: "2 visits wait" in page.inner_text("#waiting"))  # the page asks the device's store for them
-    other = hand.new_page()  # two tabs send at once
-    other.goto(served + "/visit")
+    other = hand.new_page()  # two tabs send at once; what is not kept leads to what is
+    other.goto(served + "/colonies")
+    assert other.evaluate("location.pathname") == "/visit"
     hand.set_offline(False)
     until(lambda: rows(workshop) == before + 2 and idle(page))
-    other.reload()
-    until(lambda: idle(other))
-    assert other.is_hidden("#as-of")
+    until(lambda: idle(other) and other.is_hidden("#as-of"))
+    until(lambda: page.is_hidden("#as-of") and page.inner_text(last) != visited)
     assert "Kept on this device" not in page.inner_text("#news")
     assert rows(workshop) == before + 2
     assert rows(workshop, table="photo") == photos + 1
@@ -117,19 +119,30 @@ def test_an_answer_that_is_lost_and_the_back_button_write_nothing_twice(
     page.fill("#f-garden", "220")
     page.click(".wide-button")
     page.wait_for_selector(".record li")
+    # back again is the correction of what was recorded: pressed once more it writes nothing
     page.go_back()
-    page.wait_for_selector("#f-garden")
-    page.fill("#f-garden", "220")
+    page.wait_for_url(re.compile(re.escape(VISIT) + r"/\d+$"))
+    assert page.input_value("#f-garden") == "220"
     page.click(".wide-button")
-    page.wait_for_selector(".record li")
+    page.wait_for_url("**/colonies/Marigold*")
     assert rows(workshop) == before + 2
-    # the same mark with other figures: neither lost without a word nor written over
-    page.go_back()
-    page.wait_for_selector("#f-garden")
+    page.goto(served + VISIT)
     page.fill("#f-garden", "230")
     page.click(".wide-button")
-    until(lambda: "was recorded already" in page.inner_text("#news"))
+    page.wait_for_selector(".record li")
+    page.click(".done button")  # taken back
+    page.wait_for_url("**/history*")
     assert rows(workshop) == before + 2
+    page.go_back()
+    page.go_back()
+    until(lambda: page.evaluate("location.pathname") == VISIT and page.input_value("#f-garden") == "")
+    # the same mark with other figures: neither lost without a word nor written over
+    uid = page.input_value("[name=uid]")
+    headers = {"origin": served}
+    for garden, status in (("240", 200), ("240", 200), ("250", 422)):
+        form = {"uid": uid, "colony": "Marigold", "garden": garden}
+        assert page.request.post(served + "/api/visits", multipart=form, headers=headers).status == status
+    assert rows(workshop) == before + 3
     hand.close()
 
 
@@ -161,15 +174,16 @@ def test_what_is_refused_stays_is_mended_or_discarded(hand: Any, served: str, wo
     page = opened(hand, served, until)
     page.goto(served + VISIT)
     hand.set_offline(True)
-    for volume in ("44,5 mL", "much"):
+    for volume in ("44,5 mL", "much", "more"):
         page.fill("#f-garden", volume)
         page.set_input_files("#f-pictures", [{"name": "a.jpg", "mimeType": "image/jpeg", "buffer": picture(60)}])
         page.click(".wide-button")
         until(lambda: page.input_value("#f-garden") == "")
     hand.set_offline(False)
-    until(lambda: page.locator(".refused").count() == 2)
-    assert "not recorded" in page.inner_text("#waiting")
+    until(lambda: page.locator(".refused").count() == 3)
+    assert "3 visits were not recorded" in page.inner_text("#waiting")
     assert page.is_hidden("#news"), "nothing says any more that they are kept to be sent"
+    page.click("summary:has-text('not recorded')")
     page.click(".refused >> nth=0 >> text=Mend it")
     until(lambda: page.input_value("#f-garden") == "44,5 mL")
     page.fill("#f-garden", "44.5")
@@ -178,6 +192,12 @@ def test_what_is_refused_stays_is_mended_or_discarded(hand: Any, served: str, wo
     page.wait_for_selector(".record li")
     assert rows(workshop) == before + 1
     page.on("dialog", lambda asked: asked.accept())
+    page.click("text=Discard it >> nth=0")
+    until(lambda: page.locator(".refused").count() == 1)
+    # in the form stands what is wrong with it, and nothing beside says that nothing waits
+    page.click(".refused >> text=Mend it")
+    until(lambda: page.is_visible("#news") and page.is_hidden("#waiting"))
+    page.goto(served + "/visit")
     page.click("text=Discard it")
     until(lambda: idle(page))
     assert rows(workshop) == before + 1

@@ -25,6 +25,11 @@ const pageOf = async (request) => {
   const asked = fetch(request).then(async (answer) => { await keep(at, answer).catch(() => {}); return answer; });
   try { return await soon(asked); } catch { return await keptPage(at) || asked; }
 };
+// Of all other pages none is kept: without the bench there is still a visit to tell.
+const otherPageOf = (request) => fetch(request).catch(async (gone) => {
+  if (!await (await caches.open(PAGES)).match(key(new URL("/visit", location.origin)))) throw gone;
+  return Response.redirect("/visit");
+});
 // A file whose address carries its sum never changes; a new sum takes the place of the old ones.
 const fileOf = async (request) => {
   const kept = await caches.open(FILES), there = await kept.match(request);
@@ -46,7 +51,7 @@ self.addEventListener("activate", (event) => event.waitUntil((async () => {
 self.addEventListener("fetch", (event) => {
   const { request } = event, at = new URL(request.url);
   if (request.method !== "GET" || at.origin !== location.origin) return;
-  if (request.mode === "navigate" ? isVisit(at) : false) event.respondWith(pageOf(request));
+  if (request.mode === "navigate") event.respondWith(isVisit(at) ? pageOf(request) : otherPageOf(request));
   else if (at.pathname.startsWith("/static/") && (at.search || at.pathname.startsWith("/static/fonts/"))) event.respondWith(fileOf(request));
 });
 self.addEventListener("message", (event) => {

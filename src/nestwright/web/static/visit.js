@@ -4,6 +4,7 @@ const worker = navigator.serviceWorker;
 const hex = () => [...crypto.getRandomValues(new Uint8Array(16))].map((one) => one.toString(16).padStart(2, "0")).join("");
 const made = (tag, told, text) => Object.assign(document.createElement(tag), told, text === undefined ? {} : { textContent: text });
 const words = bar.dataset;
+const FEW = 2; // refused visits that are each told at once
 
 // Steppers and plants: the first press takes the figure of the last time, the next ones move it; a unit stays with it.
 const step = (name, by) => {
@@ -25,6 +26,10 @@ document.addEventListener("click", (event) => {
   }
   if (plant !== undefined) document.getElementById("f-plant").value = plant;
   if (discard && confirm(words.sure)) Queue.remove(discard).then(show);
+  if (button && "discardAll" in button.dataset && confirm(words.sureAll)) Queue.all().then(async (all) => {
+    for (const one of refusedOf(all)) await Queue.remove(one.uid);
+    await show();
+  });
 });
 // Night light at once; the choice is kept by the same form that works without script, and where the bench is not reached
 // on this device until it is.
@@ -60,19 +65,28 @@ const fault = (one) => one.status === 413 ? words.large : one.message ? `${one.f
 // A moment as the pages write it, by this device's clock.
 const minute = (at) => new Date(at - 60000 * new Date(at).getTimezoneOffset()).toISOString().slice(0, 16).replace("T", " ");
 
+// Those that were refused and do not stand in the form.
+const refusedOf = (all) => all.filter((one) => one.state === "refused" && one.uid !== form?.elements.uid.value);
 // What waits, always in sight.
 const show = async () => {
   const all = await Queue.all();
   bar.replaceChildren();
   const waiting = all.filter((one) => one.state !== "refused").length;
   if (waiting) bar.append(made("p", {}, waiting === 1 ? words.one : words.several.replace("{}", waiting)));
-  const others = all.filter((one) => one.state === "refused" && one.uid !== form?.elements.uid.value);
-  if (!waiting && !others.length) bar.append(made("p", {}, words.none));
-  bar.classList.toggle("none", !waiting && !others.length);
-  bar.hidden = false;
+  const others = refusedOf(all);
+  if (!all.length) bar.append(made("p", {}, words.none));
+  bar.classList.toggle("none", !all.length);
+  // one that was refused stands in the form, with what is wrong above it: of others there is nothing to say
+  bar.hidden = all.length > 0 && !waiting && !others.length;
   // that it is kept was true; what became of it stands above
   const news = document.getElementById("news");
   if (!waiting && news.dataset.kept) news.hidden = true;
+  const list = others.length > FEW ? bar.appendChild(made("details", {})) : bar;
+  if (list !== bar) {
+    const all = made("button", { type: "button", className: "second" }, words.discardAll.replace("{}", others.length));
+    all.dataset.discardAll = "";
+    list.append(made("summary", {}, words.refusedAll.replace("{}", others.length)), all);
+  }
   for (const one of others) {
     const line = made("div", { className: "refused" });
     line.append(made("p", {}, `${one.colony}, ${minute(one.made)}: ${words.refused} ${one.faults.map(fault).join("; ")}`));
@@ -80,12 +94,23 @@ const show = async () => {
     const gone = made("button", { type: "button", className: "second" }, words.discard);
     gone.dataset.discard = one.uid;
     line.append(gone);
-    bar.append(line);
+    list.append(line);
   }
 };
 const flush = async () => {
-  if (!(await Queue.all()).some((one) => one.state !== "refused")) return show();
-  await tell(await Queue.flush());
+  if ((await Queue.all()).some((one) => one.state !== "refused")) await tell(await Queue.flush());
+  else await show();
+  await anewList();
+};
+// A page that was opened without the bench is no longer so old once the bench has answered.
+const anewList = async () => {
+  const old = document.getElementById("as-of");
+  if (old.hidden) return;
+  const answer = await fetch("/visit").catch(() => null);
+  if (!answer?.ok) return;
+  const list = document.querySelector(".choose");
+  list?.replaceWith(new DOMParser().parseFromString(await answer.text(), "text/html").querySelector(".choose") ?? list);
+  old.hidden = true;
 };
 // What became of those that were sent, from this page or by the worker.
 const tell = async (done) => {
@@ -106,7 +131,23 @@ if (form) {
   const uid = form.elements.uid;
   // The same entry of the browser's history is the same visit: the back button does not make a second one of it.
   const anew = () => { uid.value = hex(); history.replaceState({ ...history.state, uid: uid.value }, ""); };
+  // Back at the form of a visit that is in the record: its correction, unless it was taken back meanwhile.
+  const correctIt = async () => {
+    const row = history.state?.recorded;
+    if (!row) return false;
+    const place = `${form.getAttribute("action")}/${row}`;
+    const answer = await fetch(place).catch(() => null);
+    if (answer?.ok) { location.replace(place); return true; }
+    if (answer) { history.replaceState(null, ""); form.reset(); }
+    return false;
+  };
+  const done = (answer) => {
+    pictures = [];
+    if (!form.elements.was) history.replaceState({ ...history.state, recorded: answer.visit }, "");
+    location.assign(answer.next);
+  };
   const take = async () => {
+    if (await correctIt()) return;
     const marked = location.hash.slice(1), old = marked ? await Queue.get(marked) : null;
     if (old?.state === "refused" && old.address === form.getAttribute("action")) {
       uid.value = old.uid;
@@ -155,7 +196,7 @@ if (form) {
       try { await Queue.put(one); } catch {
         // no store on this phone (a private window, no room): it stays in the form until the server has it
         const found = await Queue.send(one, false);
-        if (found.good) location.assign(found.answer.next);
+        if (found.good) done(found.answer);
         else say(found.refused ? found.faults.map(fault) : [words.room], true);
         scrollTo(0, 0);
         return;
@@ -164,7 +205,7 @@ if (form) {
       const found = (await Queue.flush()).find((each) => each.one.told === one.told)
         ?? (await Queue.flush()).find((each) => each.one.told === one.told);
       const elsewhere = !found && !(await Queue.get(one.uid)); // another tab or the worker was quicker
-      if (found?.good) { pictures = []; location.assign(found.answer.next); return; }
+      if (found?.good) { done(found.answer); return; }
       await show();
       scrollTo(0, 0);
       if (found?.refused) {
@@ -189,14 +230,14 @@ if (form) {
 }
 
 addEventListener("online", flush);
-addEventListener("pageshow", (event) => { if (event.persisted) { if (form) flush(); else location.reload(); } });
+addEventListener("pageshow", (event) => { if (event.persisted) { if (form && !history.state?.recorded && !form.elements.was) flush(); else location.reload(); } });
 document.addEventListener("visibilitychange", () => { if (!document.hidden) flush(); });
 setInterval(flush, 30000);
 show().then(flush).catch(() => {});
 
 // The worker, where the browser allows one (https, or this computer itself).
 if (worker) {
-  worker.addEventListener("message", (event) => { if (event.data.sent) tell(event.data.sent); if (event.data.kept) document.body.dataset.kept = event.data.kept; });
+  worker.addEventListener("message", (event) => { if (event.data.sent) tell(event.data.sent).then(anewList); if (event.data.kept) document.body.dataset.kept = event.data.kept; });
   worker.register("/sw.js").then(() => worker.ready).then(({ active }) => {
     const files = performance.getEntriesByType("resource").map((one) => one.name).filter((one) => new URL(one).pathname.startsWith("/static/"));
     const pages = [...document.querySelectorAll("[data-visit]")].map((one) => one.pathname);

@@ -75,19 +75,23 @@ def history(
 ) -> None:
     """What was recorded last, the newest first, each with the number by which it can be taken back."""
     from nestwright.cli.output import console, print_json, table
+    from nestwright.wording.visits import visit_line
     from nestwright.workshop.changes import steps
     from nestwright.workshop.database import reading
+    from nestwright.workshop.told_steps import visits_told
 
     workshop = workshop_of(folder)
     with reading(workshop.engine) as connection:
         found = steps(connection, most)
+        told = {step: visit_line(entry) for step, entry in visits_told(connection, found).items()}
     if json:
-        print_json({"steps": [s.to_dict() for s in found]})
+        print_json({"steps": [s.to_dict() | {"told": told.get(s.step, "")} for s in found]})
         return
     if not found:
         print("Nothing was recorded yet.")
         return
-    rows = [[str(s.step), moment(s.at, workshop), s.act, _undone(s)] for s in found]
+    said = {s.step: f"{s.act}: {told[s.step]}" if s.step in told else s.act for s in found}
+    rows = [[str(s.step), moment(s.at, workshop), said[s.step], _undone(s)] for s in found]
     console().print(table(["step", "when", "what", ""], rows, left=(1, 2, 3)))
 
 

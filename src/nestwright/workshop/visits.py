@@ -26,6 +26,7 @@ __all__ = [
     "add_visit",
     "check_health",
     "donations",
+    "entry_of_rows",
     "events_between",
     "read_visits",
     "replace_visit",
@@ -256,7 +257,9 @@ def read_visits(connection: Connection, colony_id: int) -> list[tuple[int, Visit
     ).mappings()
     parts = {t.name: _by_visit(connection, t, colony_id) for t in (count, brood, feeding, event)}
     names = {int(i): str(n) for i, n in connection.execute(select(colony.c.id, colony.c.name))}
-    return [(int(row["id"]), _entry(row, {k: v.get(row["id"], []) for k, v in parts.items()}, names)) for row in rows]
+    return [
+        (int(row["id"]), entry_of_rows(row, {k: v.get(row["id"], []) for k, v in parts.items()}, names)) for row in rows
+    ]
 
 
 def _by_visit(connection: Connection, table: Any, colony_id: int) -> dict[int, list[Mapping[str, Any]]]:
@@ -267,7 +270,10 @@ def _by_visit(connection: Connection, table: Any, colony_id: int) -> dict[int, l
     return found
 
 
-def _entry(row: Mapping[Any, Any], parts: dict[str, list[Mapping[str, Any]]], names: Mapping[int, str]) -> VisitEntry:
+def entry_of_rows(
+    row: Mapping[Any, Any], parts: Mapping[str, list[Mapping[str, Any]]], names: Mapping[int, str]
+) -> VisitEntry:
+    """The entry of a row of `visit` and of the rows that belong to it, by table; `names` of the colonies by row."""
     return VisitEntry(
         day=date.fromisoformat(row["day"]),
         garden_ml=row["garden_ml"],

@@ -11,6 +11,7 @@ from nestwright.web.named import Row
 from nestwright.web.render import page, recorded, workshop_at
 from nestwright.workshop.changes import last_step, steps, undo
 from nestwright.workshop.database import reading, writing
+from nestwright.workshop.told_steps import visits_told
 
 router = APIRouter(prefix="/history")
 MOST = 200
@@ -19,8 +20,12 @@ MOST = 200
 @router.get("")
 def history(request: Request, most: Annotated[int, Query(ge=1, le=5000)] = MOST) -> Response:
     """The last acts, `most` of them."""
+    from nestwright.wording.visits import visit_line
+
     with reading(workshop_at(request).engine) as connection:
-        return page(request, "history.html", steps=steps(connection, most), most=most)
+        found = steps(connection, most)
+        told = {step: visit_line(entry) for step, entry in visits_told(connection, found).items()}
+    return page(request, "history.html", steps=found, told=told, most=most)
 
 
 @router.post("/{step}/undo")

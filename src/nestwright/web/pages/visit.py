@@ -24,6 +24,7 @@ from nestwright.workshop.changes import now
 from nestwright.workshop.colonies import Kept, find_colony, kept_colonies
 from nestwright.workshop.database import reading
 from nestwright.workshop.tables import colony as colonies
+from nestwright.workshop.tables import photo as photos
 from nestwright.workshop.tables import visit as visits
 from nestwright.workshop.visits import HEALTH, STAGES, VisitEntry, read_visits
 
@@ -74,8 +75,9 @@ def _said(connection: Connection, row: int) -> dict[str, Any] | None:
     kept = find_colony(connection, name)
     entry = find_visit(connection, kept, row)
     line = visit_line(entry)
-    return {"line": line[:1].upper() + line[1:], "doubts": remarks_on(connection, kept, entry), "day": entry.day,
-            "correct": f"/visit/{step(name)}/{row}"}  # fmt: skip
+    taken = connection.execute(select(func.count()).select_from(photos).where(photos.c.visit_id == row)).scalar()
+    return {"line": line[:1].upper() + line[1:], "photos": taken, "doubts": remarks_on(connection, kept, entry),
+            "day": entry.day, "correct": f"/visit/{step(name)}/{row}"}  # fmt: skip
 
 
 @router.get("/visit/{name}")

@@ -123,7 +123,6 @@ def texts() -> tuple[str, ...]:
     """Every text, sorted; none twice."""
     # what ends with a blank has something put behind it
     told = {*WORDS, *TOML, *(f"{'an' if one[0] in 'aeiou' else 'a'} {one}" for one in KINDS)}
-    told |= {f"outside the range of a {one}" for one in KINDS}
     told |= {f"{text}{{}}" if text.endswith(" ") else text for one in modules(_sinks()) for text in _of_module(one)}
     return tuple(sorted(one for one in told if _worth(one)))
 

@@ -17,14 +17,15 @@ from make_words import TEMPLATES, brought_up, told
 from nestwright.files import write_whole
 from nestwright.web.refused import CATALOGUE, FIELD
 from nestwright.web.words import FOLDER, languages
+from nestwright.workshop.tables import RECORD
 
 _FIELD = re.compile(r"""(?:parts\.(?:field|place)\(|(?<= )name=["'])["']?([a-z_]+)["']""")
 
 
 def fields() -> tuple[str, ...]:
-    """The names of the fields of every form."""
+    """The names of the fields of every form, of the tables whose row a fault names, and of a step of the history."""
     found = {name for file in sorted(TEMPLATES.glob("*.html")) for name in _FIELD.findall(file.read_text("utf-8"))}
-    return tuple(sorted(found - {"viewport", "description"}))
+    return tuple(sorted(found - {"viewport", "description"} | {"step"} | {table.name for table in RECORD}))
 
 
 def marked() -> Catalog:

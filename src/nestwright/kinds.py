@@ -26,14 +26,14 @@ def _kind(keys: str, looks: str, *commands: str) -> Kind:
 KINDS = {
     "habitat": _kind(
         "chamber grid garden vent plug passage insulation heater make",
-        "format = 1, name, species and [[chamber]] tables", "climate FILE", "parts FILE",
+        "format = 1, name, species and [[chamber]]", "climate FILE", "parts FILE",
     ),
     "colony": _kind(
         "start end queen arrival housing visit visits event leaves",
         "format = 1, name, species and start = 2025-11-03", "forecast FILE", "colony add --file FILE",
     ),
     "parcel": _kind(
-        "dispatch promised packed_at box filler cup leg", "name, species, dispatch, [box], [cup] and [[leg]] tables",
+        "dispatch promised packed_at box filler cup leg", "name, species, dispatch, [box], [cup] and [[leg]]",
         "parcel FILE",
     ),
     "room": _kind(
@@ -42,13 +42,13 @@ KINDS = {
     ),
     "price": _kind(
         "currency stock bought machine_hour labour_hour energy_kWh selling",
-        "format = 1, currency, date and [[stock]] tables", "cost HABITAT --prices FILE",
+        "format = 1, currency, date and [[stock]]", "cost HABITAT --prices FILE",
     ),
     "machine": _kind(
-        "machine rules rates", "format = 1 and [[machine]] tables", "batch HABITAT --machines FILE",
+        "machine rules rates", "format = 1 and [[machine]]", "batch HABITAT --machines FILE",
         "cost HABITAT --machines FILE",
     ),
-    "live readings": _kind("broker clock topic", "format = 1, [broker] and [[topic]] tables", "listen FILE"),
+    "live readings": _kind("broker clock topic", "format = 1, [broker] and [[topic]]", "listen FILE"),
 }  # fmt: skip
 """Kinds of files that a person writes, by the word that stands before "file"."""
 

@@ -272,8 +272,8 @@ def parse_quantity(text: Any, kind: str) -> float:
         elif value == 0:
             message = "must be larger than zero"
         else:
-            message = f"outside the range of a {kind}"
-        raise UnitProblem(message, shown(text), spec.allowed)
+            message = "is too small" if value < spec.low else "is too large"
+        raise UnitProblem(message, shown(text), f"{spec.range}, as {spec.example!r}")
     return value
 
 

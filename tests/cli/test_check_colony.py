@@ -76,7 +76,7 @@ def test_a_file_of_neither_kind_is_told_how_each_begins(tmp_path, capsys, text, 
     assert code == 2
     (line,) = err.splitlines()
     assert piece in line
-    assert "a habitat file has format = 1, name, species and [[chamber]] tables" in line
+    assert "a habitat file has format = 1, name, species and [[chamber]]" in line
     assert "a colony file format = 1, name, species and start = 2025-11-03" in line
 
 

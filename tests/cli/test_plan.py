@@ -114,7 +114,7 @@ def test_json_has_the_keys_that_are_documented(capsys, file):
         (("--sizes", "60"), "--sizes: the unit is missing; found '60'; allowed: volumes of 0.001 mL to 1000 L"),
         (("--sizes", "60 mL, 3 mm"), "wrong unit for a volume; found '3 mm'; allowed: volumes of"),
         (("--sizes", "60 mL, -3 mL"), "is negative; found '-3 mL'; allowed: volumes of"),
-        (("--sizes", "60 mL, 2000 L"), "outside the range of a volume; found '2000 L'; allowed: volumes of"),
+        (("--sizes", "60 mL, 2000 L"), "is too large; found '2000 L'; allowed: volumes of"),
         (("--sizes", "9 L"), "neither goes in nor stands"),
         (("--days", "3"), "--days"),
         (("--handling", "-1"), "--handling"),

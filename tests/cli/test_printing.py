@@ -83,6 +83,11 @@ def test_a_proof_prints_every_part(capsys):
     assert "1.2345" not in text
 
 
+def test_water_that_lasts_for_decades_is_not_told_to_the_day(capsys):
+    proof_text.print_proof(proof(refill_time=23_000 * 86400.0))
+    assert "Refill: not within 5 years" in capsys.readouterr().out
+
+
 def test_no_heater_no_heater_caution(capsys):
     proof_text.print_proof(proof(heater_duty=None))
     text = capsys.readouterr().out
@@ -178,6 +183,8 @@ def test_what_forbids_every_size_is_named(capsys):
     text = " ".join(capsys.readouterr().out.split())
     assert "No choice within the bounds holds. pot: CO2, at most forbids it" in text
     assert "0.5 tolerances outside" in text
+    print_size(sized(worst_margin=-0.04, forbids="pot: CO2, at most", trade_off=None, years=()))
+    assert "under 0.1 tolerances outside" in " ".join(capsys.readouterr().out.split())
 
 
 def test_a_window_is_read_and_a_faulty_one_refused():

@@ -76,14 +76,14 @@ def test_a_wet_wall_is_never_0_away_from_its_dew_point() -> None:
         choice = replace(Preferences(), language=language, temperature=temperature)
         return Shown(choice, ZoneInfo("UTC"), date(2026, 1, 1))
 
-    told = {-0.31: "-0.3", -0.04: "-0.04", -1e-6: "just below 0", 2e-5: "just above 0", 0.0021: "+0.002"}
+    told = {-0.31: "-0.3", -0.04: "just below 0", -1e-6: "just below 0", 2e-5: "just above 0", 0.06: "+0.1"}
     for kelvin, text in told.items():
         assert dew_text(kelvin) == text
         assert show("en").dew(kelvin).removesuffix(" K") == text
         assert ("-" in text or "below" in text) == (kelvin < 0)
-    assert show("en", "degF").dew(-0.04) == "-0.07 °F"
+    assert show("en", "degF").dew(-0.06) == "-0.1 °F"
     assert show("de").dew(-1e-6) == "knapp unter 0"
-    assert show("de").dew(-0.04) == "-0,04 K"
+    assert show("de").dew(-0.06) == "-0,1 K"
 
 
 def test_a_vent_with_a_plug_can_be_opened() -> None:

@@ -88,7 +88,7 @@ FAULTS = [
     (ROW, 'to = "dump"', 1, 'to = "garden pot"', "two different chambers", "passage.waste way.to", ""),
     (ROW, 'to = "dump"', 1, 'to = "damp"', "no chamber of this name", "passage.waste way.to", "dump"),
     (ROW, 'closes = "waste way"', 1, 'closes = "wast way"', "no vent or passage", "plug.wast way.closes", "waste way"),
-    (ROW, 'share = "60 %"', 1, 'share = "160 %"', "outside the range", "plug.waste way.share", ""),
+    (ROW, 'share = "60 %"', 1, 'share = "160 %"', "is too large", "plug.waste way.share", ""),
     (ROW, 'name = "chimney"', 1, 'name = "leaf way"', "second vent or passage", "*leaf way", ""),
     (ROW, 'above = "garden pot"', 1, 'above = "forage"', "does not stand above", "grid.forage.above", ""),
     (ROW, 'name = "drinker"', 1, 'name = "!"', "not a usable name", "water.forage.name", ""),

@@ -114,6 +114,17 @@ DECISIONS = (
     "never calibrated, and a sensor as sold is less certain",
     "pot/bell: temperature, at least",
     "The first limit to go is pot/bell: temperature, at least, 0.2 tolerances inside.",
+    "2026-11-22: the garden told more than once with the same value; counted once",
+    "2026-11-22: workers told as 20 and 90, further apart than their errors allow; all are kept, with wider errors",
+    "bramblee was never given before: is it bramble?; no plant is told with the leaves",
+    "900 g of leaves at once: the most before was 6 g. A slip of the unit or of the point?",
+    "210 mL of garden under a dome of 100 mL is a fill of 210 %: it presses against it and is to be moved on, or one "
+    "of the two volumes is wrong",
+    "garden white, mould",
+    "Corrected by 1 calibration; ranges from its uncertainty. Hours at the references of a calibration count as not "
+    "known.",
+    "Forecast of Thistle",
+    "Never the first to fail here: pot/bell: CO2; pot/bell: humidity.",
 )
 """As a file, a calibration and sizes are told."""
 

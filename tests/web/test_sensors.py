@@ -227,6 +227,8 @@ def test_a_calibration_is_kept_in_any_language(workshop: Path) -> None:
     shown = client.get("/sensors/probe/calibrate", params=told).text
     assert "75,3 ± 0,45\N{NARROW NO-BREAK SPACE}%" in shown
     assert "\N{MINUS SIGN}2,0\N{NARROW NO-BREAK SPACE}%" in shown
+    later = client.get("/sensors/probe/calibrate", params=told | {"since": "2100-01-01T08:00", "until": ""}).text
+    assert "beginnt in der Zukunft" in later
     form = shown[shown.index('<li id="keep">') :]
     names = ("channel", "warm", "reference", "since", "until")
     sent = {name: re.findall(f'name="{name}" value="([^"]*)"', form) for name in names}

@@ -29,6 +29,7 @@ def shown(language: str) -> Shown:
         refill_due("k", "build P-1", date(2026, 3, 1), (8.0, 11.5), TODAY, serial="P-1"),
         limit("k", "Thrift", "CO2", "%", Spell(3.5, 3.4, 3.6, 3.0, "above", 3.0, 0, 0.5, True), fixed=True),
         limit("k", "Thrift", "relative humidity", "%", Spell(99, 98, 100, 95, "above", 3.0, 0, 3, True), fixed=True),
+        limit("k", "Thrift", "relative humidity", "%", Spell(88, 89.8, 92, 90, "below", 3.0, 0, 3, True), fixed=True),
         part_due("k", "Thrift", "bell", (0.5, 0.6, 0.72), Full(TODAY, date(2026, 3, 20), None, 0.8), 9.0, TODAY),
         part_due("k", "Thrift", "chamber", None, Full(TODAY, date(2026, 3, 20), None, 0.8), None, TODAY),
     ],
@@ -39,6 +40,13 @@ def test_what_a_rule_says_is_said_in_german_as_it_is_made_today(finding: object)
         assert 'lang="en"' not in told, text
         assert "days" not in told
         assert "2026-" not in told
+
+
+def test_a_reading_that_reads_as_its_limit_is_just_beyond_it() -> None:
+    made = limit("k", "Thrift", "relative humidity", "%", Spell(89.96, 89.96, 89.96, 90, "below", 3.0, 0, 3, True)).says
+    assert made == "relative humidity 90 %, just below the limit 90 % for 3 h"
+    assert said(made, shown("de")).startswith("relative Feuchte 90")
+    assert "knapp unter der Grenze 90" in said(made, shown("de"))
 
 
 def test_a_sentence_that_is_not_known_stays_english_as_a_whole() -> None:

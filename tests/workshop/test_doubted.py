@@ -36,6 +36,7 @@ def test_leaves_far_beyond_all_before_and_names_as_if_misspelt_are_doubted(tmp_p
         told = doubts_of(connection, colony, VisitEntry(DAY, feedings=(feeding,)))
         assert len(told) == (1 if says else 0)
         assert says in " ".join(told)
+        assert "--" not in " ".join(told)
         # a visit is not doubted for what it tells itself
         assert doubts_of(connection, colony, first) == ()
 

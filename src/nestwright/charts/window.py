@@ -118,7 +118,7 @@ def _below(result: WindowMap, used: list[int]) -> list[str]:
         lines += _wrapped("Ends it – ", ends, "; ")
     never = [clean(n, 44) for k, n in enumerate(result.limits) if k not in used]
     if never:
-        lines += _wrapped("Never the first to fail here: ", never, ", ")
+        lines += _wrapped("Never the first to fail here: ", never, "; ")
     if result.converged_share < 1:
         lines.append(f"Steady air was found at {_share(result.converged_share).lower()} of the points.")
     return lines

@@ -39,7 +39,7 @@ def check_leaves(text: str | None) -> float | None:
         message = "is no amount of leaves a day"
         if problem.message == "is negative":
             message = problem.message
-        elif problem.message.startswith("outside the range"):
+        elif problem.message in ("is too small", "is too large"):
             message = "is too much or too little"
         raise InputError(message, field="--leaves", found=found, allowed=LEAVES) from None
     values = colony_values()

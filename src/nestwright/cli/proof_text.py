@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 from nestwright.cli.as_built import print_built
@@ -15,7 +16,7 @@ from nestwright.cli.output import (
     table,
 )
 from nestwright.wording.as_built import build_line, built_verdict
-from nestwright.wording.proof import dew_text, limit_rows, margin_text
+from nestwright.wording.proof import REFILL_YEARS, dew_text, limit_rows, margin_text, refill_days
 
 if TYPE_CHECKING:
     from nestwright.climate.results import Proof, YearProof
@@ -153,10 +154,13 @@ def water_and_heat(proof: Proof) -> list[str]:
         lines = [f"Water used: {significant(used)} g a day"]
     else:
         lines = [f"Water used: none; the water bodies gain {significant(-used)} g a day"]
-    if proof.refill_time is None:
+    days = refill_days(proof.refill_time)
+    if days is None:
         lines.append("Refill: never dry")
+    elif math.isinf(days):
+        lines.append(f"Refill: not within {REFILL_YEARS} years")
     else:
-        lines.append(f"Refill: every {significant(proof.refill_time / 86400)} days")
+        lines.append(f"Refill: every {significant(days)} days")
     drip = proof.drip_rate * 86.4e6
     lines.append(f"Drip onto the garden: {'no' if drip < 0.01 else f'yes, {significant(drip)} g a day'}")
     if proof.heater_duty is not None:

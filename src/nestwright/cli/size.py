@@ -49,6 +49,7 @@ def size(
     from nestwright.climate.rooms import read_room
     from nestwright.climate.sizing import parse_free
     from nestwright.climate.sizing import size as solve
+    from nestwright.letters import count_of
     from nestwright.pieces import working_at
 
     values = [parse_free(text) for text in free]
@@ -57,7 +58,8 @@ def size(
         task = shown.add_task("searching", total=None)
 
         def progress(tried: int, best: float) -> None:
-            shown.update(task, description=f"searching: {tried} choices tried, best worst margin {best:+.2f}")
+            tries = count_of(tried, "choice")
+            shown.update(task, description=f"searching: {tries} tried, best worst margin {best:+.2f}")
 
         result = solve(
             file, values, rooms, temperature=temperature, relative_humidity=humidity, year=year, progress=progress

@@ -62,7 +62,7 @@ def visit(
     from nestwright.cli.output import print_json
     from nestwright.workshop.colonies import find_colony, model_colony
     from nestwright.workshop.database import reading
-    from nestwright.workshop.doubted import remarks_on
+    from nestwright.workshop.doubted import NO_PLANT, remarks_on
     from nestwright.workshop.entries import Told, entry_of
     from nestwright.workshop.visits import add_visit, read_visits, replace_visit
 
@@ -98,7 +98,10 @@ def visit(
         else:
             row = add_visit(done, kept.id, entry)
         # what the record as a whole cannot mean is refused before it is written, here and with who gave or received
-        remarks = remarks_on(done.connection, kept, entry)
+        remarks = tuple(
+            f'{one}; `--leaves "3 g bramble"` tells it' if one == NO_PLANT else one
+            for one in remarks_on(done.connection, kept, entry)
+        )
         touched = (*entry.events, *(before[-1][1].events if again else ()))
         for other in sorted({e.other for e in touched if e.other}):
             model_colony(done.connection, find_colony(done.connection, other))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -48,6 +49,7 @@ def years(
 def years_row(row: YearRow) -> list[str]:
     """One habitat and room as cells."""
     from nestwright.cli.output import figure, share_text, significant
+    from nestwright.wording.proof import REFILL_YEARS, refill_days
 
     if row.trouble:
         return [row.habitat, row.room, "unknown", row.trouble, "", "", "", ""]
@@ -56,11 +58,12 @@ def years_row(row: YearRow) -> list[str]:
         f"{figure(row.margin_high, 1, sign=True)})"
     )
     water = None if row.water_rate is None else row.water_rate * 86400e3
-    refill = None if row.refill_time is None else row.refill_time / 86400
+    refill = refill_days(row.refill_time)
+    lasts = f"over {REFILL_YEARS} years" if refill == math.inf else significant(refill, none="never")
     return [
         row.habitat, row.room, verdict, row.first_limit, between,
         "" if row.held_share is None else share_text(row.held_share * 100), significant(water),
-        significant(refill, none="never"),
+        lasts,
     ]  # fmt: skip
 
 

@@ -5,17 +5,6 @@ from __future__ import annotations
 import math
 
 
-def decimals_signed(value: float, least: int, most: int = 3) -> int:
-    """Decimals, from `least` to `most`, with which a margin that is not 0 is not written as 0: its sign is a verdict.
-
-    Examples
-    --------
-    >>> decimals_signed(-0.31, 1), decimals_signed(-0.04, 1), decimals_signed(0.0021, 1), decimals_signed(0.0, 1)
-    (1, 2, 3, 1)
-    """
-    return next((n for n in range(least, most) if round(value, n)), most) if value else least
-
-
 def decimals_within(low: float, high: float, most: int) -> int:
     """Decimals that an interval leaves to a value, at most `most`.
 

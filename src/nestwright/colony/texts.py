@@ -227,6 +227,6 @@ def _measured(value: Any, allowed: str) -> Amount | None:
                 return Amount(0.0, unit)
             return Amount(parse_quantity(value, kind) * factor, unit)
         except UnitProblem as problem:
-            one = KINDS[kind].allowed if spelt in KINDS[kind].units else allowed
+            one = problem.allowed if spelt in KINDS[kind].units else allowed
             raise UnitProblem(problem.message, problem.found, one) from None
     return None

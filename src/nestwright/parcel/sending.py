@@ -225,8 +225,8 @@ def _option(change: Change) -> Option:
     return Option(change.name, change.cost, carry, day, due, max(1, len(change.parts)))
 
 
-def parse_days(text: str | None) -> list[date]:
-    """Days of a span 2027-01-11..2027-01-22, or one. Raises InputError."""
+def parse_days(text: str | None, field: str = "--by-day") -> list[date]:
+    """Days of a span 2027-01-11..2027-01-22, or one. Raises InputError with `field`."""
     if text is None:
         return []
     allowed = f"2027-01-11..2027-01-22, at most {MOST_DAYS} days"
@@ -234,11 +234,11 @@ def parse_days(text: str | None) -> list[date]:
     try:
         begin, end = date.fromisoformat(first.strip()), date.fromisoformat((last or first).strip())
     except ValueError:
-        raise InputError("is no span of days", field="--by-day", found=repr(text[:60]), allowed=allowed) from None
+        raise InputError("is no span of days", field=field, found=repr(text[:60]), allowed=allowed) from None
     n = (end - begin).days + 1
     if not (2000 <= begin.year <= 2100 and 2000 <= end.year <= 2100):
-        raise InputError("is of no year of this time", field="--by-day", found=repr(text[:60]), allowed="2000 to 2100")
+        raise InputError("is of no year of this time", field=field, found=repr(text[:60]), allowed="2000 to 2100")
     if not 1 <= n <= MOST_DAYS:
         said = "ends before it begins" if n < 1 else "is too long"
-        raise InputError(said, field="--by-day", found=repr(text[:60]), allowed=allowed)
+        raise InputError(said, field=field, found=repr(text[:60]), allowed=allowed)
     return [begin + timedelta(days=k) for k in range(n)]

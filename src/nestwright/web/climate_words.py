@@ -19,6 +19,7 @@ from nestwright.wording.proof import QUANTITY_DECIMALS, verdict
 __all__ = [
     "air_rows",
     "beside_row",
+    "edge_text",
     "gap_text",
     "how_text",
     "judged",
@@ -106,12 +107,15 @@ def _decimals(limit: LimitResult) -> int:
 
 def margin_text(show: Shown, limit: LimitResult, margin: float | None = None) -> str:
     """How far a limit is held, or missed, with the digits that it has."""
-    decimals = _decimals(limit)
-    margin = limit.margin if margin is None else margin
-    if round(margin * FACTOR[limit.quantity], decimals) == 0:
+    return edge_text(show, limit.quantity, limit.margin if margin is None else margin, _decimals(limit))
+
+
+def edge_text(show: Shown, quantity: str, margin: float, decimals: int) -> str:
+    """A margin, SI, never written as 0: its sign is the verdict."""
+    if round(margin * FACTOR[quantity], decimals) == 0:
         _ = _texts(show)
         return _("at its edge") if margin >= 0 else _("just outside")
-    return gap_text(show, limit.quantity, margin, decimals)
+    return gap_text(show, quantity, margin, decimals)
 
 
 def outside_text(show: Shown, hours: float | None) -> str:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from nestwright.climate.results import DAY, LimitResult, Proof
-from nestwright.web.climate_words import gap_text, limit_name, value_text
+from nestwright.web.climate_words import edge_text, limit_name, value_text
 from nestwright.web.habitat_text import Slide
 from nestwright.web.shown import FLUID_OUNCE, INCH, OUNCE, Shown
 from nestwright.web.words import words_of
-from nestwright.wording.proof import QUANTITY_DECIMALS
+from nestwright.wording.proof import QUANTITY_DECIMALS, REFILL_YEARS, refill_days
 
 __all__ = ["beside_units", "now_rows", "slide_name", "slide_words", "water_lines"]
 
@@ -36,7 +37,7 @@ def now_rows(show: Shown, proof: Proof, *, light: bool) -> list[dict[str, Any]]:
                 "name": limit_name(show, limit.name),
                 "value": value_text(show, quantity, limit.value, places),
                 "interval": "" if light else _("{} to {}").format(low, high),
-                "margin": gap_text(show, quantity, limit.margin, places),
+                "margin": edge_text(show, quantity, limit.margin, places),
                 "held": limit.held,
                 "says": _says(show, limit, light=light),
             }
@@ -59,10 +60,13 @@ def water_lines(show: Shown, proof: Proof) -> list[str]:
         lines = [_("Water used: {} a day").format(show.mass(used))]
     else:
         lines = [_("Water used: none; the water bodies gain {} a day").format(show.mass(-used))]
-    if proof.refill_time is None:
+    days = refill_days(proof.refill_time)
+    if days is None:
         lines.append(_("Refill: never dry"))
+    elif math.isinf(days):
+        lines.append(_("Refill: not within {} years").format(REFILL_YEARS))
     else:
-        lines.append(_("Refill: every {} days").format(show.number(proof.refill_time / DAY)))
+        lines.append(_("Refill: every {} days").format(show.number(days)))
     # as the command has it: less than a hundredth of a gram a day is no drip
     lines.append(
         _("Drip onto the garden: no")

@@ -7,15 +7,17 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
+from nestwright.document import load_document
 from nestwright.errors import InputError, nearest_name
 from nestwright.files import write_whole
 from nestwright.units import shown
 from nestwright.workshop.folder import Workshop
+from nestwright.workshop.typed import check_name
 
 __all__ = ["HabitatFile", "Overtaken", "air_of", "file_of", "habitat_files", "room_names", "room_of", "save", "sum_of"]
 
 _STEM = re.compile(r"[\w][\w .-]{0,80}")
-_AIR = re.compile(r"\s*(-?\d+(?:\.\d*)?|-?\.\d+)\s*(degC|degF|°C|°F)\s*,\s*(\d+(?:\.\d*)?|\.\d+)\s*%\s*")
+_AIR = re.compile(r"\s*(-?\d+(?:\.\d*)?|-?\.\d+)\s*(degC|degF|°C|°F)(?:\s*[,;/]\s*|\s+)(\d+(?:\.\d*)?|\.\d+)\s*%\s*")
 LEAST_AIR, MOST_AIR = (5, 5), (38, 95)
 """Room air that the designer can be moved through: degC and %."""
 MOST = 200_000
@@ -78,7 +80,7 @@ def save(workshop: Workshop, stem: str, text: str, base: str, folder: str = "hab
     base : `sum_of` the text that the change was made to; "" for a file that must be new.
         One that is gone meanwhile is made anew.
 
-    Raises Overtaken when the file is another one by now, InputError for a name that is none.
+    Raises Overtaken when the file is another one by now, InputError for a name that is none, or of too many characters.
     """
     if not _STEM.fullmatch(stem):
         allowed = "1 to 80 letters, digits, blanks, dots and dashes, a letter or digit first"
@@ -90,6 +92,9 @@ def save(workshop: Workshop, stem: str, text: str, base: str, folder: str = "hab
     # a file that was deleted meanwhile is made anew: nothing of either person is lost by that
     if there is not None and sum_of(there) != base:
         raise Overtaken(there)
+    name = load_document(text).tables.get("name")
+    if isinstance(name, str) and name not in (there or ""):
+        check_name(name)
     path.parent.mkdir(exist_ok=True)
     write_whole(path, text.replace("\r\n", "\n"))
     return path

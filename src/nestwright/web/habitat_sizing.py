@@ -9,6 +9,7 @@ from typing import Any
 
 from nestwright.document import Document, load_document
 from nestwright.errors import InputError
+from nestwright.letters import count_of
 from nestwright.units import shown
 from nestwright.web.jobs import Job, Stopped
 
@@ -79,7 +80,8 @@ def find_sizes(what: Asked, job: Job) -> Sizing:
     from nestwright.wording.figures import figure
 
     def progress(tried: int, best: float) -> None:
-        job.title = f"Sizing: {tried} choices tried, best worst margin {figure(best, 1, sign=True)} tolerances"
+        margin = figure(best, 1, sign=True)
+        job.title = f"Sizing: {count_of(tried, 'choice')} tried, best worst margin {margin} tolerances"
         try:
             job.report(1.0 - math.exp(-math.log(2.0) * tried / HALF))
         except Stopped:

@@ -92,9 +92,10 @@ def _error_told(error: InputError, show: Shown) -> str | None:
 
 
 def field_named(name: str, show: Shown) -> str:
-    """A field as a person calls it: by its key in English, by its label in other languages."""
-    known = _texts(show.choice.language).get(f"{FIELD}\x04{name}")
-    return name if known is None else known
+    """A field as a person calls it: by its key in English, by its label in other languages. A row has its number."""
+    key, blank, row = name.rpartition(" ") if name[-1:].isdecimal() else (name, "", "")
+    known = _texts(show.choice.language).get(f"{FIELD}\x04{key}")
+    return name if known is None else f"{known}{blank}{row}"
 
 
 def faults_of(error: InputError | FileError) -> list[dict[str, Any]]:

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from nestwright.climate.digits import decimals_signed
 from nestwright.web.preferences import Preferences
 from nestwright.web.words import ENGLISH, comma_of, words_of
 from nestwright.wording.figures import figure, significant
@@ -59,11 +58,10 @@ class Shown:
         """How far a wall is from the temperature at which its air wets it, never written as 0 where it is wet."""
         if kelvin is None or not math.isfinite(kelvin):
             return "–"
-        decimals = decimals_signed(kelvin, 1)
-        if kelvin and round(kelvin, decimals) == 0:
+        if kelvin and round(kelvin, 1) == 0:
             _ = words_of(self.choice.language).gettext
             return _("just below 0") if kelvin < 0 else _("just above 0")
-        return self.difference(kelvin, decimals)
+        return self.difference(kelvin)
 
     def volume(self, millilitres: float | None, digits: int = 3) -> str:
         if millilitres is None:

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
-from nestwright.climate.digits import decimals_signed, decimals_within
+from nestwright.climate.digits import decimals_within
 from nestwright.wording.figures import figure, share_text
 
 if TYPE_CHECKING:
     from nestwright.climate.results import LimitResult, Proof
 
-__all__ = ["QUANTITY_DECIMALS", "UNIT_TEXT", "dew_text", "limit_rows", "margin_text", "verdict"]
+__all__ = [
+    "QUANTITY_DECIMALS", "REFILL_YEARS", "UNIT_TEXT", "dew_text", "limit_rows", "margin_text", "refill_days", "verdict",
+]  # fmt: skip
+
+REFILL_YEARS = 5
+"""A body of water that lasts longer is told as just that: nobody plans by the day after so many years."""
 
 # The solver is held to 0.05 K, 0.2 % RH and 0.02 % gas: no decimal beyond those is printed.
 QUANTITY_DECIMALS = {"temperature": 1, "relative_humidity": 1, "co2": 2, "o2": 2, "drip": 2, "garden_water": 2}
@@ -57,13 +63,19 @@ def dew_text(kelvin: float) -> str:
 
     Examples
     --------
-    >>> dew_text(-0.31), dew_text(-0.04), dew_text(-1e-6), dew_text(1e-6), dew_text(0.0)
-    ('-0.3', '-0.04', 'just below 0', 'just above 0', '0.0')
+    >>> dew_text(-0.31), dew_text(-0.04), dew_text(1e-6), dew_text(0.0)
+    ('-0.3', 'just below 0', 'just above 0', '0.0')
     """
-    text = figure(kelvin, decimals_signed(kelvin, 1), sign=True)
+    text = figure(kelvin, 1, sign=True)
     if float(text) == 0 and kelvin:
         return "just below 0" if kelvin < 0 else "just above 0"
     return text
+
+
+def refill_days(seconds: float | None) -> float | None:
+    """Days until the first body of water is dry; inf beyond `REFILL_YEARS`, None for never."""
+    days = None if seconds is None else seconds / 86400
+    return math.inf if days is not None and days > 365.25 * REFILL_YEARS else days
 
 
 def margin_text(limit: LimitResult) -> str:

@@ -15,11 +15,12 @@ def size_verdict(result: SizeResult) -> tuple[str, str, str]:
     from nestwright.wording.figures import figure
 
     before = "" if result.worst_before is None else f"As it stands: {figure(result.worst_before, 1, sign=True)}."
+    near = "under 0.1"  # a margin is not told as 0: its sign is the verdict
     if result.holds:
-        margin = figure(result.worst_margin, 1)
+        margin = figure(result.worst_margin, 1) if round(result.worst_margin, 1) else near
         rest = f"The first limit to go is {result.first_limit.name}, {margin} tolerances inside."
         return "Holds with these sizes.", rest, before
-    outside = figure(-result.worst_margin, 1)
+    outside = figure(-result.worst_margin, 1) if round(result.worst_margin, 1) else near
     rest = f"{result.forbids} forbids it: at the best choice it is {outside} tolerances outside."
     return "No choice within the bounds holds.", rest, before
 

@@ -123,10 +123,9 @@ def limit(key: str, subject: str, what: str, unit: str, spell: Spell, *, fixed: 
     elif spell.back >= alarm_value("limit_back"):
         state = "off"
     error = "" if spell.corrected else "; never calibrated: the range is that of a sensor as sold"
-    says = (
-        f"{what} {ranged(spell.low, spell.value, spell.high, unit)}, {spell.side} the limit "
-        f"{rounded(spell.limit)} {unit} for {hours_text(spell.hours)}{error}"
-    )
+    told, edge = ranged(spell.low, spell.value, spell.high, unit), f"{rounded(spell.limit)} {unit}"
+    just = "just " if told.split(" (")[0] == edge else ""
+    says = f"{what} {told}, {just}{spell.side} the limit {edge} for {hours_text(spell.hours)}{error}"
     do = {
         ("temperature", "above"): "cool the room or shade it, turn down the heat",
         ("temperature", "below"): "look to the heater and the room",

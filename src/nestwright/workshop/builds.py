@@ -12,6 +12,7 @@ from nestwright.errors import InputError, nearest_name
 from nestwright.units import UnitProblem, has_unit_of, parse_quantity, shown
 from nestwright.workshop.changes import Act
 from nestwright.workshop.tables import build, colony, measured, quality, stay
+from nestwright.workshop.typed import check_name
 
 __all__ = ["Made", "add_build", "check_build", "find_build", "kept_builds", "lives_in", "measure_build"]
 
@@ -108,6 +109,7 @@ def _living(connection: Connection, build_id: int | None) -> dict[int, str]:
 
 def add_build(done: Act, values: Mapping[str, Any]) -> int:
     """Write a build; `values` by column. Raises InputError for a serial that is taken."""
+    check_name(str(values["serial"]), "serial")
     taken = done.connection.execute(select(build.c.id).where(build.c.serial == values["serial"])).first()
     if taken:
         raise InputError("there is a build of this serial already", field="serial", found=shown(values["serial"]))

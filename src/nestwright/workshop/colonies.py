@@ -14,7 +14,7 @@ from nestwright.errors import FileError, InputError, nearest_name
 from nestwright.units import shown
 from nestwright.workshop.changes import Act
 from nestwright.workshop.tables import bell, build, colony, event, photo, stay
-from nestwright.workshop.typed import checked, line_of_text
+from nestwright.workshop.typed import check_name, checked, line_of_text
 from nestwright.workshop.visits import VisitEntry, read_visits
 
 if TYPE_CHECKING:
@@ -82,6 +82,7 @@ FILE_LIKE = re.compile(r"^[.\-~]|[/\\]|\.(?:toml|csv|json|db|zip)$", re.IGNORECA
 def add_colony(done: Act, values: Mapping[str, Any]) -> int:
     """Write a colony; `values` by column. Raises InputError for a name that is taken, or that a path could be."""
     name = str(values["name"])
+    check_name(name)
     if FILE_LIKE.search(name):
         raise InputError(
             "could be taken for a file or an option: commands take a colony's name where they take its file",

@@ -14,7 +14,9 @@ from nestwright.workshop.colonies import Kept, model_colony
 from nestwright.workshop.tables import bell, feeding, visit
 from nestwright.workshop.visits import VisitEntry
 
-__all__ = ["doubts_of", "remarks_on"]
+__all__ = ["NO_PLANT", "doubts_of", "remarks_on"]
+
+NO_PLANT = "no plant is told with the leaves"
 
 BEYOND = 10.0
 """Times the most that this colony was given before (judgement)."""
@@ -43,7 +45,7 @@ def doubts_of(connection: Connection, colony_id: int, entry: VisitEntry) -> tupl
         near = get_close_matches(plant[:200], known, n=1, cutoff=ALIKE)
         said += [f"{plant} was never given before: is it {near[0]}?"] if near else []
     if any(not one.plant for one in entry.feedings):
-        said.append('no plant is told with the leaves; `--leaves "3 g bramble"` tells it')
+        said.append(NO_PLANT)
     return (*said, *_too_large(connection, colony_id, entry))
 
 

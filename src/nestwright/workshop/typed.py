@@ -12,8 +12,10 @@ from nestwright.errors import InputError
 if TYPE_CHECKING:
     from nestwright.workshop.folder import Workshop
 
-__all__ = ["checked", "day_of", "line_of_text", "lines_of_text", "moment", "price_of"]
+__all__ = ["check_name", "checked", "day_of", "line_of_text", "lines_of_text", "moment", "price_of"]
 
+LONGEST_NAME = 80
+"""Characters of a new name; longer ones that stand in files already are read."""
 _PRICE = re.compile(r"(\d{1,9}(?:[.,]\d{1,2})?)\s*([A-Za-z]{3})")
 
 
@@ -54,6 +56,13 @@ def line_of_text(text: str, field: str, *, needed: bool = True) -> str:
         found = shown(text) if len(plain) <= 200 else f"{len(plain)} characters"
         raise InputError("is empty" if not plain else "is too long", field=field, found=found, allowed="1 to 200")
     return str(checked(one_line, plain, field))
+
+
+def check_name(name: str, field: str = "name") -> None:
+    """Refuse a new name that no page, label or picture has room for. Raises InputError."""
+    if len(name) > LONGEST_NAME:
+        found, allowed = f"{len(name)} characters", f"1 to {LONGEST_NAME} characters"
+        raise InputError("is too long", field=field, found=found, allowed=allowed)
 
 
 def lines_of_text(text: str, field: str = "--note") -> str:

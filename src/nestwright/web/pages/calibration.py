@@ -253,7 +253,12 @@ def _tried(
 
 
 def _standing(row: Row, scale: Scale, workshop: Workshop, at: int) -> Standing:
-    until = row.until or datetime.fromtimestamp(at / 1000, workshop.zone).strftime("%Y-%m-%d %H:%M:%S")
+    today = datetime.fromtimestamp(at / 1000, workshop.zone).strftime("%Y-%m-%d %H:%M:%S")
+    since, until = row.since.replace("T", " "), row.until.replace("T", " ") or today
+    if since > today:
+        raise InputError("begins in the future", field="since", found=since, allowed="a moment up to now")
+    if until <= since:
+        raise InputError("ends before it begins", field="until", found=until, allowed=f"a moment after {since}")
     told = row.reference or OTHERS.get(scale.quantity, "")
     return standing_of(f"{told} {row.since} to {until}", scale.quantity, workshop.zone, "reference")
 

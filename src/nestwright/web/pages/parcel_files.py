@@ -133,7 +133,7 @@ def change(
         return _shown(request, stem, text, sum_of(text), saved=True, asked=told)
     try:
         read_text(workshop, stem, text)
-        days = tuple(parse_days(f"{first or last}..{last or first}")) if first or last else ()
+        days = tuple(parse_days(f"{first or last}..{last or first}", "last")) if first or last else ()
     except InputError as error:
         return _shown(request, stem, text, base, 422, faults=faults_of(error), asked=told)
     what = Asked(stem, text, days, route, bool(ways), draws)

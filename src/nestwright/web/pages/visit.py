@@ -20,6 +20,7 @@ from nestwright.web.own_words import typed_words
 from nestwright.web.preferences import preferences_of, typed
 from nestwright.web.render import faults_of, page, recorded, shown_for, workshop_at
 from nestwright.web.sent_visit import CLOCK_OFF, Written, write_visit
+from nestwright.web.sentences import retold
 from nestwright.workshop.changes import now
 from nestwright.workshop.colonies import Kept, find_colony, kept_colonies
 from nestwright.workshop.database import reading
@@ -303,12 +304,13 @@ def take(
     else:
         done = write_visit(here, colony, told, _read(pictures))
         place = _next(done)
+    show = shown_for(request)
     where = place if done.step is None else recorded(place, done.step).headers["location"]
     return Recorded(
         visit=done.row,
         step=done.step,
         again=done.again,
-        remarks=[*done.remarks, *_clock(done.off)],
+        remarks=[retold(one, show) for one in (*done.remarks, *_clock(done.off))],
         clock_off_s=round(done.off / 1000),
         day=datetime.now(here.zone).date().isoformat(),
         next=where,

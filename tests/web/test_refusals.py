@@ -98,3 +98,33 @@ def test_work_that_wants_a_library_that_is_not_installed_says_so() -> None:
     Jobs._run(job, work)
     assert job.state == "failed"
     assert "nestwright[photo]" in str(job.error)
+
+
+def test_what_another_window_took_back_is_told_where_the_reader_was(bench: TestClient) -> None:
+    own = {"sec-fetch-site": "same-origin"}
+    made = bench.post("/colonies/-new", data={"name": "Twice", "species": "Acromyrmex octospinosus"}, headers=own)
+    place, _, step = made.headers["location"].partition("?done=")
+    bench.post(f"/history/{step}/undo", headers=own)
+    for came, back in ((f"http://127.0.0.1/builds?a=1&done={step}", f"/builds?a=1&done={step}"),
+                       ("http://elsewhere.example/builds", f"/history?done={step}"),
+                       ("", f"/history?done={step}")):  # fmt: skip
+        answer = bench.post(f"/history/{step}/undo", headers=own | {"referer": came})
+        assert answer.headers["location"] == back
+    assert place == "/colonies/Twice"
+    assert "Already taken back:" in bench.get(f"/history?done={step}", headers=HTML).text
+
+
+@pytest.mark.parametrize(
+    ("path", "entry"),
+    [
+        ("/colonies/-new", {"name": "x" * 81, "species": "Acromyrmex octospinosus"}),
+        ("/builds", {"serial": "x" * 81, "habitat": "single-pot"}),
+        ("/habitats/long", {"text": f'name = "{"x" * 81}"'}),
+    ],
+)
+def test_a_new_name_that_no_label_has_room_for_is_refused(bench: TestClient, path: str, entry: dict[str, str]) -> None:
+    answer = bench.post(path, data=entry, headers=HTML | {"sec-fetch-site": "same-origin"})
+    assert answer.status_code == 422
+    assert "is too long" in answer.text
+    assert "81 characters" in answer.text
+    assert "1 to 80 characters" in answer.text

@@ -132,7 +132,7 @@ def _done(request: Request, told: str) -> dict[str, Any] | None:
     from nestwright.workshop.database import reading
 
     with reading(workshop_at(request).engine) as connection:
-        for one in steps(connection, 30):
+        for one in steps(connection, 1000):
             if one.step == int(told):
                 kind, _, of = one.act.partition(": ")
                 back = kind == "undo"

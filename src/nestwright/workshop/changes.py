@@ -13,7 +13,7 @@ from sqlalchemy import Connection, Table, delete, func, insert, select, update
 from nestwright.errors import InputError
 from nestwright.workshop.tables import RECORD, alarm, change, metadata
 
-__all__ = ["Act", "Step", "act", "forget", "last_step", "now", "steps", "undo"]
+__all__ = ["Act", "Step", "act", "forget", "last_step", "now", "steps", "undo", "undone_by"]
 
 
 def now() -> int:
@@ -132,6 +132,11 @@ def last_step(connection: Connection) -> Step | None:
     return next((s for s in steps(connection, 1000) if s.undone_by is None and s.undoes is None), None)
 
 
+def undone_by(connection: Connection, step: int) -> int | None:
+    """By which act this one is taken back now; None where it is in force."""
+    return _undone(connection).get(step)
+
+
 def undo(connection: Connection, step: int) -> str:
     """Take back one act; what it was, in words. The taking back is itself in the history.
 
@@ -141,7 +146,7 @@ def undo(connection: Connection, step: int) -> str:
     rows = connection.execute(select(change).where(change.c.step == step).order_by(change.c.id.desc())).mappings().all()
     if not rows:
         raise InputError("there is no such step in the history", field="step", found=str(step))
-    by = _undone(connection).get(step)
+    by = undone_by(connection, step)
     if by is not None:
         raise InputError("was taken back already", field="step", found=str(step), allowed=f"{by}, which took it back")
     words = str(rows[0]["act"])

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from typing import Annotated
+from urllib.parse import parse_qsl, urlencode, urlsplit
 
 from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
 from nestwright.web.named import Row
 from nestwright.web.render import page, recorded, workshop_at
-from nestwright.workshop.changes import last_step, steps, undo
+from nestwright.workshop.changes import last_step, steps, undo, undone_by
 from nestwright.workshop.database import reading, writing
 from nestwright.workshop.told_steps import visits_told
 
@@ -30,11 +31,22 @@ def history(request: Request, most: Annotated[int, Query(ge=1, le=5000)] = MOST)
 
 @router.post("/{step}/undo")
 def take_back(request: Request, step: Row) -> Response:
-    """Take back one act."""
+    """Take back one act. Where another window took it back before, the page that asked says so."""
     with writing(workshop_at(request).engine) as connection:
+        if undone_by(connection, step) is not None:
+            return recorded(_came_from(request), step)
         undo(connection, step)
         last = steps(connection, 1)
     return recorded("/history", last[0].step if last else None)
+
+
+def _came_from(request: Request) -> str:
+    """The page of this server that a form was sent from, without the step that it told of."""
+    told = urlsplit(request.headers.get("referer", ""))
+    if told.netloc != request.headers.get("host") or not told.path.startswith("/") or told.path.startswith("//"):
+        return "/history"
+    asked = urlencode([one for one in parse_qsl(told.query) if one[0] != "done"])
+    return told.path + (f"?{asked}" if asked else "")
 
 
 @router.post("/undo")

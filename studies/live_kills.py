@@ -16,7 +16,7 @@ import time
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
-sys.path.insert(0, str(ROOT / "tests" / "workshop"))
+sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "tests" / "workshop")]
 
 from live_brokers import MOSQUITTO, Publisher, RealBroker, values_in, wait_for  # noqa: E402
 from live_numbers import fresh, listener, numbered  # noqa: E402
@@ -50,7 +50,7 @@ def watched(kills, draw):
         witness = Witness("bench/a/numbers", payloads, look)
         lost = broken = 0
         for _ in range(kills):
-            one, before = listener(folder, witness.port), len(witness.acknowledged)
+            one, before = listener(folder, witness.port, anew=True), len(witness.acknowledged)
             if draw.random() < 0.8:
                 wait_for(lambda before=before: len(witness.acknowledged) > before or witness.done)
                 time.sleep(draw.random() * 0.2)
@@ -74,11 +74,11 @@ def real(kills, draw):
         folder = Path(name)
         fresh(folder)
         broker = RealBroker("mosquitto", folder)
-        first, sender, n, broken = listener(folder, broker.port), Publisher(broker.port), 0, 0
+        first, sender, n, broken = listener(folder, broker.port, anew=True), Publisher(broker.port), 0, 0
         wait_for(lambda: (sender.send("bench/a/numbers", numbered(-1, BEHIND)), -1 in values_in(folder / "w"))[1])
         first.kill()
         for _ in range(kills):
-            one = listener(folder, broker.port)
+            one = listener(folder, broker.port, anew=True)
             end = time.monotonic() + 1.0 + draw.random() * 2.0
             while time.monotonic() < end:
                 for _ in range(4):
@@ -88,7 +88,7 @@ def real(kills, draw):
             one.kill()
             broken += not whole(folder)
         sender.wait(60)
-        last = listener(folder, broker.port)
+        last = listener(folder, broker.port, anew=True)
         wait_for(lambda: len(values_in(folder / "w")) > n, 120)
         last.end()
         found = [v for v in values_in(folder / "w") if v >= 0]

@@ -14,6 +14,9 @@ from hypothesis import settings
 settings.register_profile("untimed", deadline=None)
 settings.load_profile("untimed")
 
+# What tests of several folders build on lies here.
+sys.path.insert(0, str(Path(__file__).parent))
+
 
 @pytest.fixture(autouse=True)
 def no_width(monkeypatch):

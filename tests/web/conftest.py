@@ -7,14 +7,15 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
+from urllib.request import urlopen
 
 import pytest
 
+from forked import Forked
 from nestwright.cli import main
-
-from .forked import answers, forked
 
 EXAMPLES = Path(__file__).parents[2] / "examples" / "workshop"
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
@@ -99,20 +100,43 @@ def opened(page: Any, address: str) -> Any:
         return page.goto(address)
 
 
-def serve(folder: Path, *more: str) -> tuple[subprocess.Popen[str], str]:
-    """The page of a workshop in a process of its own, and its address, once it answers."""
-    process = subprocess.Popen(
-        [sys.executable, "-m", "nestwright", "serve", "--port", "0", "--workshop", str(folder), *more],
-        stdout=subprocess.PIPE, text=True,
-    )  # fmt: skip
-    assert process.stdout is not None
-    address = process.stdout.readline().split()[-1]
-    for _ in range(200):
-        if answers(address):
-            return process, address
-        time.sleep(0.05)
+def answers(address: str) -> bool:
+    """Whether a page is served there."""
+    try:
+        urlopen(f"{address}/history", timeout=5).close()
+    except OSError:
+        return False
+    return True
+
+
+def serve(folder: Path, *more: str, anew: bool = False) -> tuple[Forked | subprocess.Popen[str], str]:
+    """The page of a workshop in a process of its own, and its address, once it answers; `anew` starts the command
+    itself, which takes a second."""
+    command = ("serve", "--port", "0", "--workshop", str(folder), *more)
+    process: Any = (
+        subprocess.Popen([sys.executable, "-m", "nestwright", *command], stdout=subprocess.PIPE, text=True)
+        if anew
+        else Forked(*command)
+    )
+    if said := process.stdout.readline():
+        address = said.split()[-1]
+        for _ in range(500):
+            if answers(address):
+                return process, address
+            time.sleep(0.02)
     process.kill()
-    raise AssertionError(f"{address} does not answer")
+    raise AssertionError("the server does not answer")
+
+
+@contextmanager
+def serving(folder: Path) -> Iterator[str]:
+    """Address of the page of a workshop, which ends afterwards."""
+    process, address = serve(folder)
+    try:
+        yield address
+    finally:
+        process.terminate()
+        process.wait(10)
 
 
 @pytest.fixture(scope="session")
@@ -120,14 +144,14 @@ def pages(example_workshop: Path, tmp_path_factory: pytest.TempPathFactory) -> I
     """Address of a page that tests read and do not write to."""
     folder = tmp_path_factory.mktemp("pages") / "bench-room"
     shutil.copytree(example_workshop, folder)
-    with forked(folder) as address:
+    with serving(folder) as address:
         yield address
 
 
 @pytest.fixture
 def served(workshop: Path) -> Iterator[str]:
     """Address of the page of `workshop`."""
-    with forked(workshop) as address:
+    with serving(workshop) as address:
         yield address
 
 

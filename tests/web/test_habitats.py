@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 from urllib.error import HTTPError
@@ -12,6 +10,7 @@ from urllib.request import Request, urlopen
 
 import pytest
 
+from forked import done
 from nestwright.climate.proof import prove
 from nestwright.climate.rooms import read_room
 from nestwright.document import load_document
@@ -98,8 +97,8 @@ def test_a_slide_moves_the_text_the_section_and_the_climate(
     bench.click("#design .actions button")
     until(lambda: 'diameter = "9 mm"' in file.read_text())
     # the same figures as the command's
-    command = [sys.executable, "-m", "nestwright", "climate", "habitats/single-pot.toml", "--room", "23.5 degC, 60 %"]
-    told = subprocess.run([*command, "--json"], cwd=workshop, capture_output=True, text=True, check=True).stdout
+    command = ["climate", "habitats/single-pot.toml", "--room", "23.5 degC, 60 %", "--json"]
+    told = done(*command, cwd=workshop, check=True).stdout
     humid = next(zone for zone in json.loads(told)["chambers"] if zone["name"] == "pot/bell")
     bench.wait_for_selector("#live >> text=interval")
     row = bench.locator("#live tr", has_text="pot/bell").first.inner_text()
@@ -196,8 +195,7 @@ def test_sizes_are_searched_for_shown_with_their_margins_and_put_into_the_text(
     bench.wait_for_selector("text=Put these values into the text", timeout=180_000)
     # the same as the command finds
     free = ["--free", "vent.crown.count=4..40", "--room", "21.0 degC, 45 %", "--json"]
-    command = [sys.executable, "-m", "nestwright", "size", "habitats/single-pot.toml", *free]
-    told = json.loads(subprocess.run(command, cwd=workshop, capture_output=True, text=True, check=True).stdout)
+    told = json.loads(done("size", "habitats/single-pot.toml", *free, cwd=workshop, check=True).stdout)
     best = told["free"][0]["best"]
     assert 4 <= int(best) <= 40
     cells = bench.locator("main table").first.locator("tbody td").all_inner_texts()

@@ -7,17 +7,16 @@ import io
 import json
 import re
 import shutil
-import subprocess
-import sys
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.web.forked import forked
+from tests.web.conftest import run, serving
 from tests.web.test_pages import AXE
 
+from forked import done
 from nestwright.habitat.file import read_habitat
 from nestwright.parts.listing import parts_of
 from nestwright.parts.measure import measured_from_sizes
@@ -32,7 +31,7 @@ def making(example_workshop: Path, tmp_path_factory: pytest.TempPathFactory) -> 
     folder = tmp_path_factory.mktemp("making") / "bench-room"
     shutil.copytree(example_workshop, folder)
     shutil.copytree(EXAMPLES / "parts", folder / "parts", dirs_exist_ok=True)
-    with forked(folder) as address:
+    with serving(folder) as address:
         yield address, folder
 
 
@@ -187,8 +186,7 @@ def test_the_page_tells_what_the_commands_tell(bench: Any, making: tuple[str, Pa
         assert part.name in words
     assert "No two parts share space" in words
     assert "Fumes: extraction. Never cut PVC" in words  # data/making_cautions.toml
-    command = [sys.executable, "-m", "nestwright", "cost", "habitats/single-pot.toml", "--json"]
-    costs = json.loads(subprocess.run(command, cwd=workshop, capture_output=True, text=True, check=True).stdout)
+    costs = json.loads(done("cost", "habitats/single-pot.toml", "--json", cwd=workshop, check=True).stdout)
     shown = [row.locator("td").all_inner_texts() for row in bench.locator("table.money tbody tr").all()]
     assert [one["count"] for one in costs["batches"]] == [int(row[0]) for row in shown]
     for one, row in zip(costs["batches"], shown, strict=True):
@@ -223,7 +221,9 @@ def test_the_page_is_accessible_and_fits(browser: Any, making: tuple[str, Path],
     assert not found, [f"{one['id']} {one['nodes'][0]['html'][:160]}" for one in found]
 
 
-def test_files_are_written_whole_and_no_path_leads_out(bench: Any, making: tuple[str, Path]) -> None:
+def test_files_are_written_whole_and_no_path_leads_out(
+    bench: Any, making: tuple[str, Path], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     served, workshop = making
     open_parts(bench, served)
     bench.click("text=Write the files")
@@ -232,8 +232,10 @@ def test_files_are_written_whole_and_no_path_leads_out(bench: Any, making: tuple
     there = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
     assert set(bench.locator("ul.files a").all_text_contents()) == there
     # the folder that the command writes, and the same folder in one
-    command = [sys.executable, "-m", "nestwright", "parts", "habitats/single-pot.toml", "--out", "by-command", "--json"]
-    told = json.loads(subprocess.run(command, cwd=workshop, capture_output=True, text=True, check=True).stdout)
+    monkeypatch.chdir(workshop)
+    capsys.readouterr()
+    run("parts", "habitats/single-pot.toml", "--out", "by-command", "--json")
+    told = json.loads(capsys.readouterr().out)
     same = {one["file"]: one["sha256"] for one in told["files"]}
     assert {n: hashlib.sha256((folder / n).read_bytes()).hexdigest() for n in there - {"parts.json"}} == same
     with zipfile.ZipFile(io.BytesIO(bench.request.get(f"{served}{PARTS}/all.zip").body())) as packed:
@@ -262,9 +264,8 @@ def test_a_design_that_cannot_be_made_says_where(bench: Any, served: str, worksh
     until(lambda: "'5 mn'" in bench.inner_text("main"))
 
 
-def test_parts_that_are_not_what_was_proved_are_refused_on_the_page(
-    bench: Any, served: str, workshop: Path, until: Any
-) -> None:
+def test_parts_that_are_not_what_was_proved_are_refused_on_the_page(bench: Any, making: tuple[str, Path]) -> None:
+    served, workshop = making
     file = workshop / "habitats" / "three-pot.toml"
     file.write_text(file.read_text().replace('length = "81.7 mm"', 'length = "84 mm"', 1))
     bench.goto(served + "/habitats/three-pot/parts")

@@ -10,8 +10,6 @@ import re
 import shutil
 import socket
 import ssl
-import subprocess
-import sys
 import threading
 import zipfile
 from collections.abc import Callable, Iterator
@@ -25,6 +23,7 @@ from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 
+from forked import done
 from nestwright.errors import InputError
 from nestwright.web import certificates, guard, patience, serving
 from nestwright.web.certificates import own_certificate, workshop_certificate
@@ -52,7 +51,6 @@ def encrypted(example_workshop: Path, tmp_path_factory: pytest.TempPathFactory) 
     folder = tmp_path_factory.mktemp("tls") / "bench-room"
     shutil.copytree(example_workshop, folder)
     process, here = serve(folder, "--lan")
-    assert process.stdout is not None
     told = process.stdout.readline()
     yield here, re.findall(r"https://\S+", told)[0], folder
     process.terminate()
@@ -230,8 +228,7 @@ def test_a_certificate_of_ones_own_or_none(tmp_path: Path) -> None:
         own_certificate(tmp_path / "none.crt", made.key)
     for wrong in (["--plain"], ["--lan", "--key", str(made.key)],
                   ["--lan", "--plain", "--certificate", str(made.file), "--key", str(made.key)]):  # fmt: skip
-        command = [sys.executable, "-m", "nestwright", "serve", "--workshop", str(workshop.folder), *wrong]
-        said = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+        said = done("serve", "--workshop", str(workshop.folder), *wrong)
         assert said.returncode == 2
         assert "Traceback" not in said.stderr
 

@@ -147,7 +147,7 @@ def test_an_answer_that_is_lost_and_the_back_button_write_nothing_twice(
 
 
 def test_a_server_killed_while_a_visit_is_sent(hand: Any, workshop: Path, until: Until) -> None:
-    process, address = serve(workshop)
+    process, address = serve(workshop, anew=True)
     before = rows(workshop)
     try:
         page = opened(hand, address, until)

@@ -15,6 +15,8 @@ from pathlib import Path
 import paho.mqtt.client as mqtt
 from argon2 import PasswordHasher
 
+from forked import Forked
+
 MOSQUITTO = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin:/usr/local/sbin")
 PASSWORD = "only for tests"
 BROKERS = ["amqtt", *(["mosquitto"] if MOSQUITTO else [])]
@@ -116,17 +118,18 @@ class Publisher:
 
 
 class Listener:
-    """`nestwright listen` in a process of its own."""
+    """`nestwright listen` in a process of its own; `anew` starts the command itself, which takes a second."""
 
-    def __init__(self, workshop, *arguments, password=PASSWORD):
-        command = [sys.executable, "-m", "nestwright", "listen", *map(str, arguments), "--workshop", str(workshop)]
-        self.process = subprocess.Popen(
-            [*command, "--every", "1"],
-            stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT,
-            text=True,
-            env={**os.environ, "NEST_TEST_PASSWORD": password},
-        )
+    def __init__(self, workshop, *arguments, password=PASSWORD, anew=False):
+        command = ["listen", *map(str, arguments), "--workshop", str(workshop), "--every", "1"]
+        env = {**os.environ, "NEST_TEST_PASSWORD": password}
+        if anew:
+            self.process = subprocess.Popen(
+                [sys.executable, "-m", "nestwright", *command],
+                stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=env,
+            )  # fmt: skip
+        else:
+            self.process = Forked(*command, env=env)
         atexit.register(self.process.kill)  # a test that fails leaves none behind
 
     def kill(self):

@@ -38,9 +38,9 @@ def fresh(folder):
     return folder
 
 
-def listener(folder, port):
+def listener(folder, port, anew=False):
     """`nestwright listen` for it, at a broker of this machine."""
-    return Listener(folder / "w", folder / "live.toml", "--broker", f"127.0.0.1:{port}")
+    return Listener(folder / "w", folder / "live.toml", "--broker", f"127.0.0.1:{port}", anew=anew)
 
 
 def numbered(n, behind=100_000):

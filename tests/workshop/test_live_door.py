@@ -14,7 +14,7 @@ import time
 
 import httpx
 import pytest
-from live_brokers import Listener, values_in
+from live_brokers import Listener, values_in, wait_for
 
 from nestwright.sensing.live.values import live_value
 from nestwright.workshop.folder import create_workshop
@@ -204,11 +204,10 @@ def test_kill_nine_while_readings_are_posted(workshop, door):
 
     thread = threading.Thread(target=send)
     thread.start()
-    time.sleep(1.5)
+    assert wait_for(lambda: len(answered) > 20)
     one.process.kill()
     sending = False
     thread.join()
-    assert answered
     assert set(answered) <= set(values_in(workshop.folder))
 
 

@@ -104,7 +104,7 @@ def test_nothing_on_its_way_is_lost_with_mosquitto(place, mosquitto):
     sender = Publisher(mosquitto.port)
     for _ in range(4):
         one = listener(place, mosquitto.port)
-        end = time.monotonic() + 0.8 + draw.random() * 0.6
+        end = time.monotonic() + 0.3 + draw.random() * 0.6
         while time.monotonic() < end:
             for _ in range(5):
                 sender.send("bench/a/numbers", numbered(n))
@@ -147,7 +147,7 @@ def test_held_database_and_kill_with_mosquitto(place, mosquitto):
 
 def test_ctrl_c_in_the_midst_of_messages_with_mosquitto(place, mosquitto):
     known_to(place, mosquitto)
-    one, sender = listener(place, mosquitto.port), Publisher(mosquitto.port)
+    one, sender = listener(place, mosquitto.port, anew=True), Publisher(mosquitto.port)
     sender.send("bench/a/numbers", numbered(-2))
     assert wait_for(lambda: -2 in values_in(place / "w"))
     for n in range(500):

@@ -4,13 +4,12 @@ Brokers: amqtt (https://github.com/Yakifo/amqtt), and Mosquitto (https://mosquit
 """
 
 import json
-import subprocess
-import sys
 import time
 
 import pytest
 from live_brokers import BROKERS, PASSWORD, Listener, Publisher, RealBroker, filters_of, values_in, wait_for
 
+from forked import done
 from nestwright.workshop.database import reading
 from nestwright.workshop.folder import create_workshop
 from nestwright.workshop.readings import channels_of
@@ -234,18 +233,13 @@ def test_false_clock_is_noted_with_the_logger(workshop, broker):
 
 def test_wrong_password_is_told_at_once(workshop, tmp_path):
     made = RealBroker("amqtt", tmp_path)
-    one = listener(workshop, made, password="guessed wrong")
+    one = listener(workshop, made, password="guessed wrong", anew=True)
     said = one.process.communicate(timeout=30)[0]
     made.kill()
     assert one.process.returncode == 2
     assert "the broker refuses us" in said
     assert "guessed wrong" not in said
     assert PASSWORD not in said
-
-
-def nestwright(workshop, *arguments):
-    command = [sys.executable, "-m", "nestwright", "listen", *arguments, "--workshop", str(workshop.folder)]
-    return subprocess.run(command, capture_output=True, text=True, timeout=60)
 
 
 @pytest.mark.parametrize(
@@ -260,7 +254,8 @@ def nestwright(workshop, *arguments):
     ],
 )
 def test_one_clear_message(workshop, arguments, says):
-    done = nestwright(workshop, *(a.format(live=workshop.folder.parent / "live.toml") for a in arguments))
-    assert done.returncode == 2
-    assert says in done.stderr
-    assert len(done.stderr.strip().split("\n")) == 1
+    given = (a.format(live=workshop.folder.parent / "live.toml") for a in arguments)
+    told = done("listen", *given, "--workshop", str(workshop.folder))
+    assert told.returncode == 2
+    assert says in told.stderr
+    assert len(told.stderr.strip().split("\n")) == 1

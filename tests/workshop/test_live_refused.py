@@ -3,14 +3,13 @@
 import asyncio
 import json
 import sqlite3
-import subprocess
-import sys
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from starlette.testclient import TestClient
 from workshops import fresh
 
+from forked import done
 from nestwright.sensing.live.messages import Fault
 from nestwright.sensing.live.values import live_value
 from nestwright.web.app import create_app
@@ -107,12 +106,9 @@ def test_page_and_command_show_it_and_neither_is_steered(shop):
     assert "is no number" in shown
     assert "?[2J?&lt;script&gt;" in shown
     made = [
-        subprocess.run(
-            [sys.executable, "-m", "nestwright", "sensor", "refused", "--workshop", str(shop.folder), *more],
-            capture_output=True, text=True, check=True,
-        ).stdout
+        done("sensor", "refused", "--workshop", str(shop.folder), *more, check=True).stdout
         for more in ((), ("--json",))
-    ]  # fmt: skip
+    ]
     assert "is no number" in made[0]
     assert "\x1b" not in made[0]
     (one,) = json.loads(made[1])["refused"]

@@ -47,10 +47,14 @@ def box(element):
     return left, y - 0.72 * size, left + wide, y
 
 
-def test_no_text_lies_over_another_or_outside(drawn):
-    root = ET.fromstring(drawn[2])
+@pytest.mark.parametrize("width", [640, 380])
+def test_no_text_lies_over_another_or_outside(drawn, width):
+    svg = drawn[2] if width == 640 else section_svg(*drawn[:2], width)
+    root = ET.fromstring(svg)
     wide, high = float(root.get("width")), float(root.get("height"))
-    boxes = [(box(e), "".join(e.itertext())) for e in texts(drawn[2])]
+    assert wide == width
+    assert min(float(e.get("font-size", 14)) for e in texts(svg)) >= 13
+    boxes = [(box(e), "".join(e.itertext())) for e in texts(svg)]
     for (a, one), (b, two) in combinations(boxes, 2):
         assert a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1], (one, two)
     for (x0, y0, x1, y1), content in boxes:

@@ -44,34 +44,36 @@ STILL = 1e-9
 """m3/s: less than a few millilitres an hour is drawn as still air."""
 
 
-def section_svg(habitat: Habitat, proof: Proof | None = None) -> str:
+def section_svg(habitat: Habitat, proof: Proof | None = None, width: int = WIDTH) -> str:
     """The drawing as SVG text; with a proof also humidity, air (L/h) and vapour (g/day).
 
     Letters stand for chambers and bells, numbers for openings, small letters for what stands inside; tables below
-    the drawing say what they are.
+    the drawing say what they are. `width` px: of a phone, too, with letters of the same size.
     """
-    return _Drawing(habitat, proof).svg()
+    return _Drawing(habitat, proof, width).svg()
 
 
 class _Drawing:
-    def __init__(self, habitat: Habitat, proof: Proof | None) -> None:
-        self.habitat, self.proof = habitat, proof
+    def __init__(self, habitat: Habitat, proof: Proof | None, width: int) -> None:
+        self.habitat, self.proof, self.width = habitat, proof, width
         self.section: Section = section_shapes(habitat)
         self.breaks = find_breaks(self.section)
+        self.titles = self._titles()
+        head = HEAD + 20 * (len(self.titles) - 2)
         x0, z0, x1, z1 = self.section.box
         x0, x1, z0 = along(x0, self.breaks), along(x1, self.breaks), min(z0, 0.0)
-        self.scale = min((WIDTH - LEFT - RIGHT) / max(x1 - x0, 1e-6), TALLEST / max(z1 - z0, 1e-6))
+        self.scale = min((width - LEFT - RIGHT) / max(x1 - x0, 1e-6), TALLEST / max(z1 - z0, 1e-6))
         # In a flat drawing the chambers are too small to hold their tags, which then stand above and below them.
         self.flat = (z1 - z0) * self.scale < FLAT
         above, self.below = (AROUND + 16, 40.0) if self.flat else (AROUND, 0.0)
-        spare = (WIDTH - LEFT - RIGHT - (x1 - x0) * self.scale) / 2
-        self.left, self.top = LEFT + spare - x0 * self.scale, HEAD + above + z1 * self.scale
+        spare = (width - LEFT - RIGHT - (x1 - x0) * self.scale) / 2
+        self.left, self.top = LEFT + spare - x0 * self.scale, head + above + z1 * self.scale
         self.bottom = self.top - z0 * self.scale
-        self.box: Box = (LEFT + spare, HEAD + above, WIDTH - RIGHT - spare, self.bottom)
+        self.box: Box = (LEFT + spare, head + above, width - RIGHT - spare, self.bottom)
         self.out: list[str] = []
         self.leaders: list[str] = []
         """Lines from tags to what they name; they go under all tags."""
-        self.sheet = Sheet((LEFT + spare - 34, HEAD - 2, WIDTH - 6, self.bottom + self.below + 6))
+        self.sheet = Sheet((LEFT + spare - 34, head - 2, width - 6, self.bottom + self.below + 6))
         zones = [p for p in self.section.pieces if p.kind in ("air", "bell air")]
         self.letters = {p.zone: letter_of(k) for k, p in enumerate(zones)}
         self.chambers = [self._pixels(p) for p in zones]
@@ -99,17 +101,12 @@ class _Drawing:
         self.out[under:under] = self.leaders
         there = {p.kind for p in self.section.pieces}
         kinds = [kind for kind in ("garden", "water", "heater") if kind in there]
-        y = key_svg(self.materials, kinds, self.proof is not None, below + 10, self.out)
+        y = key_svg(self.materials, kinds, self.proof is not None, below + 10, self.out, self.width)
         for table in self._tables():
-            y = table_svg(table, y, self.out)
-        title = f"{clean(self.habitat.name, 44)}, revision {clean(self.habitat.revision, 10)}"
-        scale = "true to scale but for tubes cut short" if self.breaks else "true to scale"
-        second = f"Vertical cut, {scale}; sizes in mm are inner sizes."
-        if self.proof is not None:
-            verdict = "every limit held" if self.proof.holds else "not every limit held"
-            second = f"In {clean(self.proof.room, 40)}: {verdict}. Sizes in mm are inner sizes."
+            y = table_svg(table, y, self.out, self.width)
+        width, (title, *said) = self.width, self.titles
         head = [
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {y:.0f}" width="{WIDTH}" height="{y:.0f}" '
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {y:.0f}" width="{width}" height="{y:.0f}" '
             f'font-family="Helvetica, Arial, sans-serif" font-size="14" fill="{INK}" role="img">',
             f"<title>{escape(title)}: cross-section</title>",
             f'<defs><marker id="air" viewBox="0 0 8 8" refX="4" refY="4" markerWidth="7" markerHeight="7" '
@@ -118,11 +115,22 @@ class _Drawing:
             f'<marker id="vapour" viewBox="0 0 8 8" refX="4" refY="4" markerWidth="7" markerHeight="7" '
             f'markerUnits="userSpaceOnUse" orient="auto-start-reverse"><path d="M0,0.5L8,4L0,7.5z" fill="{VAPOUR}"/>'
             "</marker></defs>",
-            f'<rect width="{WIDTH}" height="{y:.0f}" fill="{PAPER}"/>',
-            write(12, 28, title, size=19, weight=600),
-            write(12, 50, second, colour=QUIET),
+            f'<rect width="{width}" height="{y:.0f}" fill="{PAPER}"/>',
+            write(12, 28, title, size=19 if width >= WIDTH else 16, weight=600),
+            *(write(12, 50 + 20 * k, told, colour=QUIET) for k, told in enumerate(said)),
         ]
         return "\n".join([*head, *self.out, "</svg>\n"])
+
+    def _titles(self) -> list[str]:
+        """The title and what stands under it, sentence by sentence where the drawing is narrow."""
+        narrow = self.width < WIDTH
+        title = f"{clean(self.habitat.name, 24 if narrow else 44)}, revision {clean(self.habitat.revision, 10)}"
+        scale = "true to scale but for tubes cut short" if self.breaks else "true to scale"
+        under = [f"Vertical cut, {scale}; sizes in mm are inner sizes."]
+        if self.proof is not None:
+            verdict = "every limit held" if self.proof.holds else "not every limit held"
+            under = [f"In {clean(self.proof.room, 22 if narrow else 40)}: {verdict}.", "Sizes in mm are inner sizes."]
+        return [title, *(under if narrow else [" ".join(under)])]
 
     def _pieces(self) -> None:
         for piece in self.section.pieces:

@@ -35,14 +35,16 @@ def tint(material: str, materials: list[str]) -> str:
     return MATERIALS.get(material) or SPARE[materials.index(material) % len(SPARE)]
 
 
-def key_svg(materials: list[str], kinds: Sequence[str], proven: bool, y: float, out: list[str]) -> float:
+def key_svg(
+    materials: list[str], kinds: Sequence[str], proven: bool, y: float, out: list[str], width: int = WIDTH
+) -> float:
     """Materials, and with a proof the scale of humidity and the two arrows."""
     x, y = 12.0, y + 22
     items = [(clean(m, 24), tint(m, materials)) for m in materials]
     items += [(kind, FILL[kind]) for kind in kinds]
     for name, colour in items:
         wide = 30 + len(name) * 7.4
-        if x + wide > WIDTH - 10:
+        if x + wide > width - 10:
             x, y = 12.0, y + 22
         out.append(
             f'<rect x="{x:.1f}" y="{y - 11:.1f}" width="14" height="14" fill="{colour}" '
@@ -58,8 +60,10 @@ def key_svg(materials: list[str], kinds: Sequence[str], proven: bool, y: float, 
         out.append(f'<rect x="{12 + 9 * k}" y="{y - 11:.1f}" width="9.5" height="14" fill="{humidity_colour(rh)}"/>')
     out.append(f'<rect x="12" y="{y - 11:.1f}" width="126.5" height="14" fill="none" stroke="{LINE}"/>')
     out.append(write(146, y + 1, "air at 30 to 100 % RH"))
-    out.append(line((312, y - 4, 336, y - 4), f'stroke="{AIR}" stroke-width="1.5" marker-end="url(#air)"'))
-    out.append(write(347, y + 1, "air"))
-    out.append(line((384, y - 4, 408, y - 4), f'stroke="{VAPOUR}" stroke-width="1.5" marker-end="url(#vapour)"'))
-    out.append(write(419, y + 1, "vapour by diffusion"))
+    x, y = (312.0, y) if width >= WIDTH else (12.0, y + 22)
+    out.append(line((x, y - 4, x + 24, y - 4), f'stroke="{AIR}" stroke-width="1.5" marker-end="url(#air)"'))
+    out.append(write(x + 35, y + 1, "air"))
+    vapour = (x + 72, y - 4, x + 96, y - 4)
+    out.append(line(vapour, f'stroke="{VAPOUR}" stroke-width="1.5" marker-end="url(#vapour)"'))
+    out.append(write(x + 107, y + 1, "vapour by diffusion"))
     return y + 12

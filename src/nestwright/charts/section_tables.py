@@ -33,9 +33,11 @@ LEAST_AIR, LEAST_VAPOUR = 0.01, 0.001
 
 @dataclass(frozen=True)
 class Table:
-    """Heads and rows of text; `columns` holds (x px, "start" or "end") of each."""
+    """Heads and rows of text; `columns` holds (x px, "start" or "end") of each, `under` those of a second line on
+    which all but the first two stand where the drawing is narrow."""
 
     columns: tuple[tuple[float, str], ...]
+    under: tuple[tuple[float, str], ...]
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
 
@@ -67,11 +69,12 @@ def zone_rows(habitat: Habitat, zones: list[str], letters: dict[str, str], proof
         rows.append(tuple(row))
     head = ("", "chamber", "inner size, mm")
     columns = ((12.0, "start"), (40.0, "start"), (392.0, "end"))
+    first = (40.0, "start")
     if proof is None:
-        return Table(columns, head, tuple(rows))
-    return Table(
-        (*columns, (462.0, "end"), (546.0, "end"), (628.0, "end")), (*head, "°C", "% RH", "CO2 %"), tuple(rows)
-    )
+        return Table(columns, (first,), head, tuple(rows))
+    air = ((462.0, "end"), (546.0, "end"), (628.0, "end"))
+    under = (first, (230.0, "end"), (296.0, "end"), (368.0, "end"))
+    return Table((*columns, *air), under, (*head, "°C", "% RH", "CO2 %"), tuple(rows))
 
 
 def _size(shape: Shape) -> str:
@@ -104,8 +107,10 @@ def opening_rows(
         rows.append(tuple(row))
     columns = ((12.0, "start"), (40.0, "start"), (376.0, "end"), (462.0, "end"), (628.0, "end"))
     if flows is None:
-        return Table((*columns[:2], (392.0, "end")), ("", "opening", "between"), tuple(rows))
-    return Table(columns, ("", "opening", "air, L/h", "two-way", "vapour, g/day"), tuple(rows))
+        between = ("", "opening", "between")
+        return Table((*columns[:2], (392.0, "end")), ((40.0, "start"),), between, tuple(rows))
+    under = ((160.0, "end"), (236.0, "end"), (368.0, "end"))
+    return Table(columns, under, ("", "opening", "air, L/h", "two-way", "vapour, g/day"), tuple(rows))
 
 
 def _least(value: float, least: float) -> str:
@@ -144,22 +149,30 @@ def device_rows(habitat: Habitat, devices: list[Piece], letters: dict[str, str])
         else:
             text = f"sensor in {zone}"
         rows.append((letter(k).lower(), clean(piece.name, 28), text))
-    return Table(((12.0, "start"), (40.0, "start"), (280.0, "start")), ("", "inside", ""), tuple(rows))
+    columns = ((12.0, "start"), (40.0, "start"), (280.0, "start"))
+    return Table(columns, ((40.0, "start"),), ("", "inside", ""), tuple(rows))
 
 
-def table_svg(table: Table, y: float, out: list[str]) -> float:
+def table_svg(table: Table, y: float, out: list[str], width: int = WIDTH) -> float:
     """Append the table, its first line below `y`; the y below its last."""
     if not table.rows:
         return y
-    y += ROW + 8
-    for (x, anchor), text in zip(table.columns, table.head, strict=True):
-        if text:
-            out.append(f'<text x="{x:g}" y="{y:.1f}" text-anchor="{anchor}" fill="{QUIET}">{escape(text)}</text>')
-    out.append(f'<line x1="12" y1="{y + 6:.1f}" x2="{WIDTH - 12}" y2="{y + 6:.1f}" stroke="{LINE}"/>')
+    y = _line(table, table.head, y + 8, out, QUIET, width)
+    out.append(f'<line x1="12" y1="{y + 6:.1f}" x2="{width - 12}" y2="{y + 6:.1f}" stroke="{LINE}"/>')
     y += 3
     for row in table.rows:
-        y += ROW
-        for (x, anchor), text in zip(table.columns, row, strict=True):
-            if text:
-                out.append(f'<text x="{x:g}" y="{y:.1f}" text-anchor="{anchor}" fill="{INK}">{escape(text)}</text>')
+        y = _line(table, row, y, out, INK, width)
     return y + 10
+
+
+def _line(table: Table, row: tuple[str, ...], y: float, out: list[str], colour: str, width: int) -> float:
+    """Append a row below `y`, on two lines where the drawing is narrow; the y of its last."""
+    cells = list(zip(table.columns, row, strict=True))
+    lines = [cells] if width >= WIDTH else [cells[:2], list(zip(table.under, row[2:], strict=True))]
+    for line in lines:
+        if any(text for _, text in line):
+            y += ROW
+        for (x, anchor), text in line:
+            if text:
+                out.append(f'<text x="{x:g}" y="{y:.1f}" text-anchor="{anchor}" fill="{colour}">{escape(text)}</text>')
+    return y

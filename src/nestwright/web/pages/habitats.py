@@ -37,7 +37,7 @@ from nestwright.web.jobs import Job
 from nestwright.web.live_design import Clock, Opened, Opener, Overtook, Turns
 from nestwright.web.named import Named
 from nestwright.web.pictured import drawn_in
-from nestwright.web.render import VARY, faults_of, page, shown_for, workshop_at
+from nestwright.web.render import PHONE, VARY, WIDTH, faults_of, page, shown_for, workshop_at
 
 router = APIRouter()
 ROOM = "21 degC, 45 %"
@@ -239,6 +239,7 @@ class Change(BaseModel):
     points: int = Field(default=15, ge=5, le=40)
     page: str = Field(default="", max_length=40)
     """Which page asks: its newest light change puts an end to what it asked before with intervals."""
+    narrow: bool = Field(default=False, description="Whether the drawing is for a phone.")
 
 
 OPENER = Opener()
@@ -286,7 +287,7 @@ def live_section(request: Request, change: Change) -> Response:
 
     opened = OPENER.changed(change.text, change.values)
     habitat, proof = _proved_now(opened, room_of(workshop_at(request), change.room), light=True)
-    drawn = drawn_in(section_svg(habitat, proof), shown_for(request))
+    drawn = drawn_in(section_svg(habitat, proof, PHONE if change.narrow else WIDTH), shown_for(request))
     return Response(drawn, media_type="image/svg+xml", headers={"content-encoding": "identity"})
 
 
@@ -343,12 +344,12 @@ def compare(request: Request, a: str, b: str, room: str = ROOM) -> Response:
 
 
 @router.get("/habitats/{stem}/section.svg")
-def section(request: Request, stem: Named, room: str = ROOM) -> Response:
-    """The cross-section of a habitat in a room."""
+def section(request: Request, stem: Named, room: str = ROOM, narrow: bool = False) -> Response:
+    """The cross-section of a habitat in a room; `narrow` as wide as a phone."""
     from nestwright.charts.section import section_svg
 
     workshop = workshop_at(request)
     file = file_of(workshop, stem)
     habitat, proof = _proved(load_document(file.text, file.told), room_of(workshop, room), light=True)
-    drawn = drawn_in(section_svg(habitat, proof), shown_for(request))
+    drawn = drawn_in(section_svg(habitat, proof, PHONE if narrow else WIDTH), shown_for(request))
     return Response(drawn, media_type="image/svg+xml", headers=VARY)

@@ -106,7 +106,7 @@ async function draw() {
   drawing?.abort();
   drawing = new AbortController();
   try {
-    const answer = await send("/api/habitats/section", {}, drawing.signal);
+    const answer = await send("/api/habitats/section", { narrow: matchMedia("(max-width: 40rem)").matches }, drawing.signal);
     if (answer.ok) picture(await answer.text());
   } catch { /* a newer change took its place */ }
 }

@@ -152,6 +152,18 @@ def test_two_people_at_one_habitat_lose_nothing(
     assert 'diameter = "7 mm"' in other.input_value("#text")
     other.click("#design .actions button")
     until(lambda: 'diameter = "7 mm"' in file.read_text())
+    # on different lines both changes stand
+    bench.goto(served + POT)
+    other.goto(served + POT)
+    for page, old, new in ((bench, "7 mm", "8 mm"), (other, "210 m", "330 m")):
+        page.wait_for_selector("#live table")
+        page.fill("#text", page.input_value("#text").replace(f'"{old}"', f'"{new}"'))
+        page.click("#design .actions button")
+    other.wait_for_selector("text=both stand in the text below")
+    assert 'altitude = "210 m"' in file.read_text()
+    other.click("#design .actions button")
+    until(lambda: 'altitude = "330 m"' in file.read_text())
+    assert 'diameter = "8 mm"' in file.read_text()
     other.close()
 
 

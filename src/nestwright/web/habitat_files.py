@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,10 +10,11 @@ from nestwright.document import load_document
 from nestwright.errors import InputError, nearest_name
 from nestwright.files import write_whole
 from nestwright.units import shown
+from nestwright.web.merged_text import sum_of
 from nestwright.workshop.folder import Workshop
 from nestwright.workshop.typed import check_name
 
-__all__ = ["HabitatFile", "Overtaken", "air_of", "file_of", "habitat_files", "room_names", "room_of", "save", "sum_of"]
+__all__ = ["HabitatFile", "Overtaken", "air_of", "file_of", "habitat_files", "room_names", "room_of", "save"]
 
 _STEM = re.compile(r"[\w][\w .-]{0,80}")
 _AIR = re.compile(r"\s*(-?\d+(?:\.\d*)?|-?\.\d+)\s*(degC|degF|°C|°F)(?:\s*[,;/]\s*|\s+)(\d+(?:\.\d*)?|\.\d+)\s*%\s*")
@@ -44,11 +44,6 @@ class Overtaken(Exception):  # noqa: N818 - says what happened
     def __init__(self, text: str) -> None:
         super().__init__("saved by another")
         self.text = text
-
-
-def sum_of(text: str) -> str:
-    """The sum of a text, by which it is known again."""
-    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def habitat_files(workshop: Workshop, folder: str = "habitats") -> list[str]:

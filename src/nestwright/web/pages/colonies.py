@@ -123,7 +123,7 @@ def _colony(
         remarks = [] if entry is None else list(remarks_on(connection, kept, entry))
         tables = colony_tables(connection, kept)
         row = next(one for one in glimpses(connection, ended=True) if one.name == kept.name)
-        values = {
+        values: dict[str, Any] = {
             "lived": stays(connection, kept.id),
             "boxes": parcels(connection, kept.id),
             "given": donations(connection, kept.id),

@@ -30,11 +30,11 @@ from nestwright.web.habitat_files import (
     room_names,
     room_of,
     save,
-    sum_of,
 )
 from nestwright.web.habitat_text import groups_of, slides_of
 from nestwright.web.jobs import Job
 from nestwright.web.live_design import Clock, Opened, Opener, Overtook, Turns
+from nestwright.web.merged_text import merged, recalled, remembered
 from nestwright.web.named import Named
 from nestwright.web.pictured import drawn_in
 from nestwright.web.render import PHONE, VARY, WIDTH, faults_of, page, shown_for, workshop_at
@@ -146,7 +146,7 @@ def design(request: Request, stem: Named, room: str = ROOM, saved: bool = False)
     """The designer, in a room of air that does not change; `saved` after a press on Save."""
     file = file_of(workshop_at(request), stem)
     said = ("well" if reads(file.text) else "faulty") if saved else ""
-    return shown_design(request, stem, file.text, sum_of(file.text), air=air_of(room), saved=said)
+    return shown_design(request, stem, file.text, remembered(file.text), air=air_of(room), saved=said)
 
 
 def shown_design(request: Request, stem: str, text: str, base: str, status: int = 200, **more: Any) -> HTMLResponse:
@@ -168,7 +168,15 @@ def shown_design(request: Request, stem: str, text: str, base: str, status: int 
     asked = {"free": [], "bounds": {}, "where": "window", "window": WINDOW_FORM} | more.pop("sizing", {})
     celsius, humidity = more.pop("air", None) or air_of(ROOM)
     named = slide_words(shown_for(request))
-    values = {"theirs": None, "change": [], "unsaved": False, "saved": "", "put": [], "sizing": asked} | more
+    values = {
+        "theirs": None,
+        "change": [],
+        "both": False,
+        "unsaved": False,
+        "saved": "",
+        "put": [],
+        "sizing": asked,
+    } | more
     return page(
         request,
         "design.html",
@@ -219,10 +227,14 @@ def keep(
         if target != stem:
             error = InputError("there is a habitat of this name already", field="name", found=target)
             return shown_design(request, stem, text, base, 409, faults=faults_of(error), air=air)
+        began = recalled(base)
+        both = None if began is None else merged(began, other.text, text)
+        mine = text if both is None else both
         change = list(
-            difflib.unified_diff(other.text.splitlines(), text.splitlines(), "saved", "yours", lineterm="", n=1)
+            difflib.unified_diff(other.text.splitlines(), mine.splitlines(), "saved", "yours", lineterm="", n=1)
         )
-        return shown_design(request, stem, text, sum_of(other.text), 409, theirs=other.text, change=change, air=air)
+        return shown_design(request, stem, mine, remembered(other.text), 409, theirs=other.text, change=change,
+                            both=both is not None, unsaved=True, air=air)  # fmt: skip
     except InputError as error:
         return shown_design(request, stem, text, base, 422, faults=faults_of(error), air=air)
     kept = "?saved=true" if room == ROOM else f"?room={quote(room)}&saved=true"

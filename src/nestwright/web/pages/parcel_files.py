@@ -13,8 +13,9 @@ from starlette.responses import RedirectResponse, Response
 from nestwright.document import load_document
 from nestwright.errors import InputError
 from nestwright.parcel.changes import Change
-from nestwright.web.habitat_files import MOST, Overtaken, file_of, habitat_files, save, sum_of
+from nestwright.web.habitat_files import MOST, Overtaken, file_of, habitat_files, save
 from nestwright.web.jobs import Job
+from nestwright.web.merged_text import sum_of
 from nestwright.web.named import Named
 from nestwright.web.parcel_work import FOLDER, Asked, Found, read_text, work
 from nestwright.web.pictured import Declared, narrowed

@@ -82,7 +82,7 @@ def _record(connection: Connection, words: list[str]) -> Iterator[Found]:
         text = func.plain(_joined(kind.texts))
         query = kind.query.where(*(func.instr(text, word) > 0 for word in words))
         for row in connection.execute(query.order_by(kind.order).limit(MOST)).mappings():
-            yield kind.tell(row)
+            yield kind.tell(dict(row))
 
 
 def _joined(texts: tuple[Any, ...]) -> Any:

@@ -37,6 +37,8 @@ async function ask(address, more, signal) {
 
 function tell(list) {
   faults.hidden = !list.length;
+  // what Save refused is told anew, with its line
+  if (list.length) document.getElementById("refused").replaceChildren();
   // what stands there still is of the design before the fault
   document.querySelector(".bench").classList.toggle("stale", list.length > 0);
   document.getElementById("stale").hidden = !list.length;

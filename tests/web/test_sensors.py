@@ -108,6 +108,15 @@ def test_a_file_is_looked_at_asked_about_stored_once_and_its_bad_rows_told(
     phone.click("text=See them")
     phone.wait_for_selector("#series[data-ready]")
     assert NAME in phone.inner_text(".key")
+    # under a second name it would count twice
+    phone.goto(served + "/import?logger=second")
+    phone.set_input_files("#f-file", str(file))
+    phone.click("text=Look at it")
+    assert "stand already in" not in phone.inner_text("main"), "in the workshop's own zone they are other moments"
+    phone.fill("#f-zone", "UTC")
+    phone.click("text=Look again")
+    assert f"stand already in the record of the logger {NAME}" in " ".join(phone.inner_text(".caution").split())
+    phone.click("text=Do not import it")
     # the same file again: nothing is doubled, nothing is asked, and another zone is refused
     phone.goto(served + f"/import?logger={quote(NAME, safe='')}")
     phone.set_input_files("#f-file", str(file))

@@ -92,7 +92,7 @@ def import_(
     mapping = answered(mapping, zone_wanted(mapping, zone), order, unit or [], leave_out or [])
     ask = on_terminal() and not (yes or json or dry)
     if not json:
-        shown_recognised(file, mapping, again, workshop)
+        shown_recognised(file, mapping, again, workshop, name)
     if dry:
         if json:
             decisions = [d.__dict__ for d in mapping.decisions]

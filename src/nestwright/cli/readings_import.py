@@ -50,10 +50,12 @@ def asked_on_terminal(mapping: Mapping, workshop_zone: str, ask: Callable[[str, 
     return mapping
 
 
-def shown_recognised(path: Path, mapping: Mapping, again: bool, workshop: Workshop) -> None:
+def shown_recognised(path: Path, mapping: Mapping, again: bool, workshop: Workshop, logger: str) -> None:
     """Print how the file is read: what was decided and why, its columns with their first values."""
     from nestwright.cli.output import console, plain, table
     from nestwright.cli.record import moment
+    from nestwright.workshop.database import reading
+    from nestwright.workshop.first_readings import first_readings, same_elsewhere
 
     out = console()
     if again:
@@ -65,32 +67,28 @@ def shown_recognised(path: Path, mapping: Mapping, again: bool, workshop: Worksh
             if d.what not in {c.channel for c in mapping.columns}
         ]  # fmt: skip
         out.print(table(["", "read as", "", "because"], rows, left=(0, 1, 2, 3)))
-    at, values = _preview(path, mapping)
+    at, values = first_readings(path, mapping)
     sure: dict[str, Decision] = {d.what: d for d in mapping.decisions}
     rows = []
     for column, first in zip(mapping.columns, values, strict=True):
         why = sure.get(column.channel)
         into = "" if column.unit == column.canonical else f" (kept in {column.canonical})"
-        kind = [column.quantity, f"{column.unit}{into}", ", ".join(first)]
+        kind = [
+            column.quantity,
+            f"{column.unit}{into}",
+            ", ".join([f"{v:g}" for v in first if v is not None][:PREVIEW]),
+        ]
         rows.append([column.channel, *kind, "" if why is None or again else f"{why.confidence}: {why.reason}"])
     out.print()
     out.print(table(["channel", "quantity", "unit", "first values", "because"], rows, left=(0, 1, 2, 4)))
     if at:
-        shown = ", ".join(f"{moment(t, workshop)}:{t // 1000 % 60:02d}" for t in at)
+        shown = ", ".join(f"{moment(t, workshop)}:{t // 1000 % 60:02d}" for t in at[:PREVIEW])
         out.print(plain(f"Its first times, on the clock of {workshop.zone.key}: {shown}"), soft_wrap=True)
-
-
-def _preview(path: Path, mapping: Mapping) -> tuple[list[int], list[list[str]]]:
-    """First moments, and first values of each column in the unit in which they are kept."""
-    import numpy as np
-
-    from nestwright.sensing.loggers import read_in_pieces
-
-    for part in read_in_pieces(path, mapping, size=1 << 16):
-        if len(part.time):
-            values = [[f"{v:g}" for v in one[np.isfinite(one)][:PREVIEW]] for one in part.value]
-            return [int(t) for t in part.time[:PREVIEW]], values
-    return [], [[] for _ in mapping.columns]
+    with reading(workshop.engine) as connection:
+        elsewhere = same_elsewhere(connection, logger, at, values)
+    if elsewhere:
+        said = f"Its first readings stand already in the record of the logger {elsewhere}: is it the same one?"
+        out.print(plain(said), soft_wrap=True)
 
 
 def shown_report(done: ImportedFile, workshop: Workshop) -> None:

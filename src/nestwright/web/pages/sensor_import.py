@@ -17,7 +17,7 @@ from nestwright.web.named import step
 from nestwright.web.render import faults_of, page, workshop_at
 from nestwright.web.uploads import Sent, uploads_of
 from nestwright.workshop.database import reading
-from nestwright.workshop.first_readings import first_readings
+from nestwright.workshop.first_readings import first_readings, same_elsewhere
 from nestwright.workshop.folder import Workshop
 from nestwright.workshop.imports import READING, ImportedFile
 from nestwright.workshop.readings import channels_of
@@ -123,6 +123,8 @@ def _preview(
     except InputError as problem:
         times, values = [], [[] for _ in mapping.columns]
         faults = faults + faults_of(_called(problem, sent))
+    with reading(workshop_at(request).engine) as connection:
+        elsewhere = same_elsewhere(connection, str(sent.known["logger"]), times, values)
     whole: Mapping = sent.known["first"]
     # what was left out can be taken in again
     named = dict(zip((c.channel for c in mapping.columns), values, strict=True))
@@ -134,7 +136,7 @@ def _preview(
     return page(
         request, "import_preview.html", status, sent=sent, known=sent.known, mapping=mapping, columns=columns,
         decisions=decisions, asked=asked, times=times, faults=faults, orders=ORDERS,
-        zone_open=zone_open, zone=zone, order_open=order_open, left_out=LEFT_OUT,
+        zone_open=zone_open, zone=zone, order_open=order_open, left_out=LEFT_OUT, elsewhere=elsewhere,
     )  # fmt: skip
 
 

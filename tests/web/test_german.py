@@ -200,6 +200,7 @@ def test_figures_and_days_in_a_sentence_are_set_in_german() -> None:
             "+1,0 % am Tag über die nächsten 14 Tage (+0,5 bis +1,7 %)",
         "pot/bell: drip on the garden": "pot/bell: Tropfen auf den Garten",
         "forecast from 3 Mar": "Vorhersage ab 3. März",
+        "Least chance of losing the garden: Mon 11 Jan": "Geringste Gefahr für den Garten: Mo. 11. Jan.",
     }  # fmt: skip
     assert {text: retold(text, GERMAN) for text in wanted} == wanted
 

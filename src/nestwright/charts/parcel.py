@@ -23,8 +23,9 @@ SHORTEST = 3
 """Letters below which a name is left out."""
 
 
-def parcel_chart(passage: Passage) -> Any:
-    """A chart (altair): temperatures, oxygen and carbon dioxide, and W of the packs where there are some."""
+def parcel_chart(passage: Passage, width: int = WIDTH) -> Any:
+    """A chart (altair), `width` px wide: temperatures, oxygen and carbon dioxide, and W of the packs where there are
+    some."""
     from nestwright.charts.declared import alt
 
     c = passage.course
@@ -32,7 +33,7 @@ def parcel_chart(passage: Passage) -> Any:
     keep = np.unique(np.linspace(0, hours.size - 1, min(MOST_POINTS, hours.size)).astype(int))
     end = float(hours[-1])
     starts = [
-        {"h": begin, "leg": fitting(name, (stop - begin) / end * (WIDTH - LEFT), NAMES)}
+        {"h": begin, "leg": fitting(name, (stop - begin) / end * (width - LEFT), NAMES)}
         for name, begin, stop in passage.legs
     ]
     x = alt.X("h:Q", scale=alt.Scale(domain=[0, end], nice=False), axis=alt.Axis(title=None))
@@ -72,7 +73,7 @@ def parcel_chart(passage: Passage) -> Any:
         if names:
             layers = [*_band(alt, passage), rule, drawn, _names(alt, starts)]
         drawn = alt.layer(*layers).resolve_scale(color="independent", strokeDash="independent")
-        return drawn.properties(width=WIDTH - LEFT, height=height)
+        return drawn.properties(width=width - LEFT, height=height)
 
     packs = bool(np.abs(c.power).max() > 0)
     panels = [

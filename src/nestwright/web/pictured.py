@@ -46,7 +46,8 @@ def pictured_in(chart: Any, show: Shown, width: int = 640) -> Any:
 
 
 def narrowed(chart: Declared, width: int, whole: int = 640) -> Declared:
-    """A chart that is declared `whole` px wide, `width` px wide: each panel and each line under the title shorter."""
+    """A chart that is declared `whole` px wide, `width` px wide: each panel and each line under the title shorter, and
+    the entries of a legend below each other, which beside each other would make it as wide again."""
     from nestwright.charts.lettering import wrapped
 
     def less(node: Any) -> Any:
@@ -57,6 +58,8 @@ def narrowed(chart: Declared, width: int, whole: int = 640) -> Declared:
         made = {key: value if key in _ROW else less(value) for key, value in node.items()}
         if isinstance(made.get("width"), int | float) and made["width"] > whole / 2:
             made["width"] -= whole - width
+        if isinstance(made.get("legend"), dict) and made["legend"].get("orient") in ("top", "bottom"):
+            made["legend"] = made["legend"] | {"columns": 1}
         return made
 
     told = less(chart.told)

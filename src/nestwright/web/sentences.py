@@ -23,7 +23,10 @@ __all__ = ["clauses", "retold", "said", "said_all", "said_each"]
 
 _DAY = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
 _MONTH_DAY = re.compile(r"(?<=[( ])(\d\d)-(\d\d)(?=[) ,]|$)")
-_CALLED = re.compile(r"\b(\d{1,2}) (Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)\b(?: (\d{4}))?")
+_CALLED = re.compile(
+    r"\b(?:(Mon|Tue|Wed|Thu|Fri|Sat|Sun) )?(\d{1,2}) (Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)\b(?: (\d{4}))?"
+)
+_WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _FIGURE = re.compile(r"(?:over |under |about |not certainly |more than |\(?[±<+~−-]? ?\d)")
 _TELLS = re.compile(r"\b(?:a|and|are|be|by|for|has|is|it|no|not|the|this|with)\b")
@@ -132,7 +135,8 @@ def _known(text: str, show: Shown) -> str | None:
                 told[0] = parts[0]  # what the sentence is about: a name
             if None not in told:
                 return mark.join(one for one in told if one is not None)
-    return _figures(show, text) if _FIGURE.match(text) and not re.search("[a-z]{6}", text) else None
+    figures = _FIGURE.match(text) or _CALLED.match(text)
+    return _figures(show, text) if figures and not re.search("[a-z]{6}", text) else None
 
 
 def _clause(show: Shown, text: str) -> str | None:
@@ -188,7 +192,9 @@ def _figures(show: Shown, text: str) -> str:
     plain = _DAY.sub("\0", text.replace(beyond, _(beyond)))
     short = [show.short_day(int(a), int(b)) for a, b in _MONTH_DAY.findall(plain)] if days else []
     plain = _MONTH_DAY.sub("\1", plain) if days else plain
-    called = [show.called_day(_of(found), bool(found[3])) for found in _CALLED.finditer(plain)]
+    called = [
+        _weekday(show, found[1]) + show.called_day(_of(found), bool(found[4])) for found in _CALLED.finditer(plain)
+    ]
     plain = _CALLED.sub("\2", plain)
     for word, told in (
         ("1 day", _("1 day")), ("days", _("days")), ("weeks", _("weeks")), ("over", _("over")), ("later", _("later")),
@@ -203,4 +209,13 @@ def _figures(show: Shown, text: str) -> str:
 
 
 def _of(found: re.Match[str]) -> date:
-    return date(int(found[3] or 2000), _MONTHS.index(found[2]) + 1, int(found[1]))
+    return date(int(found[4] or 2000), _MONTHS.index(found[3]) + 1, int(found[2]))
+
+
+def _weekday(show: Shown, told: str | None) -> str:
+    """The day of the week that stands before a day: "Mo. "."""
+    if not told:
+        return ""
+    from babel.dates import get_day_names
+
+    return f"{get_day_names('abbreviated', locale=show.choice.language)[_WEEK.index(told)]} "

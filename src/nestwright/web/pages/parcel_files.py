@@ -19,7 +19,7 @@ from nestwright.web.merged_text import sum_of
 from nestwright.web.named import Named
 from nestwright.web.parcel_work import FOLDER, Asked, Found, read_text, work
 from nestwright.web.pictured import Declared, narrowed
-from nestwright.web.render import PHONE, chart_response, faults_of, job_at, page, shown_for, workshop_at
+from nestwright.web.render import PHONE, WIDTH, chart_response, faults_of, job_at, page, shown_for, workshop_at
 from nestwright.web.sentences import retold
 from nestwright.web.shown import Shown
 from nestwright.web.words import words_of
@@ -209,7 +209,8 @@ def drawn(
     made: Found | None = job_at(request, job, "parcel-risk/").result
     if made is None or (picture == "days" and not made.days):
         raise HTTPException(404)
-    chart = parcel_chart(made.passage) if picture == "journey" else days_chart(made.passage.name, made.days)
+    width = PHONE if narrow else WIDTH
+    chart = parcel_chart(made.passage, width) if picture == "journey" else days_chart(made.passage.name, made.days)
     if narrow:
         return chart_response(request, narrowed(Declared(chart.to_dict(validate=False)), PHONE), form, PHONE)
     return chart_response(request, chart, form)

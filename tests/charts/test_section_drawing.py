@@ -73,6 +73,14 @@ def test_numbers_are_those_of_the_proof(drawn):
         assert part.name in shown
 
 
+def test_air_is_told_in_the_readers_degrees(drawn):
+    shown = words(section_svg(*drawn[:2], fahrenheit=True))
+    assert "°F" in shown
+    assert "°C" not in shown
+    for zone in drawn[1].zones:
+        assert f"{(zone.temperature - 273.15) * 1.8 + 32:.1f}" in shown
+
+
 def test_flows_are_in_litres_an_hour_and_grams_a_day(proof):
     shown = words(section_svg(read_habitat(made.EXAMPLES / "single-pot.toml"), proof))
     # 3.4567e-7 m3/s x 3.6e6 = 1.244 L/h; 8.9129e-10 kg/s x 8.64e7 = 0.0770 g/day.

@@ -124,7 +124,7 @@ DECISIONS = (
     "Corrected by 1 calibration; ranges from its uncertainty. Hours at the references of a calibration count as not "
     "known.",
     "Forecast of Thistle",
-    "Never the first to fail here: pot/bell: CO2; pot/bell: humidity.",
+    "Never the first to fail here: pot/bell: CO2; pot/bell: humidity; pot/bell: O2; pot/bell: garden's water.",
 )
 """As a file, a calibration and sizes are told."""
 
@@ -229,3 +229,21 @@ def test_a_chart_is_declared_in_german_with_its_numbers() -> None:
     english = Shown(Preferences(), ZoneInfo("UTC"), date(2026, 3, 10))
     chart = Chart()
     assert pictured_in(chart, english) is chart
+
+
+def test_a_chart_of_temperatures_tells_the_readers_degrees() -> None:
+    class Chart:
+        def to_dict(self, *, validate: bool = True) -> dict[str, object]:
+            axes = {"x": {"field": "h", "axis": {"title": "hours"}}, "y": {"field": "t", "title": "temperature, °C"}}
+            room = {"x": {"field": "t", "axis": {"title": "room temperature, °C", "grid": False}}}
+            return {"layer": [{"encoding": axes}, {"encoding": room}], "datasets": {"a": [{"title": "21 °C"}]}}
+
+    shown = {one: Shown(Preferences(one, "degF"), ZoneInfo("UTC"), date(2026, 3, 10)) for one in ("en", "de")}
+    made = {one: pictured_in(Chart(), show).to_dict() for one, show in shown.items()}
+    first, second = (one["encoding"] for one in made["en"]["layer"])
+    assert first["y"]["title"] == "temperature, °F"
+    assert "1.8" in first["y"]["axis"]["labelExpr"] == second["x"]["axis"].pop("labelExpr")
+    assert second["x"]["axis"] == {"title": "room temperature, °F", "grid": False}
+    assert first["x"] == {"field": "h", "axis": {"title": "hours"}}
+    assert made["en"]["datasets"]["a"] == [{"title": "21 °C"}]
+    assert made["de"]["layer"][0]["encoding"]["y"]["title"] == "Temperatur, °F"

@@ -44,18 +44,19 @@ STILL = 1e-9
 """m3/s: less than a few millilitres an hour is drawn as still air."""
 
 
-def section_svg(habitat: Habitat, proof: Proof | None = None, width: int = WIDTH) -> str:
+def section_svg(habitat: Habitat, proof: Proof | None = None, width: int = WIDTH, *, fahrenheit: bool = False) -> str:
     """The drawing as SVG text; with a proof also humidity, air (L/h) and vapour (g/day).
 
     Letters stand for chambers and bells, numbers for openings, small letters for what stands inside; tables below
     the drawing say what they are. `width` px: of a phone, too, with letters of the same size.
+    `fahrenheit`: air in °F.
     """
-    return _Drawing(habitat, proof, width).svg()
+    return _Drawing(habitat, proof, width, fahrenheit=fahrenheit).svg()
 
 
 class _Drawing:
-    def __init__(self, habitat: Habitat, proof: Proof | None, width: int) -> None:
-        self.habitat, self.proof, self.width = habitat, proof, width
+    def __init__(self, habitat: Habitat, proof: Proof | None, width: int, *, fahrenheit: bool) -> None:
+        self.habitat, self.proof, self.width, self.fahrenheit = habitat, proof, width, fahrenheit
         self.section: Section = section_shapes(habitat)
         self.breaks = find_breaks(self.section)
         self.titles = self._titles()
@@ -370,7 +371,7 @@ class _Drawing:
     def _tables(self) -> list[Table]:
         pieces = [p for p in self.section.pieces if p.zone in self.letters and p.kind in ("air", "bell air")]
         return [
-            zone_rows(self.habitat, [p.zone for p in pieces], self.letters, self.proof),
+            zone_rows(self.habitat, [p.zone for p in pieces], self.letters, self.proof, fahrenheit=self.fahrenheit),
             opening_rows(self.section.openings, self.letters, self.flows() if self.proof else None),
             device_rows(self.habitat, self.devices(), self.letters),
         ]

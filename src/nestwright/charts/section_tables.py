@@ -47,7 +47,9 @@ def letter(k: int) -> str:
     return chr(65 + k) if k < 26 else f"{letter(k // 26 - 1)}{chr(65 + k % 26)}"
 
 
-def zone_rows(habitat: Habitat, zones: list[str], letters: dict[str, str], proof: Proof | None) -> Table:
+def zone_rows(
+    habitat: Habitat, zones: list[str], letters: dict[str, str], proof: Proof | None, *, fahrenheit: bool = False
+) -> Table:
     """A row for each chamber and bell: inner size, and with a proof its air."""
     shapes: dict[str, Shape] = {c.name: c.shape for c in habitat.chambers}
     shapes |= {f"{b.chamber}/bell": b.shape for b in habitat.bells}
@@ -61,7 +63,7 @@ def zone_rows(habitat: Habitat, zones: list[str], letters: dict[str, str], proof
                 ["", "", ""]
                 if state is None
                 else [
-                    f"{state.temperature - CELSIUS:.1f}",
+                    f"{(state.temperature - CELSIUS) * 1.8 + 32 if fahrenheit else state.temperature - CELSIUS:.1f}",
                     f"{state.relative_humidity * 100:.1f}",
                     number(state.co2 * 100),
                 ]
@@ -74,7 +76,7 @@ def zone_rows(habitat: Habitat, zones: list[str], letters: dict[str, str], proof
         return Table(columns, (first,), head, tuple(rows))
     air = ((462.0, "end"), (546.0, "end"), (628.0, "end"))
     under = (first, (230.0, "end"), (296.0, "end"), (368.0, "end"))
-    return Table((*columns, *air), under, (*head, "°C", "% RH", "CO2 %"), tuple(rows))
+    return Table((*columns, *air), under, (*head, "°F" if fahrenheit else "°C", "% RH", "CO2 %"), tuple(rows))
 
 
 def _size(shape: Shape) -> str:

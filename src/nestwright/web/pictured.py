@@ -22,6 +22,8 @@ _SPOKEN = ("title", "text", "domain", "sort")
 """Keys of a declaration under which a text is one for people, or the name of a value."""
 _ROW = ("values", "datasets")
 _TEXT = re.compile(r"(<(text|title)\b[^>]*>)([^<]+)(</\2>)")
+_FAHRENHEIT = "format(datum.value * 1.8 + 32, '.4~g')"
+"""What stands at a tick of an axis of °C (Vega expression)."""
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}T")
 
 
@@ -36,13 +38,32 @@ class Declared:
 
 
 def pictured_in(chart: Any, show: Shown, width: int = 640) -> Any:
-    """A chart in the reader's language, with numbers and months as it sets them; itself in English.
-    Lines under its title fill `width` px."""
-    if show.choice.language == ENGLISH or isinstance(chart, str):
+    """A chart in the reader's language and degrees, with numbers and months as the language sets them; itself where it
+    is as it was declared. Lines under its title fill `width` px."""
+    english, fahrenheit = show.choice.language == ENGLISH, show.choice.temperature == "degF"
+    if isinstance(chart, str) or (english and not fahrenheit):
         return drawn_in(chart, show) if isinstance(chart, str) else chart
-    told: dict[str, Any] = _said(chart.to_dict(validate=False), "", show, width)
-    config = told.get("config") or {}
-    return Declared(told | {"config": config | {"locale": _locale(show.choice.language)}})
+    told: dict[str, Any] = chart.to_dict(validate=False)
+    if not english:
+        told = _said(told, "", show, width)
+        told |= {"config": (told.get("config") or {}) | {"locale": _locale(show.choice.language)}}
+    return Declared(_in_fahrenheit(told, "") if fahrenheit else told)
+
+
+def _in_fahrenheit(node: Any, key: str) -> Any:
+    """A declaration whose axes of °C tell °F: the picture stays as it is, at its ticks stands another number."""
+    if isinstance(node, list | tuple):
+        return [_in_fahrenheit(one, key) for one in node]
+    if not isinstance(node, dict):
+        return node
+    made = {one: value if one in _ROW else _in_fahrenheit(value, one) for one, value in node.items()}
+    if key in ("axis", "x", "y") and str(made.get("title")).endswith("°C"):
+        made["title"] = made["title"].replace("°C", "°F")
+        if key == "axis":
+            made["labelExpr"] = _FAHRENHEIT
+        else:
+            made["axis"] = (made.get("axis") or {}) | {"labelExpr": _FAHRENHEIT}
+    return made
 
 
 def narrowed(chart: Declared, width: int, whole: int = 640) -> Declared:

@@ -236,7 +236,8 @@ def document(key: str, form: Literal["json", "csv"]) -> Response:
 @router.get("/results/{key}/{picture}.{form}")
 def picture(request: Request, key: str, picture: str, form: Literal["svg", "json"], narrow: bool = False) -> Response:
     """A chart of finished work; `narrow` as wide as a phone. It never changes: its address names all that it is of."""
-    name = f"{key}/{picture}.{shown_for(request).choice.language}.{form}{'.narrow' if narrow else ''}"
+    choice = shown_for(request).choice
+    name = f"{key}/{picture}.{choice.language}.{choice.temperature}.{form}{'.narrow' if narrow else ''}"
     kept = RESULTS.get(name)
     if kept is None:
         with DRAWING:

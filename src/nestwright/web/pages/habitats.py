@@ -38,6 +38,7 @@ from nestwright.web.merged_text import merged, recalled, remembered
 from nestwright.web.named import Named
 from nestwright.web.pictured import drawn_in
 from nestwright.web.render import PHONE, VARY, WIDTH, faults_of, page, shown_for, workshop_at
+from nestwright.web.shown import Shown
 
 router = APIRouter()
 ROOM = "21 degC, 45 %"
@@ -295,11 +296,9 @@ def live(request: Request, change: Change) -> Response:
 @router.post("/api/habitats/section", tags=["habitats"])
 def live_section(request: Request, change: Change) -> Response:
     """The cross-section of a habitat as it is being changed, as SVG."""
-    from nestwright.charts.section import section_svg
-
     opened = OPENER.changed(change.text, change.values)
     habitat, proof = _proved_now(opened, room_of(workshop_at(request), change.room), light=True)
-    drawn = drawn_in(section_svg(habitat, proof, PHONE if change.narrow else WIDTH), shown_for(request))
+    drawn = _section(habitat, proof, shown_for(request), narrow=change.narrow)
     return Response(drawn, media_type="image/svg+xml", headers={"content-encoding": "identity"})
 
 
@@ -358,10 +357,16 @@ def compare(request: Request, a: str, b: str, room: str = ROOM) -> Response:
 @router.get("/habitats/{stem}/section.svg")
 def section(request: Request, stem: Named, room: str = ROOM, narrow: bool = False) -> Response:
     """The cross-section of a habitat in a room; `narrow` as wide as a phone."""
-    from nestwright.charts.section import section_svg
-
     workshop = workshop_at(request)
     file = file_of(workshop, stem)
     habitat, proof = _proved(load_document(file.text, file.told), room_of(workshop, room), light=True)
-    drawn = drawn_in(section_svg(habitat, proof, PHONE if narrow else WIDTH), shown_for(request))
+    drawn = _section(habitat, proof, shown_for(request), narrow=narrow)
     return Response(drawn, media_type="image/svg+xml", headers=VARY)
+
+
+def _section(habitat: Any, proof: Any, show: Shown, *, narrow: bool) -> str:
+    """The drawing in the reader's language and degrees."""
+    from nestwright.charts.section import section_svg
+
+    fahrenheit = show.choice.temperature == "degF"
+    return drawn_in(section_svg(habitat, proof, PHONE if narrow else WIDTH, fahrenheit=fahrenheit), show)

@@ -22,6 +22,7 @@ from nestwright.cli.record import (
     workshop_of,
 )
 from nestwright.wording.builds import checks_state, outcome
+from nestwright.workshop.typed import LONGEST_NAME
 
 __all__ = ["commands"]
 
@@ -54,7 +55,7 @@ def add(
     design = read_habitat(inside)
     name = workshop.placed(inside)
     values: dict[str, Any] = {
-        "serial": line_of_text(serial, "serial"),
+        "serial": line_of_text(serial, "serial", most=LONGEST_NAME),
         "habitat": name,
         "revision": design.revision,
         "made": day_of(made, workshop).isoformat(),

@@ -24,6 +24,7 @@ from nestwright.cli.record import (
 )
 from nestwright.errors import InputError
 from nestwright.units import shown
+from nestwright.workshop.typed import LONGEST_NAME
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -80,7 +81,7 @@ def add(
             if value:
                 raise InputError("stands in the file", field=flag, found=shown(value), allowed="NAME beside --file")
         with acting(workshop, f"colony of {visible(file.name)[:100]}") as done:
-            row = add_colony_file(done, file, line_of_text(name, "name") if name else "")
+            row = add_colony_file(done, file, line_of_text(name, "name", most=LONGEST_NAME) if name else "")
             kept = _by_row(done.connection, row)
             model_colony(done.connection, kept)
             if kept.values["climate"]:

@@ -14,7 +14,7 @@ from nestwright.errors import FileError, InputError, nearest_name
 from nestwright.units import shown
 from nestwright.workshop.changes import Act
 from nestwright.workshop.tables import bell, build, colony, event, photo, stay
-from nestwright.workshop.typed import check_name, checked, line_of_text
+from nestwright.workshop.typed import LONGEST_NAME, check_name, checked, line_of_text
 from nestwright.workshop.visits import VisitEntry, read_visits
 
 if TYPE_CHECKING:
@@ -248,7 +248,7 @@ def values_of(
         raise InputError("unknown word", field="--queen", found=shown(queen), allowed="laying, unknown, none")
     counts = {k: checked(parse_count, v, f"--{k}") for k, v in (("workers", workers), ("brood", brood))}
     return {
-        "name": line_of_text(name, "name"),
+        "name": line_of_text(name, "name", most=LONGEST_NAME),
         "species": load_species(line_of_text(species, "--species")).name,
         "queen": queen,
         "arrival_garden_ml": checked(parse_garden, garden, "--garden"),

@@ -12,7 +12,7 @@ from nestwright.errors import InputError
 if TYPE_CHECKING:
     from nestwright.workshop.folder import Workshop
 
-__all__ = ["check_name", "checked", "day_of", "line_of_text", "lines_of_text", "moment", "price_of"]
+__all__ = ["LONGEST_NAME", "check_name", "checked", "day_of", "line_of_text", "lines_of_text", "moment", "price_of"]
 
 LONGEST_NAME = 80
 """Characters of a new name; longer ones that stand in files already are read."""
@@ -46,15 +46,15 @@ def day_of(text: str | None, workshop: Workshop, field: str = "--date") -> date:
     return day
 
 
-def line_of_text(text: str, field: str, *, needed: bool = True) -> str:
-    """A text of one line without characters that cannot be seen, up to 200. Raises InputError."""
+def line_of_text(text: str, field: str, *, needed: bool = True, most: int = 200) -> str:
+    """A text of one line without characters that cannot be seen, up to `most`. Raises InputError."""
     from nestwright.letters import one_line
     from nestwright.units import shown
 
     plain = text.strip()
-    if (needed and not plain) or len(plain) > 200:
-        found = shown(text) if len(plain) <= 200 else f"{len(plain)} characters"
-        raise InputError("is empty" if not plain else "is too long", field=field, found=found, allowed="1 to 200")
+    if (needed and not plain) or len(plain) > most:
+        found, allowed = shown(text) if len(plain) <= most else f"{len(plain)} characters", f"1 to {most} characters"
+        raise InputError("is empty" if not plain else "is too long", field=field, found=found, allowed=allowed)
     return str(checked(one_line, plain, field))
 
 

@@ -64,7 +64,7 @@ def add(
 ) -> Response:
     """Record a habitat that was made."""
     from nestwright.habitat.file import read_habitat
-    from nestwright.workshop.typed import day_of, line_of_text, lines_of_text
+    from nestwright.workshop.typed import LONGEST_NAME, day_of, line_of_text, lines_of_text
 
     workshop = workshop_at(request)
     entry = {"serial": serial, "habitat": habitat, "day": day, "stands": stands, "note": note}
@@ -73,7 +73,7 @@ def add(
             raise no_design(habitat, workshop.folder, "habitat")
         name = Path("habitats") / f"{habitat}.toml"
         values = {
-            "serial": line_of_text(serial, "serial"),
+            "serial": line_of_text(serial, "serial", most=LONGEST_NAME),
             "habitat": str(name),
             "revision": read_habitat(workshop.folder / name).revision,
             "made": day_of(day.strip() or None, workshop, "day").isoformat(),

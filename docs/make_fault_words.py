@@ -20,12 +20,14 @@ from nestwright.web.words import FOLDER, languages
 from nestwright.workshop.tables import RECORD
 
 _FIELD = re.compile(r"""(?:parts\.(?:field|place)\(|(?<= )name=["'])["']?([a-z_]+)["']""")
+OTHERS = frozenset({"step", "fill", "eggs", "larvae", "pupae", "leaves", "waste"})
+"""A step of the history, and the fields of a visit whose names a loop of its template makes."""
 
 
 def fields() -> tuple[str, ...]:
-    """The names of the fields of every form, of the tables whose row a fault names, and of a step of the history."""
+    """The names of the fields of every form, of the tables whose row a fault names, and `OTHERS`."""
     found = {name for file in sorted(TEMPLATES.glob("*.html")) for name in _FIELD.findall(file.read_text("utf-8"))}
-    return tuple(sorted(found - {"viewport", "description"} | {"step"} | {table.name for table in RECORD}))
+    return tuple(sorted(found - {"viewport", "description"} | OTHERS | {table.name for table in RECORD}))
 
 
 def marked() -> Catalog:

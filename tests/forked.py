@@ -22,6 +22,7 @@ KNOWN = [
     "nestwright.web.serving",
     "nestwright.workshop.live",
     "nestwright.workshop.live_door",
+    "warm",
 ]
 
 

@@ -33,6 +33,13 @@ def whole(svg):
     return " ".join(texts(svg))
 
 
+def test_window_of_a_phone_is_as_wide_as_the_phone_and_says_the_same(window_map):
+    drawn = to_svg(window_chart(window_map, 380))
+    assert float(ET.fromstring(drawn).get("width")) <= 380
+    said = "".join(whole(drawn).split())
+    assert all("".join(name.split()) in said for name in NAMES)
+
+
 def test_window_names_every_limit_and_every_end(window_map):
     shown = whole(to_svg(window_chart(window_map)))
     for name in NAMES:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestwright.charts.contours import contour_lines, finer
-from nestwright.charts.lettering import of_rows
+from nestwright.charts.lettering import headed, of_rows
 from nestwright.charts.regions import label_spots
 from nestwright.charts.theme import INK, PAPER, WIDTH, clean, configured, tints
 from nestwright.climate.results import CELSIUS, WindowMap
@@ -30,12 +30,15 @@ SIDES = {
     "damp": "too damp",
     "everywhere": "nearest to holding",
 }
-PLOT = (WIDTH - 80, 430)
+MARGINS, HEIGHT = 80, 430
+"""px beside the plot, and most of its height."""
+LINE = 84
+"""Letters of a line under the title of a picture as wide as a page."""
 UNKNOWN, UNKNOWN_TINT = "no steady state found", "#6f736c"
 
 
-def window_chart(result: WindowMap) -> Any:
-    """A chart (altair) of a window, with the room's hours over it when it has them.
+def window_chart(result: WindowMap, width: int = WIDTH) -> Any:
+    """A chart (altair) of a window, `width` px wide, with the room's hours over it when it has them.
 
     A letter, and the limit's name where it fits, stands in each part that a limit ends first, so that the map can
     be read without its colours. Where the computation found no steady air the map says so.
@@ -56,8 +59,9 @@ def window_chart(result: WindowMap) -> Any:
     layers = []
     if used:
         legend = alt.Legend(
-            title="first to fail", orient="bottom", columns=2, symbolType="square", symbolSize=220, labelLimit=290
-        )
+            title="first to fail", orient="bottom", columns=2 if width == WIDTH else 1, symbolType="square",
+            symbolSize=220, labelLimit=290,
+        )  # fmt: skip
         shade = alt.Scale(domain=list(lettered.values()), range=[tint[k] for k in used])
         layers.append(
             of_rows(alt, _strips(kind, fine_t, fine_h, lettered))
@@ -71,7 +75,7 @@ def window_chart(result: WindowMap) -> Any:
             .mark_circle(color=INK, opacity=0.45, clip=True)
             .encode(x=x, y=y, size=alt.Size("hours:Q", scale=alt.Scale(range=[2, 60]), legend=None))
         )
-    for level, width in LEVELS.items():
+    for level, thick in LEVELS.items():
         points = [
             {"t": round(float(a), 3), "h": round(float(b), 3), "line": k, "at": n}
             for k, line in enumerate(contour_lines(fine_t, fine_h, worst, level))
@@ -80,16 +84,18 @@ def window_chart(result: WindowMap) -> Any:
         if points:
             layers.append(
                 of_rows(alt, points)
-                .mark_line(color=INK, strokeWidth=width, clip=True, strokeJoin="round")
+                .mark_line(color=INK, strokeWidth=thick, clip=True, strokeJoin="round")
                 .encode(x=x, y=y, detail="line:N", order="at:Q")
             )
-    layers += _region_labels(alt, kind, lettered, tint)
+    plot = (width - MARGINS, min(HEIGHT, width))
+    layers += _region_labels(alt, kind, lettered, tint, plot)
     if not used and not marks:
         corner = [{"t": float(t[0]), "h": float(h[0])}]
         layers.insert(0, of_rows(alt, corner).mark_point(opacity=0).encode(x=x, y=y))
-    chart = alt.layer(*layers).properties(width=PLOT[0], height=PLOT[1])
+    chart = alt.layer(*layers).properties(width=plot[0], height=plot[1])
     title = f"Window of {clean(result.habitat, 36)}, revision {clean(result.revision, 10)}"
-    return configured(chart, title, _below(result, used))
+    lines = _below(result, used)
+    return configured(chart, title, lines) if width == WIDTH else headed(chart, title, lines, width)
 
 
 def _first_to_fail(result: WindowMap) -> tuple[NDArray[np.int64], Array]:
@@ -129,7 +135,7 @@ def _wrapped(opening: str, items: list[str], between: str) -> list[str]:
     lines = [opening]
     for k, item in enumerate(items):
         text = item + (between if k < len(items) - 1 else ".")
-        if len(lines[-1]) + len(text.rstrip()) > 84 and lines[-1] != opening:
+        if len(lines[-1]) + len(text.rstrip()) > LINE and lines[-1] != opening:
             lines.append("")
         lines[-1] += text
     return [line.strip() for line in lines]
@@ -187,13 +193,15 @@ def _room_marks(result: WindowMap) -> list[dict[str, float]]:
     return [m for m in marks if low <= m["t"] <= high and dry <= m["h"] <= damp]
 
 
-def _region_labels(alt: Any, kind: NDArray[np.int64], lettered: dict[int, str], tint: list[str]) -> list[Any]:
+def _region_labels(
+    alt: Any, kind: NDArray[np.int64], lettered: dict[int, str], tint: list[str], plot: tuple[int, int]
+) -> list[Any]:
     """Each failing part by its letter and name, or by its letter where only that fits; an edge keeps dots off."""
     layers = []
     for k, name in lettered.items():
         letter = name.split()[0]
         ink = PAPER if tint[k] == UNKNOWN_TINT else INK
-        for x, y, angle, text in label_spots(kind == k, PLOT, (name, letter)):
+        for x, y, angle, text in label_spots(kind == k, plot, (name, letter)):
             base = of_rows(alt, [{"text": text}]).encode(x=alt.XValue(x), y=alt.YValue(y), text="text:N")
             look = {"angle": angle, "fontWeight": 600 if text == letter else 400}
             layers.append(base.mark_text(**look, stroke=tint[k], strokeWidth=4, color=tint[k]))

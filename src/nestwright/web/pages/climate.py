@@ -16,7 +16,7 @@ from nestwright.web.climate_year import RESULTS, Asked, Year, asked, begin, foun
 from nestwright.web.habitat_files import file_of, room_names
 from nestwright.web.named import Named
 from nestwright.web.pictured import Declared, narrowed
-from nestwright.web.render import PHONE, VARY, chart_response, faults_of, page, shown_for, workshop_at
+from nestwright.web.render import PHONE, VARY, WIDTH, chart_response, faults_of, page, shown_for, workshop_at
 from nestwright.workshop.builds import Made, find_build
 from nestwright.workshop.changes import now
 from nestwright.workshop.colonies import find_colony
@@ -241,36 +241,37 @@ def picture(request: Request, key: str, picture: str, form: Literal["svg", "json
     kept = RESULTS.get(name)
     if kept is None:
         with DRAWING:
-            chart, width = _declared(key, picture), 640
-            if narrow and picture == "year":  # in the others words stand where the whole width has room for them
-                chart, width = narrowed(chart, PHONE), PHONE
+            width = PHONE if narrow else WIDTH
+            chart = _declared(key, picture, width)
             made = chart_response(request, chart, form, width)
         kept = RESULTS.put(name, (bytes(made.body), made.media_type))
     return Response(kept[0], media_type=kept[1], headers={"cache-control": "private, max-age=86400", **VARY})
 
 
-def _declared(key: str, picture: str) -> Declared:
+def _declared(key: str, picture: str, width: int) -> Declared:
     """A chart's declaration, made once for all of its forms."""
-    kept = RESULTS.get(f"{key}/{picture}")
-    return kept or RESULTS.put(f"{key}/{picture}", Declared(_chart(key, picture).to_dict(validate=False)))
+    name = f"{key}/{picture}.{width}"
+    return RESULTS.get(name) or RESULTS.put(name, _chart(key, picture, width))
 
 
-def _chart(key: str, picture: str) -> Any:
+def _chart(key: str, picture: str, width: int) -> Declared:
     result = RESULTS.get(key)
     if isinstance(result, Year) and picture == "year":
         from nestwright.charts.year import year_chart
 
-        return year_chart(result.proof)
+        made = Declared(year_chart(result.proof).to_dict(validate=False))
+        return narrowed(made, width) if width < WIDTH else made
     if isinstance(result, Year) and picture == "window":
         from nestwright.charts.window import window_chart
 
-        return window_chart(result.window)
+        return Declared(window_chart(result.window, width).to_dict(validate=False))
     if isinstance(result, tuple) and picture.isascii() and picture.isdecimal() and int(picture) < len(result[0].rows):
         from nestwright.charts.beside import beside_chart
 
-        made, run = result
-        one = made.rows[int(picture)]
+        beside, run = result
+        one = beside.rows[int(picture)]
         limits = [] if run is None else run.mean.limits
         limit = next((m for m in limits if (m.zone, m.quantity) == (one.chamber, one.quantity)), None)
-        return beside_chart(one, (limit.low, limit.high) if limit else (None, None), first=made.first)
+        ends = (limit.low, limit.high) if limit else (None, None)
+        return Declared(beside_chart(one, ends, width, first=beside.first).to_dict(validate=False))
     raise HTTPException(404)

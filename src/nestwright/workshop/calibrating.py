@@ -71,7 +71,7 @@ def apart(stands: Sequence[Standing], field: str) -> None:
     for one, other in pairwise(sorted(stands, key=lambda s: s.begin)):
         if other.begin < one.end:
             raise InputError(
-                "two points at one time", field=field, found=f"{one.text!r} and {other.text!r}",
+                "two points at one time", field=field, found=f"{one.reference} and {other.reference}",
                 allowed="times that do not overlap",
             )  # fmt: skip
 

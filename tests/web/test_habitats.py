@@ -16,6 +16,7 @@ from nestwright.climate.rooms import read_room
 from nestwright.document import load_document
 from nestwright.errors import FileError, InputError
 from nestwright.habitat.file import MOST_ERRORS, read_habitat, with_values
+from nestwright.web.habitat_files import air_of
 from nestwright.web.habitat_text import groups_of, put, slides_of
 from nestwright.web.live_design import Opener, Overtook, Turns
 
@@ -272,6 +273,13 @@ def test_a_wrong_address_is_told_in_the_words_of_the_house(pages: str) -> None:
         assert refused.value.code == status
         assert words in said
         assert "Input should" not in said
+
+
+@pytest.mark.parametrize("told", ["21 degC, 45 %", "21°C 45%", "21 °C,45%", "69.8 degF / 45 %"])
+def test_the_rooms_air_is_read_with_or_without_a_comma(told: str) -> None:
+    assert air_of(told) == (21.0, 45.0)
+    room = read_room(told)
+    assert float(room.temperature[0]) == pytest.approx(294.15)
 
 
 def test_what_is_moved_by_hand_is_called_in_the_readers_language() -> None:

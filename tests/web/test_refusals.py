@@ -12,6 +12,7 @@ from starlette.testclient import TestClient
 
 from nestwright.cli import main
 from nestwright.web.app import create_app
+from nestwright.web.habitat_files import sum_of
 from nestwright.workshop.folder import create_workshop, find_workshop
 
 EXAMPLES = Path(__file__).parents[2] / "examples" / "workshop"
@@ -128,3 +129,12 @@ def test_a_new_name_that_no_label_has_room_for_is_refused(bench: TestClient, pat
     assert "is too long" in answer.text
     assert "81 characters" in answer.text
     assert "1 to 80 characters" in answer.text
+
+
+def test_a_long_name_that_stands_in_a_file_already_stays(bench: TestClient) -> None:
+    workshop = bench.app.state.workshop  # type: ignore[attr-defined]
+    text = f'name = "{"x" * 120}"\n'
+    (workshop.folder / "habitats" / "old.toml").write_text(text, "utf-8")
+    told = {"text": text + 'revision = "2"\n', "base": sum_of(text)}
+    answer = bench.post("/habitats/old", data=told, headers=HTML | {"sec-fetch-site": "same-origin"})
+    assert answer.status_code == 303

@@ -7,11 +7,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from nestwright.web.pages.today import reading_row
 from nestwright.web.preferences import Preferences
 from nestwright.web.sentences import said
 from nestwright.web.shown import Shown
 from nestwright.workshop.alarm_rules import Due as Full
 from nestwright.workshop.alarm_rules import Spell, brood_missing, limit, part_due, refill_due, visit_due
+from nestwright.workshop.last_readings import LastReading
 
 TODAY = date(2026, 3, 10)
 
@@ -47,6 +49,19 @@ def test_a_reading_that_reads_as_its_limit_is_just_beyond_it() -> None:
     assert made == "relative humidity 90 %, just below the limit 90 % for 3 h"
     assert said(made, shown("de")).startswith("relative Feuchte 90")
     assert "knapp unter der Grenze 90" in said(made, shown("de"))
+
+
+def test_a_last_reading_beyond_its_band_does_not_read_as_its_end() -> None:
+    def row(low: float, value: float, high: float) -> dict[str, object]:
+        one = LastReading(
+            "P-1", "Thrift", "pot", "probe", "h", "humidity", "%", value, low, high, 0, (90.0, None), True
+        )
+        return reading_row(one, shown("en"), 0)
+
+    assert row(86.0, 88.0, 89.7)["range"] == "86.0 % – 89.7 %"
+    assert row(86.0, 88.0, 89.98)["range"] == "86.00 % – 89.98 %"
+    assert row(84.0, 86.0, 88.0)["range"] == "84 % – 88 %"
+    assert row(88.0, 90.2, 92.4)["range"] == "88 % – 92 %"
 
 
 def test_a_sentence_that_is_not_known_stays_english_as_a_whole() -> None:

@@ -223,6 +223,10 @@ def _colony(one: AtGlance, show: Shown) -> dict[str, Any]:
 def reading_row(one: LastReading, show: Shown, at: int) -> dict[str, Any]:
     """A last reading in words: value with its range, the band that holds there, how it stands to it, its age."""
     decimals = 0 if one.high - one.low >= 2 else 1
+    near, end = (one.high, one.band[0]) if one.stands == "below" else (one.low, one.band[1])
+    if one.stands in ("below", "above") and end is not None:
+        # what lies beyond an end does not read as it
+        decimals = next((n for n in range(decimals, 3) if round(near, n) != round(end, n)), 3)
     ends = [None if end is None else show.reading(end, one.unit, 0 if float(end).is_integer() else 1)
             for end in one.band]  # fmt: skip
     low, high = ends

@@ -85,7 +85,7 @@ def test_a_year_is_proved_in_a_chosen_room_with_the_figures_of_the_command(
     assert len(rows) == len(told["limits"])
     warm = next(one for one in told["limits"] if one["quantity"] == "temperature")
     row = next(one for one in rows if one.startswith(warm["name"]))
-    assert f"{warm['value']:.1f} °C" in row
+    assert f"{warm['value']:.1f}\u202f°C" in row
     assert f"{told['refills']} time" in bench.inner_text(".facts")
     window = json.loads(
         command("window", "habitats/single-pot.toml", "--room", f"rooms/{WEEK}", "--json")
@@ -119,10 +119,10 @@ def test_measured_stands_beside_predicted_on_a_phone(
     # steady air of the command, and the mean of the file's readings of its last thirty days
     told = json.loads(command("climate", "habitats/single-pot.toml", "--room", "21 degC, 45 %", "--json"))
     steady = next(one for one in told["chambers"] if one["name"] == "pot")["temperature_degC"]
-    assert f"{steady:.1f} °C" in row
+    assert f"{steady:.1f}\u202f°C" in row
     days = [line.split(",") for line in (EXAMPLES / "colonies" / "marigold-logger.csv").read_text().splitlines()[1:]]
     february = [float(one[1]) for one in days if "2026-02-01" <= one[0] < "2026-03-03"]
-    assert f"{sum(february) / len(february):.1f} °C" in row
+    assert f"{sum(february) / len(february):.1f}\u202f°C" in row
     assert "never calibrated" in row
     assert "the room itself" in page.inner_text("main")
     assert unmet(page) == []

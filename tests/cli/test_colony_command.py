@@ -132,10 +132,9 @@ def test_moves(shop, capsys):
     run(capsys, "colony", "add", "Moss", "--species", "Acromyrmex echinatior", "--start", "2024-03-01")
     for serial in ("B1", "B2"):
         run(capsys, "build", "add", serial, "--habitat", EXAMPLES / "habitats/single-pot.toml", "--date", "2024-02-01")
-    assert (
-        run(capsys, "colony", "move", "Fern", "B1", "--date", "2024-03-02")[1]
-        == "Fern lives in build B1 from 2024-03-02\n"
-    )
+    said = run(capsys, "colony", "move", "Fern", "B1", "--date", "2024-03-02")[1].splitlines()
+    assert said[0] == "Fern lives in build B1 from 2024-03-02"
+    assert said[1].startswith("Note: build B1 was designed for Trachymyrmex septentrionalis, not for ")
     for words, says in (
         (["Fern", "B2", "--date", "2024-03-02"], "one move a day"),
         (["Fern", "B3"], "did you mean 'B"),

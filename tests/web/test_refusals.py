@@ -115,6 +115,20 @@ def test_what_another_window_took_back_is_told_where_the_reader_was(bench: TestC
     assert "Already taken back:" in bench.get(f"/history?done={step}", headers=HTML).text
 
 
+def test_what_later_entries_belong_to_is_not_taken_back_and_the_history_says_so(bench: TestClient) -> None:
+    own = {"sec-fetch-site": "same-origin"}
+    made = bench.post("/colonies/-new", data={"name": "Lasting", "species": "Acromyrmex octospinosus"}, headers=own)
+    step = made.headers["location"].partition("?done=")[2]
+    bench.post("/visit/Lasting", data={"uid": "c" * 32, "garden": "44"}, headers=own)
+    answer = bench.post(f"/history/{step}/undo", headers=own | HTML)
+    assert answer.status_code == 422
+    assert "later entries belong to it" in answer.text
+    assert "<h1>History</h1>" in answer.text
+    assert "Visit of Lasting" in answer.text
+    told = bench.post(f"/history/{step}/undo", headers=own | {"accept": "application/json"}).json()
+    assert "later entries belong to it" in told["faults"][0]["message"]
+
+
 @pytest.mark.parametrize(
     ("path", "entry"),
     [

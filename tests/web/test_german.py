@@ -235,7 +235,8 @@ def test_a_chart_of_temperatures_tells_the_readers_degrees() -> None:
     class Chart:
         def to_dict(self, *, validate: bool = True) -> dict[str, object]:
             axes = {"x": {"field": "h", "axis": {"title": "hours"}}, "y": {"field": "t", "title": "temperature, °C"}}
-            room = {"x": {"field": "t", "axis": {"title": "room temperature, °C", "grid": False}}}
+            ends = {"scale": {"domain": [10, 35]}}
+            room = {"x": {"field": "t", "axis": {"title": "room temperature, °C", "grid": False}} | ends}
             return {"layer": [{"encoding": axes}, {"encoding": room}], "datasets": {"a": [{"title": "21 °C"}]}}
 
     shown = {one: Shown(Preferences(one, "degF"), ZoneInfo("UTC"), date(2026, 3, 10)) for one in ("en", "de")}
@@ -243,6 +244,8 @@ def test_a_chart_of_temperatures_tells_the_readers_degrees() -> None:
     first, second = (one["encoding"] for one in made["en"]["layer"])
     assert first["y"]["title"] == "temperature, °F"
     assert "1.8" in first["y"]["axis"]["labelExpr"] == second["x"]["axis"].pop("labelExpr")
+    # 10 to 35 degC is 50 to 95 degF
+    assert [round(one * 1.8 + 32, 9) for one in second["x"]["axis"].pop("values")] == [50, 60, 70, 80, 90]
     assert second["x"]["axis"] == {"title": "room temperature, °F", "grid": False}
     assert first["x"] == {"field": "h", "axis": {"title": "hours"}}
     assert made["en"]["datasets"]["a"] == [{"title": "21 °C"}]

@@ -10,6 +10,7 @@ import html
 import re
 from dataclasses import dataclass
 from functools import cache
+from math import ceil, floor, log10
 from typing import Any
 
 from nestwright.web.sentences import retold
@@ -63,7 +64,20 @@ def _in_fahrenheit(node: Any, key: str) -> Any:
             made["labelExpr"] = _FAHRENHEIT
         else:
             made["axis"] = (made.get("axis") or {}) | {"labelExpr": _FAHRENHEIT}
+    axis, scale = made.get("axis"), made.get("scale")
+    if isinstance(axis, dict) and isinstance(scale, dict) and "labelExpr" in axis:
+        ends = scale.get("domain")
+        if isinstance(ends, list | tuple) and len(ends) == 2 and all(isinstance(one, int | float) for one in ends):
+            made["axis"] = axis | {"values": _round_in_fahrenheit(*ends)}
     return made
+
+
+def _round_in_fahrenheit(low: float, high: float) -> list[float]:
+    """Between two temperatures in °C those that are round in °F, about six."""
+    first, last = low * 1.8 + 32, high * 1.8 + 32
+    least = max(last - first, 1e-9) / 7
+    step = next(one for one in (k * 10.0 ** floor(log10(least)) for k in (1, 2, 5, 10)) if one >= least)
+    return [(k * step - 32) / 1.8 for k in range(ceil(first / step), floor(last / step) + 1)]
 
 
 def narrowed(chart: Declared, width: int, whole: int = 640) -> Declared:

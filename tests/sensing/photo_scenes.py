@@ -7,6 +7,7 @@ measurement but the sheet that is printed.
 
 from __future__ import annotations
 
+import functools
 import io
 import math
 from dataclasses import dataclass, field
@@ -160,6 +161,14 @@ def placed(scene: Scene) -> tuple[np.ndarray, float, np.ndarray, np.ndarray]:
     return (foot, *camera(scene, look))
 
 
+@functools.cache
+def printed_on(paper: str) -> np.ndarray:
+    """The sheet as light sees it. The printed patch is darker than paper by its own value, not by paper's: 18 % is
+    what is meant."""
+    page = cv2.imdecode(np.frombuffer(sheet_png(PAPERS[paper], 150.0), np.uint8), cv2.IMREAD_COLOR)[..., ::-1] / 255.0
+    return (0.03 + 0.82 * linear(page)).astype(np.float32)
+
+
 def render(scene: Scene, fine: int = 2) -> np.ndarray:
     """The scene as (height, width, 3) uint8 sRGB."""
     rng = np.random.default_rng(scene.body.seed + 1000)
@@ -189,15 +198,13 @@ def render(scene: Scene, fine: int = 2) -> np.ndarray:
     wood = cv2.GaussianBlur(rng.normal(size=(h, w)), (0, 0), sigmaX=12 * fine, sigmaY=1.2 * fine)[..., None]
     image = np.where(mask[..., None] > 0, np.asarray(scene.table) * (1 + wood) * lit(np.array([0, 1.0, 0])), image)
     if scene.sheet:
-        page = cv2.imdecode(np.frombuffer(sheet_png(paper, 150.0), np.uint8), cv2.IMREAD_COLOR)[..., ::-1] / 255.0
-        ph, pw = page.shape[:2]
+        printed = printed_on(scene.paper)
+        ph, pw = printed.shape[:2]
         flat = np.array([[-1, 1], [1, 1], [1, -1], [-1, -1.0]]) * [paper.width / 2, paper.height / 2]
         seen = project(np.c_[flat, np.zeros(4)]).astype(np.float32)
         own = np.array([[0, 0], [pw, 0], [pw, ph], [0, ph]], np.float32) - np.float32(0.5)
         matrix = cv2.getPerspectiveTransform(own, seen)
-        printed = 0.03 + 0.82 * linear(page)
-        # the printed patch is darker than paper by its own value, not by paper's: 18 % is what is meant
-        warped = cv2.warpPerspective(printed.astype(np.float32), matrix, (w, h), flags=cv2.INTER_AREA)
+        warped = cv2.warpPerspective(printed, matrix, (w, h), flags=cv2.INTER_AREA)
         cover = cv2.warpPerspective(np.ones((ph, pw), np.float32), matrix, (w, h))[..., None]
         image = image * (1 - cover) + cover * warped * lit(np.array([0, 0, 1.0]))
     # shade on the table, soft

@@ -39,8 +39,15 @@ GARDENS = {
 }
 
 
+DRAWN = {}
+
+
 def taken(scene):
-    return picture_of(scenes.jpeg(scenes.render(scene), round(scene.focal_35)), "scene")
+    """Its photograph, which is drawn once: that takes a second and more."""
+    name = repr(scene)
+    if name not in DRAWN:
+        DRAWN[name] = scenes.jpeg(scenes.render(scene), round(scene.focal_35))
+    return picture_of(DRAWN[name], "scene")
 
 
 def behind(scene):

@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Mapping, Sequence
+from multiprocessing import forkserver
 from multiprocessing.connection import Connection, wait
 from pathlib import Path
 from threading import Thread
@@ -26,6 +27,20 @@ KNOWN = [
 ]
 
 
+def _ready() -> Any:
+    """The process that commands are forked from, which finds what lies here too."""
+    start: Any = multiprocessing.get_context("forkserver")
+    start.set_forkserver_preload(KNOWN)
+    before = os.environ.get("PYTHONPATH")
+    os.environ["PYTHONPATH"] = os.pathsep.join([str(Path(__file__).parent), *([before] if before else [])])
+    try:
+        forkserver.ensure_running()
+    finally:
+        del os.environ["PYTHONPATH"]
+        os.environ.update({} if before is None else {"PYTHONPATH": before})
+    return start
+
+
 def _end_with_the_tests() -> None:
     parent = multiprocessing.parent_process()
     assert parent is not None
@@ -34,6 +49,7 @@ def _end_with_the_tests() -> None:
 
 
 def _run(arguments: Sequence[str], folder: str, given: Mapping[str, str], out: Connection, err: Connection) -> None:
+    assert "warm" in sys.modules, "what a fork builds on was not read"
     Thread(target=_end_with_the_tests, daemon=True).start()
     for pipe, number, name in ((out, 1, "stdout"), (err, 2, "stderr")):
         os.dup2(pipe.fileno(), number)
@@ -57,8 +73,7 @@ class Forked:
     def __init__(
         self, *arguments: str, cwd: Path | None = None, env: Mapping[str, str] | None = None, apart: bool = False
     ):
-        start: Any = multiprocessing.get_context("forkserver")
-        start.set_forkserver_preload(KNOWN)
+        start = _ready()
         said, out = start.Pipe(duplex=False)
         faults, err = start.Pipe(duplex=False)
         given = dict(os.environ if env is None else env)

@@ -8,7 +8,7 @@ import os
 import signal
 import subprocess
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from multiprocessing import forkserver
 from multiprocessing.connection import Connection, wait
 from pathlib import Path
@@ -48,7 +48,14 @@ def _end_with_the_tests() -> None:
     os.kill(os.getpid(), signal.SIGKILL)
 
 
-def _run(arguments: Sequence[str], folder: str, given: Mapping[str, str], out: Connection, err: Connection) -> None:
+def _run(
+    arguments: Sequence[str],
+    folder: str,
+    given: Mapping[str, str],
+    out: Connection,
+    err: Connection,
+    first: Callable[[], None] | None,
+) -> None:
     assert "warm" in sys.modules, "what a fork builds on was not read"
     Thread(target=_end_with_the_tests, daemon=True).start()
     for pipe, number, name in ((out, 1, "stdout"), (err, 2, "stderr")):
@@ -62,23 +69,30 @@ def _run(arguments: Sequence[str], folder: str, given: Mapping[str, str], out: C
 
     from nestwright.cli import main
 
+    if first is not None:
+        first()
     sys.argv = ["nestwright", *arguments]
     main.run(list(arguments))
 
 
 class Forked:
     """A command that goes on, with what the tests ask of a `subprocess.Popen`; its faults are told among its words
-    unless they are kept `apart`."""
+    unless they are kept `apart`. `first` is called in its process before it begins."""
 
     def __init__(
-        self, *arguments: str, cwd: Path | None = None, env: Mapping[str, str] | None = None, apart: bool = False
+        self,
+        *arguments: str,
+        cwd: Path | None = None,
+        env: Mapping[str, str] | None = None,
+        apart: bool = False,
+        first: Callable[[], None] | None = None,
     ):
         start = _ready()
         said, out = start.Pipe(duplex=False)
         faults, err = start.Pipe(duplex=False)
         given = dict(os.environ if env is None else env)
         self._process = start.Process(
-            target=_run, args=(arguments, str(cwd or Path.cwd()), given, out, err if apart else out)
+            target=_run, args=(arguments, str(cwd or Path.cwd()), given, out, err if apart else out, first)
         )
         self._process.start()
         out.close()

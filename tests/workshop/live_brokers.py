@@ -117,10 +117,23 @@ class Publisher:
         self.client.loop_stop()
 
 
-class Listener:
-    """`nestwright listen` in a process of its own; `anew` starts the command itself, which takes a second."""
+PATIENCE = 1.5
+"""Seconds in place of a listener's own patience, where a test waits for its end."""
 
-    def __init__(self, workshop, *arguments, password=PASSWORD, anew=False):
+
+def impatient():
+    """In the listener's process: readings that are posted and cannot be written are given up soon."""
+    from nestwright.workshop import live_door
+
+    own = live_door.live_value
+    live_door.live_value = lambda name: PATIENCE if name == "request_patience" else own(name)
+
+
+class Listener:
+    """`nestwright listen` in a process of its own, which calls `first` before; `anew` starts the command itself, which
+    takes a second."""
+
+    def __init__(self, workshop, *arguments, password=PASSWORD, anew=False, first=None):
         command = ["listen", *map(str, arguments), "--workshop", str(workshop), "--every", "1"]
         env = {**os.environ, "NEST_TEST_PASSWORD": password}
         if anew:
@@ -129,7 +142,7 @@ class Listener:
                 stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=env,
             )  # fmt: skip
         else:
-            self.process = Forked(*command, env=env)
+            self.process = Forked(*command, env=env, first=first)
         atexit.register(self.process.kill)  # a test that fails leaves none behind
 
     def kill(self):

@@ -14,7 +14,7 @@ import time
 
 import httpx
 import pytest
-from live_brokers import Listener, values_in, wait_for
+from live_brokers import PATIENCE, Listener, impatient, values_in, wait_for
 
 from nestwright.sensing.live.values import live_value
 from nestwright.workshop.folder import create_workshop
@@ -29,10 +29,10 @@ def workshop(tmp_path):
 
 
 @pytest.fixture
-def door(workshop):
-    """A client with the token at the door, and the listener behind it."""
+def door(workshop, request):
+    """A client with the token at the door, and the listener behind it; a test's parameter is called in its process."""
     token = new_token(workshop)
-    one = Listener(workshop.folder, "--http", "0")
+    one = Listener(workshop.folder, "--http", "0", first=getattr(request, "param", None))
     address = re.search(r"http://\S+", one.process.stdout.readline())[0]
     assert address.startswith("http://127.0.0.1:")
     with httpx.Client(headers={"Authorization": f"Bearer {token}"}, timeout=30) as client:
@@ -162,6 +162,7 @@ def test_too_many_requests(door):
     assert post(GOOD).status_code == 200
 
 
+@pytest.mark.parametrize("door", [impatient], indirect=True)
 def test_held_database_is_told_and_kept_later(workshop, door):
     post, _, _ = door
     assert post(GOOD).status_code == 200
@@ -170,7 +171,7 @@ def test_held_database_is_told_and_kept_later(workshop, door):
         other.execute("BEGIN IMMEDIATE")
         sending = threading.Thread(target=lambda: answers.append(post({**GOOD, "value": 21, "at": at})))
         sending.start()
-        sending.join(live_value("request_patience") + 15)
+        sending.join(PATIENCE + 15)
         other.execute("ROLLBACK")
     assert [a.status_code for a in answers] == [503]
     assert "try again" in answers[0].json()["error"]

@@ -9,13 +9,15 @@ from pathlib import Path
 from typing import Any
 
 from PIL import Image
+from sqlalchemy import Table, select, update
 
 from nestwright.web import colony_work
 from nestwright.web.jobs import Job, Jobs
 from nestwright.workshop.changes import act
 from nestwright.workshop.colonies import add_colony, find_colony
 from nestwright.workshop.database import reading, writing
-from nestwright.workshop.folder import create_workshop
+from nestwright.workshop.folder import create_workshop, find_workshop
+from nestwright.workshop.tables import channel, placement, rollup
 
 MARIGOLD = "/colonies/Marigold"
 
@@ -147,3 +149,35 @@ def test_stopped_work_is_not_begun_by_looking_at_its_page(tmp_path: Path, monkey
         assert second.going
     finally:
         jobs.close()
+
+
+def test_work_on_a_colony_is_done_anew_when_the_air_at_its_garden_is_known_otherwise(workshop: Path) -> None:
+    """Placed, calibrated, moved: what stands at the garden counts as much as what was seen."""
+    shop = find_workshop(workshop)
+
+    def key() -> str:
+        with reading(shop.engine) as connection:
+            return colony_work.record_key(shop, find_colony(connection, "Marigold"), "forecast")
+
+    def change(table: Table, values: dict[str, Any], row: int = 0) -> int:
+        with writing(shop.engine) as connection:
+            done = act(connection, "test")
+            if not row:
+                return done.add(table, values)
+            done.change(table, row, values)
+            return row
+
+    keys = [key(), key()]
+    assert keys[0] == keys[1]
+    with reading(shop.engine) as connection:
+        colony = find_colony(connection, "Marigold").id
+        logger = connection.execute(select(channel.c.logger_id).limit(1)).scalar()
+    place = {"logger_id": logger, "colony_id": colony, "chamber": "pot", "since": 1_767_225_600_000}
+    row = change(placement, place)
+    keys.append(key())
+    change(placement, {"until": 1_772_300_000_000}, row)
+    keys.append(key())
+    with writing(shop.engine) as connection:
+        connection.execute(update(rollup).values(total=rollup.c.total + 1))
+    keys.append(key())
+    assert len(set(keys)) == 4

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime, time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +14,7 @@ from nestwright.web.named import step
 from nestwright.workshop.colonies import Kept, colony_tables
 from nestwright.workshop.database import reading
 from nestwright.workshop.folder import Workshop
+from nestwright.workshop.garden_air import air_state
 
 if TYPE_CHECKING:
     from nestwright.colony.model import Climate, Colony
@@ -31,11 +32,17 @@ def address_of(name: str) -> str:
 
 
 def record_key(workshop: Workshop, kept: Kept, kind: str) -> str:
-    """Key of a piece of work: the same as long as the colony's record and the last midnight are the same."""
+    """Key of a piece of work: the same as long as the colony's record, the readings at its garden until the last
+    midnight with their calibrations, and that midnight are the same."""
+    today = datetime.now(workshop.zone).date()
+    start, midnight = (
+        int(1000 * datetime.combine(day, time(), workshop.zone).timestamp())
+        for day in (date.fromisoformat(kept.values["start"]), today)
+    )
     with reading(workshop.engine) as connection:
         tables = colony_tables(connection, kept)
-    day = datetime.now(workshop.zone).date().isoformat()
-    told = json.dumps([kind, kept.name, day, tables], sort_keys=True, default=str)
+        air = air_state(connection, workshop.folder, kept.id, workshop.zone, start, midnight)
+    told = json.dumps([kind, kept.name, today.isoformat(), tables, air], sort_keys=True, default=str)
     return f"{kind}/{hashlib.sha256(told.encode()).hexdigest()}"
 
 

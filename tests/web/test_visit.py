@@ -92,6 +92,36 @@ def test_faults_are_told_at_their_field_and_nothing_is_lost_or_written(
     assert count(workshop) == before
 
 
+def test_what_is_half_told_is_there_again_until_it_is_recorded(
+    phone: Any, served: str, workshop: Path, until: Callable[[Callable[[], bool]], None]
+) -> None:
+    before = count(workshop)
+    phone.goto(served + "/visit/Marigold")
+    phone.fill("#f-note", "a grey rim")
+    phone.check("[name=health][value=grey]")
+    phone.click("[data-more=garden]")
+    volume = phone.input_value("#f-garden")
+    assert volume
+    phone.goto(served)
+    for come in (phone.go_back, phone.reload):
+        come()
+        until(lambda: "not recorded yet" in phone.inner_text("#news") and phone.input_value("#f-note") == "a grey rim")
+        assert phone.input_value("#f-garden") == volume
+        assert phone.is_checked("[name=health][value=grey]")
+    phone.click("text=Begin anew")
+    assert phone.input_value("#f-note") == phone.input_value("#f-garden") == ""
+    phone.reload()
+    until(lambda: phone.is_visible("#waiting"))
+    assert phone.is_hidden("#news")
+    phone.fill("#f-note", "a grey rim")
+    phone.click("text=Record the visit")
+    phone.wait_for_selector(".record li")
+    assert count(workshop) == before + 1
+    phone.goto(served + "/visit/Marigold")
+    until(lambda: phone.is_visible("#waiting"))
+    assert phone.input_value("#f-note") == "", "what is recorded is not half told"
+
+
 def test_another_site_cannot_record_a_visit(phone: Any, served: str, workshop: Path) -> None:
     before = count(workshop)
     for headers in ({"origin": "http://elsewhere.example"}, {"sec-fetch-site": "cross-site"}, {}):

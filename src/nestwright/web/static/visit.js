@@ -129,6 +129,39 @@ const say = (lines, wrong = false) => {
 
 if (form) {
   const uid = form.elements.uid;
+  const told = () => [...new FormData(form)].filter(([name, value]) => typeof value === "string" && name !== "uid" && value !== "");
+  // as it was told, what was emptied too; the mark of what a visit told before is that of what was just read
+  const fill = (fields) => {
+    for (const field of form.elements) {
+      if (!field.name || ["uid", "was"].includes(field.name) || field.type === "file") continue;
+      const values = fields.filter(([name]) => name === field.name).map(([, value]) => value);
+      if (["radio", "checkbox"].includes(field.type)) field.checked = values.includes(field.value) || (!field.value && !values.length);
+      else field.value = values[0] ?? "";
+    }
+    form.querySelector("details").open = true;
+  };
+  // What is half told stays on this device until it is recorded, for half a day.
+  const DRAFT = `visit half told: ${form.getAttribute("action")}`, HALF_A_DAY = 43200000, empty = JSON.stringify(told());
+  const dropDraft = () => stored((store) => store.removeItem(DRAFT));
+  const keepDraft = () => {
+    if (form.elements.was) return; // a correction is told on the visit as it stands
+    const fields = told();
+    if (JSON.stringify(fields) === empty) dropDraft();
+    else stored((store) => store.setItem(DRAFT, JSON.stringify({ at: Date.now(), fields })));
+  };
+  const takeDraft = () => {
+    if (form.elements.was) return;
+    const draft = stored((store) => JSON.parse(store.getItem(DRAFT)));
+    if (!draft || Date.now() - draft.at > HALF_A_DAY) { dropDraft(); return; }
+    fill(draft.fields);
+    say([words.half]);
+    const anew = made("button", { type: "button", className: "second" }, words.anew);
+    anew.addEventListener("click", () => { form.reset(); dropDraft(); document.getElementById("news").hidden = true; });
+    document.getElementById("news").append(anew);
+  };
+  form.addEventListener("input", keepDraft);
+  // the buttons beside a field change it
+  form.addEventListener("click", (event) => { if (event.target.closest("button[type=button]")) setTimeout(keepDraft); });
   // The same entry of the browser's history is the same visit: the back button does not make a second one of it.
   const anew = () => { uid.value = hex(); history.replaceState({ ...history.state, uid: uid.value }, ""); };
   // Back at the form of a visit that is in the record: its correction, unless it was taken back meanwhile.
@@ -151,14 +184,7 @@ if (form) {
     const marked = location.hash.slice(1), old = marked ? await Queue.get(marked) : null;
     if (old?.state === "refused" && old.address === form.getAttribute("action")) {
       uid.value = old.uid;
-      // as it was told, what was emptied too; the mark of what a visit told before is that of what was just read
-      for (const field of form.elements) {
-        if (!field.name || ["uid", "was"].includes(field.name) || field.type === "file") continue;
-        const values = old.fields.filter(([name]) => name === field.name).map(([, value]) => value);
-        if (["radio", "checkbox"].includes(field.type)) field.checked = values.includes(field.value) || (!field.value && !values.length);
-        else field.value = values[0] ?? "";
-      }
-      form.querySelector("details").open = true;
+      fill(old.fields);
       pictures = old.pictures;
       say([...old.faults.map(fault), ...(pictures.length ? [words.pictures.replace("{}", pictures.length)] : [])], true);
       await show(); // not twice: this one stands in the form
@@ -173,6 +199,7 @@ if (form) {
     // a page of the server's own refusal keeps its mark
     if (form.dataset.again) return;
     if (history.state?.uid) uid.value = history.state.uid; else anew();
+    takeDraft();
   };
   let pictures = [], busy = false;
   const ready = take();
@@ -186,21 +213,21 @@ if (form) {
     button.setAttribute("aria-disabled", "true");
     try {
       await ready;
-      const told = [...new FormData(form)].filter(([name, value]) => typeof value === "string" && name !== "uid" && value !== "");
       const files = [...form.elements.pictures.files].map((file) => [file.name, file]);
       const old = await Queue.get(uid.value).catch(() => null);
       const one = {
         uid: uid.value, colony: form.dataset.colony, workshop: form.dataset.workshop, address: form.getAttribute("action"),
-        fields: told, pictures: [...pictures, ...files], made: old?.made ?? Date.now(), told: hex(), state: "waiting",
+        fields: told(), pictures: [...pictures, ...files], made: old?.made ?? Date.now(), told: hex(), state: "waiting",
       };
       try { await Queue.put(one); } catch {
         // no store on this phone (a private window, no room): it stays in the form until the server has it
         const found = await Queue.send(one, false);
-        if (found.good) done(found.answer);
+        if (found.good) { dropDraft(); done(found.answer); }
         else say(found.refused ? found.faults.map(fault) : [words.room], true);
         scrollTo(0, 0);
         return;
       }
+      dropDraft();
       await show();
       const found = (await Queue.flush()).find((each) => each.one.told === one.told)
         ?? (await Queue.flush()).find((each) => each.one.told === one.told);

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 from sqlalchemy import Connection, select
 
 from nestwright.errors import InputError
-from nestwright.intervals import EIGHT_IN_TEN
 from nestwright.web.named import step
 from nestwright.web.shown import Shown
 from nestwright.web.spark import spark
@@ -16,6 +14,7 @@ from nestwright.web.words import words_of
 from nestwright.workshop.corrected import corrected
 from nestwright.workshop.course import bridge_of
 from nestwright.workshop.folder import Workshop
+from nestwright.workshop.last_readings import range_of
 from nestwright.workshop.moments import DAY
 from nestwright.workshop.placements import Placement, placements
 from nestwright.workshop.readings import HOUR, Channel, channels_of, newest_of, read_raw
@@ -110,13 +109,11 @@ def channel_row(connection: Connection, channel: Channel, workshop: Workshop, sh
     told = found.by != "hour" and len(found.at) >= FEW
     row["bridge"] = found.bridge if told else _bridge(connection, channel, last)
     value, error = float(newest.value[-1]), float(newest.error[-1])
-    reach = EIGHT_IN_TEN * error if math.isfinite(error) else 0.0
-    decimals = 0 if 2 * reach >= 2 else 1
+    low, high = range_of(channel, value, error)
+    decimals = 0 if high - low >= 2 else 1
     row["value"] = show.reading(value, channel.unit, decimals)
-    if reach:
-        most = max(value, 100.0) if channel.unit == "%" and channel.quantity == "humidity" else math.inf
-        ends = (show.reading(x, channel.unit, decimals) for x in (value - reach, min(value + reach, most)))
-        row["range"] = " – ".join(ends)
+    if low < high:
+        row["range"] = " – ".join(show.reading(x, channel.unit, decimals) for x in (low, high))
     row["line"], row["missing"] = spark(found), found.unknown / HOUR
     row["trust"], row["due"] = _trust(state, show)
     return row

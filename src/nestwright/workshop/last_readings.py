@@ -14,10 +14,10 @@ from nestwright.intervals import EIGHT_IN_TEN
 from nestwright.workshop.corrected import corrected
 from nestwright.workshop.look_sensors import WORDS, bands_at
 from nestwright.workshop.placements import placements
-from nestwright.workshop.readings import channels_of, span_of
+from nestwright.workshop.readings import Channel, channels_of, span_of
 from nestwright.workshop.sensors import scale_of
 
-__all__ = ["LastReading", "last_readings"]
+__all__ = ["LastReading", "last_readings", "range_of"]
 
 Stands = Literal["inside", "below", "above", "between", ""]
 
@@ -84,14 +84,21 @@ def last_readings(connection: Connection, folder: Path, at: int, *, serial: str 
                 continue
             ends = bands_at(connection, folder, place, scale.quantity) if place.chamber else (None, None)
             band = tuple(None if end is None else float(scale.shown(end)) for end in ends)
-            error = float(np.hypot(read.common[-1], read.own[-1]))
-            reach = EIGHT_IN_TEN * error if np.isfinite(error) else 0.0
             value = float(read.value[-1])
+            low, high = range_of(channel, value, float(np.hypot(read.common[-1], read.own[-1])))
             made.append(
                 LastReading(
                     place.build, place.colony, place.chamber, channel.logger, channel.name,
-                    WORDS.get(scale.quantity, scale.quantity), channel.unit, value, value - reach, value + reach,
+                    WORDS.get(scale.quantity, scale.quantity), channel.unit, value, low, high,
                     int(read.at[-1]), band, read.calibrations > 0,  # type: ignore[arg-type]
                 )
             )  # fmt: skip
     return sorted(made, key=lambda one: (one.build, one.colony, one.chamber, one.what, one.logger))
+
+
+def range_of(channel: Channel, value: float, error: float) -> tuple[float, float]:
+    """Where a reading truly is in 8 of 10, by its standard error; twice the value where that is not known. Air holds no
+    more than 100 % of what saturates it: a range ends there, unless the reading itself lies beyond."""
+    reach = EIGHT_IN_TEN * error if np.isfinite(error) else 0.0
+    most = max(value, 100.0) if channel.unit == "%" and channel.quantity == "humidity" else np.inf
+    return value - reach, float(min(value + reach, most))

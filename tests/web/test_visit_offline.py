@@ -92,6 +92,11 @@ def test_visits_told_without_network_are_sent_once_when_it_is_back(
     assert "Kept on this device" not in page.inner_text("#news")
     assert rows(workshop) == before + 2
     assert rows(workshop, table="photo") == photos + 1
+    # a picture that does not tell when it was taken was taken at its visit
+    first = rows(workshop, "garden_ml || ' ' || at").split()
+    taken = rows(workshop, "max(taken)", "photo")
+    assert first[0] == "215.0"
+    assert 0 <= int(first[1]) - taken < 60_000
 
 
 def test_an_answer_that_is_lost_and_the_back_button_write_nothing_twice(

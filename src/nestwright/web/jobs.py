@@ -55,6 +55,11 @@ class Job:
     def stop(self) -> None:
         self._stop.set()
 
+    @property
+    def told_to_stop(self) -> bool:
+        """Whether somebody wanted it stopped, be it too late."""
+        return self._stop.is_set()
+
     def to_dict(self) -> dict[str, Any]:
         error = None if self.error is None else str(self.error)
         return {"id": self.id, "title": self.title, "share": self.share, "state": self.state, "error": error}

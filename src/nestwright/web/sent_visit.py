@@ -82,7 +82,10 @@ def write_visit(workshop: Workshop, name: str, told: dict[str, Any], pictures: S
             for other in sorted({e.other for e in entry.events if e.other}):
                 model_colony(connection, find_colony(connection, other))
             for called, content in pictures:
-                add_photo(done, workshop, content, shown=called[:100], owner=kept.name, colony_id=kept.id, visit_id=row)
+                add_photo(
+                    done, workshop, content, shown=called[:100], owner=kept.name, colony_id=kept.id, visit_id=row,
+                    at=at if entry.day == today else None,
+                )  # fmt: skip
         else:
             _check_same(connection, kept.id, row, entry, day_told=bool(told.get("day")))
             step, notes = _step(connection, row), model_colony(connection, kept).notes

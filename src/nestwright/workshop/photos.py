@@ -48,6 +48,7 @@ def add_photo(
     colony_id: int | None = None,
     build_id: int | None = None,
     visit_id: int | None = None,
+    at: int | None = None,
     measured: dict[str, Any] | None = None,
     note: str = "",
 ) -> Photo:
@@ -59,6 +60,8 @@ def add_photo(
         The whole file, as it came from the camera; `shown` is its name for messages.
     owner : str
         Name of the colony, or serial of the build; names the folder under photos/.
+    at : int or None
+        When it was taken, UTC ms, where the picture does not tell.
 
     Raises
     ------
@@ -82,7 +85,7 @@ def add_photo(
     row = done.connection.execute(select(photo).where(photo.c.uid == uid)).mappings().first()
     if row is not None:
         return _photo(row)
-    taken = _moment(picture.taken, workshop)
+    taken = _moment(picture.taken, workshop) or at
     day = picture.taken[:10] or datetime.now(workshop.zone).date().isoformat()
     name = f"photos/{plain_name(owner)}/{day}-{total[:10]}{ENDINGS.get(kind, '.img')}"
     target = workshop.folder / name

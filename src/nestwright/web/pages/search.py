@@ -24,6 +24,11 @@ MOST = 20
 """Of each kind."""
 
 
+WHOLE = str.maketrans({"ø": "o", "æ": "ae", "œ": "oe", "ł": "l", "đ": "d", "ı": "i", "ð": "d", "þ": "th"})
+"""Letters that Unicode does not take apart, as they are written where they cannot be typed."""
+SPELLED = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa", "ø": "oe"})
+
+
 @dataclass(frozen=True)
 class Found:
     kind: str
@@ -52,15 +57,22 @@ def search(request: Request, q: str = "") -> Response:
 
 def plain(text: str) -> str:
     """A text as it is searched: without accents, and capitals as small letters (Unicode, compatibility decomposition
-    and case folding)."""
+    and case folding); letters that have no parts as they are written without them."""
     if text.isascii():
         return text.casefold()
-    apart = unicodedata.normalize("NFKD", text.casefold())
+    apart = unicodedata.normalize("NFKD", text.casefold().translate(WHOLE))
     return unicodedata.normalize("NFKD", "".join(one for one in apart if not unicodedata.combining(one)).casefold())
 
 
+def _searched(text: str) -> str:
+    """What words are looked for in: the text plainly, and once more with its umlauts written out."""
+    told = plain(text)
+    spelled = told if text.isascii() else plain(text.casefold().translate(SPELLED))
+    return told if spelled == told else f"{told}\n{spelled}"
+
+
 def _has(text: str, words: list[str]) -> bool:
-    there = plain(text)
+    there = _searched(text)
     return all(word in there for word in words)
 
 
@@ -77,9 +89,9 @@ class _Kind:
 def _record(connection: Connection, words: list[str]) -> Iterator[Found]:
     raw = connection.connection.driver_connection
     assert raw is not None  # it is open
-    raw.create_function("plain", 1, plain, deterministic=True)
+    raw.create_function("searched", 1, _searched, deterministic=True)
     for kind in _kinds():
-        text = func.plain(_joined(kind.texts))
+        text = func.searched(_joined(kind.texts))
         query = kind.query.where(*(func.instr(text, word) > 0 for word in words))
         for row in connection.execute(query.order_by(kind.order).limit(MOST)).mappings():
             yield kind.tell(dict(row))

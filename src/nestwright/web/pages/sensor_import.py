@@ -234,8 +234,10 @@ def _store(workshop: Workshop, sent: Sent, job: Job) -> ImportedFile:
 
 
 def _report(request: Request, made: ImportedFile, sent: Sent) -> Response:
+    job = request.app.state.jobs.last(_key(sent.token))
     return page(
         request, "import_report.html", made=made, sent=sent, rows=list(made.stored.items()), most=SHOWN_BAD,
+        late=job is not None and job.told_to_stop,
         faults=made.faults[:SHOWN_BAD], bad=made.counts.get("faults", 0), counts=made.counts,
         series="/series?" + "&".join([f"channel={step(f'{made.logger}.{name}')}" for name in list(made.stored)[:4]]),
         logger=f"/sensors/{step(made.logger)}",

@@ -141,7 +141,7 @@ if (form) {
     form.querySelector("details").open = true;
   };
   // What is half told stays on this device until it is recorded, for half a day.
-  const DRAFT = `visit half told: ${form.getAttribute("action")}`, HALF_A_DAY = 43200000, empty = JSON.stringify(told());
+  const DRAFT = `half-told-${form.getAttribute("action")}`, HALF_A_DAY = 43200000, empty = JSON.stringify(told());
   const dropDraft = () => stored((store) => store.removeItem(DRAFT));
   const keepDraft = () => {
     if (form.elements.was) return; // a correction is told on the visit as it stands

@@ -20,7 +20,7 @@ from nestwright.intervals import EIGHT_IN_TEN
 
 Array = NDArray[np.float64]
 
-__all__ = ["Ends", "Posterior", "fit", "fit_more", "report"]
+__all__ = ["STRANGE", "Ends", "Posterior", "fit", "fit_more", "report"]
 
 PARTICLES, FEWEST = 2000, 500
 LONG = 240

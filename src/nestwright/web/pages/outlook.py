@@ -63,6 +63,7 @@ def picture(request: Request, name: Named, picture: str, form: Form, narrow: boo
 
 
 def _read_forecast(told: Any, today: date) -> dict[str, Any]:
+    from nestwright.colony.fit import STRANGE
     from nestwright.wording.forecast import (
         FLOWS,
         SPACE,
@@ -80,8 +81,11 @@ def _read_forecast(told: Any, today: date) -> dict[str, Any]:
     result = told.forecast
     later = later_days(result, today)
     fill = result.bands.get("fill")
+    strange = [note for note in result.notes if note.startswith(tuple(STRANGE.values()))]
     return {
         "told": told,
+        "strange": strange,
+        "notes": [note for note in result.notes if note not in strange],
         "over": fill is not None and float(fill.high[0]) > 1,
         "last": result.fit.start + timedelta(days=result.fit.days),
         "past": past_line(result, today),

@@ -92,6 +92,7 @@ _SPELLINGS = {
     "hour": "h",
     "ml/day": "mL/day",
     "inch": "in",
+    "fl oz": "fl_oz",
 }
 
 
@@ -144,7 +145,7 @@ KINDS: dict[str, Kind] = {
 
 NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?"
 _DECIMAL_COMMA = re.compile(r"\d,\d", re.ASCII)
-_QUANTITY = re.compile(rf"\s*({NUMBER})\s*(\S*)\s*", re.ASCII)
+_QUANTITY = re.compile(rf"\s*({NUMBER})\s*(fl oz|\S*)\s*", re.ASCII)
 _LAYER = re.compile(rf"\s*({NUMBER}\s*\S+)\s+(?:of\s+)?(\S(?:.*\S)?)\s*", re.ASCII)
 
 
@@ -322,4 +323,6 @@ def quantity_pattern(kind: str) -> str:
     units = list(spec.units) + [s for s, plain in _SPELLINGS.items() if plain in spec.units]
     sign = "[+-]?" if spec.low < 0 or spec.name == "temperature" else "[+]?"
     number = r"(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?"
-    return rf"\s*{sign}{number}\s*(?:{'|'.join(re.escape(u) for u in sorted(units, key=len, reverse=True))})\s*"
+    # JSON Schema knows no escaped blank
+    escaped = [re.escape(u).replace(r"\ ", " ") for u in sorted(units, key=len, reverse=True)]
+    return rf"\s*{sign}{number}\s*(?:{'|'.join(escaped)})\s*"

@@ -128,11 +128,11 @@ def test_a_build_is_sold_recalled_returned_and_its_buyer_erased(client: Any) -> 
         return client.post(f"/sales/{path}", data=data, follow_redirects=False)
 
     assert post("buyers", name="Ada <i>", contact="ada@example.org").status_code == 303
-    assert post("sold", build="P-2", buyer="Ada <i>", price="120 EUR").status_code == 303
+    assert post("sold", build="P-2", buyer="Ada <i>", price="1,234.50 EUR").status_code == 303
     assert post("sold", build="P-2", buyer="Ada <i>").status_code == 422
     shown = client.get("/sales", params={"design": "single-pot", "revision": "3"}).text
     assert "ada@example.org" in shown
-    assert "120.00 EUR" in shown
+    assert "1234.50 EUR" in shown
     assert "Ada &lt;i&gt;" in shown
     assert "Ada <i>" not in shown
     assert post("feedback", build="P-2", kind="fault", words="the lid is stiff").status_code == 303
@@ -141,12 +141,16 @@ def test_a_build_is_sold_recalled_returned_and_its_buyer_erased(client: Any) -> 
     assert post("returned", build="P-2", reason="too small").status_code == 303
     with reading(client.workshop.engine) as connection:
         assert [(s.build, s.buyer, s.price, s.reason) for s in sales(connection)] == [
-            ("P-2", "Ada <i>", 120.0, "too small")
+            ("P-2", "Ada <i>", 1234.5, "too small")
         ]
     assert post("erase", buyer="Ada <i>", name="").status_code == 422
     with reading(client.workshop.engine) as connection:
         assert [b["name"] for b in buyers(connection)] == ["Ada <i>"]
     assert post("erase", buyer="Ada <i>", name="ada <I>").status_code == 303
+    shown = client.get("/history").text
+    erased = shown[shown.index("Buyer erased on request") :].partition("</li>")[0]
+    assert "taken back" not in erased
+    assert "undo" not in erased
     assert b"Ada" not in b"".join(f.read_bytes() for f in client.workshop.folder.glob("*.db*"))
     assert "ada@example.org" not in client.get("/sales").text
 

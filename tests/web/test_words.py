@@ -21,7 +21,7 @@ from tests.web.conftest import opened
 
 from nestwright.web.preferences import Preferences
 from nestwright.web.shown import Shown
-from nestwright.web.words import FOLDER, comma_of, languages, pointed, preferred
+from nestwright.web.words import FOLDER, comma_of, languages, pointed, preferred, ungrouped
 
 ROOT = Path(__file__).parents[2]
 WEB = FOLDER.parent
@@ -220,6 +220,12 @@ def test_numbers_and_days_are_set_as_the_language_sets_them() -> None:
             assert pointed(shown.entry(told), shown.choice.language) == told
     assert [pointed(x, "de") for x in ("1,5 mL", "1.5", "50 to 80", "1,2,3")] == ["1.5 mL", "1.5", "50 to 80", "1,2,3"]
     assert pointed("1,500", "en") == "1,500"
+    assert [ungrouped(x, "de") for x in ("1.234,50 EUR", "1.234 EUR", "89.50 USD", "12,50 EUR")] == [
+        "1234,50 EUR", "1234 EUR", "89.50 USD", "12,50 EUR",
+    ]  # fmt: skip
+    assert [ungrouped(x, "en") for x in ("1,234.50 EUR", "1,234,567 EUR", "12,50 EUR")] == [
+        "1234.50 EUR", "1234567 EUR", "12,50 EUR",
+    ]  # fmt: skip
     assert comma_of("de") == ","
 
 

@@ -11,7 +11,7 @@ from nestwright.web.words import ENGLISH, words_of
 __all__ = ["recorded_words", "typed_words"]
 
 _NUMBER = r"\d[\d.,]*"
-_AMOUNT = rf"\s*(?:(?:[^\W\d_]+ )?{_NUMBER}(?: [^\W\d_]+ {_NUMBER})?\s*(?:%|[^\W\d_]+[23²³]?)?\s+)?"
+_AMOUNT = rf"\s*(?:(?:[^\W\d_]+ )?{_NUMBER}(?: [^\W\d_]+ {_NUMBER})?\s*(?:%|fl oz|[^\W\d_]+[23²³]?)?\s+)?"
 """How an event's amount may stand before the colony that gave or received."""
 
 

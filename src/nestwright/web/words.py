@@ -9,7 +9,7 @@ from pathlib import Path
 
 from nestwright.translations import read_catalogue
 
-__all__ = ["ENGLISH", "FOLDER", "comma_of", "language_names", "languages", "pointed", "preferred", "words_of"]
+__all__ = ["ENGLISH", "FOLDER", "comma_of", "language_names", "languages", "pointed", "preferred", "ungrouped", "words_of"]
 
 FOLDER = Path(__file__).parent / "languages"
 ENGLISH = "en"
@@ -75,3 +75,11 @@ def pointed(text: str, language: str) -> str:
     """What a person typed, with a point for the decimal comma where their language writes a comma: "1,5 mL" to
     "1.5 mL". Where it writes a point, a comma could part thousands: it is left, for the reader of numbers to refuse."""
     return _COMMA.sub(r"\1.\2", text) if comma_of(language) == "," else text
+
+
+def ungrouped(text: str, language: str) -> str:
+    """A sum of money that a person typed, its thousands no longer parted: "1.234,50" to "1234,50" where the language
+    writes a decimal comma, else "1,234.50" to "1234.50"."""
+    mark = "." if comma_of(language) == "," else ","
+    grouped = rf"(?<![\d.,])\d{{1,3}}(?:[{mark}\s]\d{{3}})+(?![\d{mark}])"
+    return re.sub(grouped, lambda found: re.sub(r"\D", "", found[0]), text, flags=re.ASCII)

@@ -17,7 +17,7 @@ __all__ = ["Told", "entry_of", "event_told"]
 Place = Callable[[str], dict[str, Any]]
 FEEDING = re.compile(r"\s*(?P<amount>[\d.,]+\s*[A-Za-z]+2?)\s*(?:of\s+)?(?P<plant>.*?)\s*")
 NUMBER = re.compile(r"(?:(?:about\b|~)\s*)?[+-]?\d[\d.,]*(?:[eE][+-]?\d+)?(?:\s*(?:to\b|-|–)\s*\d+)?")
-UNIT = re.compile(r"\s*(%|[^\W\d_]+[23²³]?)(?=\s|$)")
+UNIT = re.compile(r"\s*(%|fl oz|[^\W\d_]+[23²³]?)(?=\s|$)")
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,9 @@ from fastapi import APIRouter, Form, Request
 from starlette.responses import JSONResponse, Response
 
 from nestwright.errors import InputError
-from nestwright.web.preferences import typed
+from nestwright.web.preferences import preferences_of, typed
 from nestwright.web.render import faults_of, page, recorded, workshop_at
+from nestwright.web.words import ungrouped
 from nestwright.workshop.buyers import about_buyer, add_buyer, buyers, erase_buyer, find_buyer
 from nestwright.workshop.changes import Act, act
 from nestwright.workshop.database import reading, writing
@@ -103,7 +104,7 @@ def sold(
     zone = workshop_at(request).zone
 
     def write(done: Act) -> None:
-        amount, currency = price_of(typed(request, price))
+        amount, currency = price_of(typed(request, ungrouped(price, preferences_of(request).language)))
         row = int(find_buyer(done.connection, buyer)["id"])
         number = find_parcel(done.connection, zone, parcel).id if parcel.strip() else None
         values = {"day": _day(request, day), "price": amount, "currency": currency, "parcel_id": number}

@@ -221,6 +221,12 @@ def _grow(care: Care, language: str, _: Say) -> list[str]:
                 colony=care.colony, a=_date(care.full[0], language), b=_date(care.full[1], language)
             )
         )
+    elif care.colony:
+        lines.append(
+            _(
+                "For {colony} no date can be told: its record is too short or too old, or its forecast looks less far."
+            ).format(colony=care.colony)
+        )
     else:
         lines.append(_("No date can be told here: no colony's forecast was given."))
     return lines

@@ -81,7 +81,8 @@ def design_of_build(workshop: Workshop, serial: str) -> SoldDesign:
 
 
 def _living(workshop: Workshop, colony: str) -> tuple[str, tuple[date, date] | None]:
-    """A colony's species, and the first and last day, 8 in 10, on which its bell is full; None without a forecast."""
+    """A colony's species, and the first and last day, 8 in 10, on which its bell is full, or its chamber where it has
+    no bell; None where no forecast names them."""
     from nestwright.workshop.colonies import colony_tables, find_colony, model_colony
     from nestwright.workshop.database import reading
     from nestwright.workshop.kept_forecasts import forecast_of
@@ -93,7 +94,7 @@ def _living(workshop: Workshop, colony: str) -> tuple[str, tuple[date, date] | N
         found, _ = forecast_of(workshop.folder, model, tables, datetime.now(workshop.zone).date())
     except InputError:
         return model.species, None
-    due = found.full
+    due = found.full or found.chamber_full
     if due is None or due.early is None or due.late is None:
         return model.species, None
     return model.species, (due.early, due.late)

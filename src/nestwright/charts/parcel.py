@@ -125,7 +125,7 @@ def _lines(passage: Passage) -> list[str]:
         told = f"First limit to go: {name} {word}, after {number(first.first)} h."
     loss = passage.loss
     parts = [number(100 * v) for v in (loss.share, loss.share_low, loss.share_high)]
-    return [told, f"Garden lost: {parts[0]} % ({parts[1]} to {parts[2]} %). Tinted: the garden's band."]
+    return [told, f"Share of the garden lost: {parts[0]} % ({parts[1]} to {parts[2]} %). Tinted: the garden's band."]
 
 
 def _band(alt: Any, passage: Passage) -> list[Any]:

@@ -191,5 +191,5 @@ def _journey(passage: Passage, _: Say) -> list[list[str]]:
         [_("Limits of the garden"), went + ("" if first.sure else _("; not sure"))],
         [_("Garden between"), between],
         [_("Packs are spent"), spent],
-        [_("Garden lost, computed"), share],
+        [_("Share of the garden lost, computed"), share],
     ]

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 __all__ = [
     "FIRST",
     "RESCUE",
+    "RESCUE_HERE",
     "SIZES",
     "TELLS",
     "WEEKLY",
@@ -40,6 +41,11 @@ RESCUE = (
     "`nestwright rescue FILE` says how much donor garden the colony needs. If it is not so, write into the file what "
     "garden there is, and run this again."
 )
+RESCUE_HERE = (
+    "Queen and workers can take on garden of a sound colony. If it is not gone, record a visit with what garden there "
+    "is: it is weighed anew then."
+)
+"""The same where no file is at hand and no command is typed."""
 
 
 FIRST = (

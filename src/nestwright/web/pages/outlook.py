@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date, timedelta
 from typing import Any, Literal
 
@@ -86,6 +87,7 @@ def _read_forecast(told: Any, today: date) -> dict[str, Any]:
         "told": told,
         "strange": strange,
         "notes": [note for note in result.notes if note not in strange],
+        "losses": _told_here(told.losses),
         "over": fill is not None and float(fill.high[0]) > 1,
         "last": result.fit.start + timedelta(days=result.fit.days),
         "past": past_line(result, today),
@@ -118,20 +120,28 @@ def _read_plan(found: Any, today: date) -> dict[str, Any]:
 
 
 def _read_diagnosis(made: Any, today: date) -> dict[str, Any]:
-    from nestwright.wording.diagnosis import FIRST, RESCUE, next_steps, since_text, size_text, weight_text
+    from nestwright.wording.diagnosis import FIRST, RESCUE_HERE, next_steps, since_text, size_text, weight_text
     from nestwright.wording.values import in_words
 
     found, losses, gone = made
+    told = {"found": found, "losses": _told_here(losses), "gone": gone}
     if found is None:
-        return {"found": None, "losses": losses, "rows": [], "next": [RESCUE if gone else FIRST], "judged": []}
+        return told | {"rows": [], "next": [RESCUE_HERE if gone else FIRST], "judged": []}
+    # what was told as gone comes before a weighing that takes no account of it
+    causes = sorted(found.causes, key=lambda cause: gone and cause.name == "nothing")
     rows = [
         [cause.says, weight_text(cause.weight), since_text(cause, found.start), size_text(cause), cause.note]
-        for cause in found.causes
+        for cause in causes
         if cause.weight >= 0.01
     ]
-    steps = [RESCUE] if gone else next_steps(found, today)
+    steps = [RESCUE_HERE] if gone else next_steps(found, today)
     judged = [in_words(name) for name in found.judgements]
-    return {"found": found, "losses": losses, "rows": rows, "next": steps, "judged": judged}
+    return told | {"rows": rows, "next": steps, "judged": judged}
+
+
+def _told_here(losses: Iterable[str]) -> list[str]:
+    """What the record tells as lost, without the command that a file is given to."""
+    return [line.removesuffix(": see `nestwright rescue FILE`") for line in losses]
 
 
 READ = {"forecast": _read_forecast, "plan": _read_plan, "diagnosis": _read_diagnosis}

@@ -51,6 +51,8 @@ def test_every_unit_has_the_factor_that_pint_has(kind: str, unit: str) -> None:
         ("1.8 delta_degF", "difference", 1.0),
         ("8 g/day", "water rate", 0.008 / 86400),
         ("180 ml", "water", 0.18),
+        ("1.5 fl oz", "volume", 44.36029434375e-6),  # 1 US fl oz = 29.5735295625 mL exactly
+        ("1.5fl_oz", "volume", 44.36029434375e-6),
         ("20 %", "share", 0.2),
         ("400 ppm", "share", 4e-4),
         ("14 days", "interval", 14 * 86400.0),

@@ -44,6 +44,7 @@ def test_a_parcel_from_dispatch_to_what_to_do_first(phone: Any, served: str, unm
     phone.check("input[value=brown]")
     phone.click("text=Record the arrival")
     assert "2 days late" in phone.inner_text(".facts")
+    assert "about 40" in phone.inner_text(".facts")
     main = phone.inner_text("main")
     assert "counts as lost" in main
     assert 'nestwright rescue "Acromyrmex octospinosus" --workers 40' in main
@@ -51,6 +52,7 @@ def test_a_parcel_from_dispatch_to_what_to_do_first(phone: Any, served: str, unm
     phone.goto(served + "/parcels/1")
     assert unmet(phone) == []
     assert "under way" in phone.inner_text(".facts")
+    assert "nestwright parcels" not in phone.inner_text("main")
     phone.goto(served + "/colonies/Marigold")
     phone.click("text=in: 2026-01-14")
     assert phone.inner_text("h1") == "Parcel P1 <b>x</b>"
@@ -70,6 +72,9 @@ def test_what_was_predicted_at_dispatch_stands_beside_what_was_found(tmp_path: P
     one, every = page.get("/parcels/1").text, page.get("/parcels").text
     assert "Predicted at dispatch" in one
     assert "Computed for a dispatch on" not in one
+    # the sender is not told what the receiver does first, but where they look for it
+    assert "<summary>What the receiver does</summary>" in one
+    assert "What to do first" not in one
     told = every.partition("Losses, predicted and found")[2]
     for said in ("too few parcels to say", "was lost", "lived", "predicted (8"):
         assert said in told, said

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from nestwright.web.pages.today import reading_row
+from nestwright.web.part_words import part_named, parts_named_in
 from nestwright.web.preferences import Preferences
 from nestwright.web.sentences import said
 from nestwright.web.shown import Shown
@@ -18,8 +19,43 @@ from nestwright.workshop.last_readings import LastReading
 TODAY = date(2026, 3, 10)
 
 
-def shown(language: str) -> Shown:
-    return Shown(Preferences(language=language), ZoneInfo("UTC"), TODAY)
+def shown(language: str, temperature: str = "degC", sizes: str = "metric") -> Shown:
+    return Shown(Preferences(language, temperature, sizes), ZoneInfo("UTC"), TODAY)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("by the logger inside: 44 h, 18 to 32 degC, last 21 degC", "44 h, 64 to 90 °F, last 70 °F"),
+        ("Given from now on: 8.6 (4.9 to 14.6) g a day", "0.3 (0.17 to 0.51) oz a day"),
+        ("garden 280 mL (error 10 %)", "garden 9.47 fl oz (error 10 %)"),
+        ("go there by 3 K at a time", "by 5.4 °F at a time"),
+        ("falls below about 20 and above about 30 degC", "below about 20 and above about 30 °C"),  # both or neither
+        ("140 cm2 and 5 mm, 3 kg", "140 cm² and 5 mm, 3 kg"),
+    ],
+)
+def test_a_sentence_has_its_figures_in_the_units_of_the_reader(text: str, told: str) -> None:
+    plain = str(said(text, shown("en", "degF", "imperial"))).replace("\u202f", " ").replace("\u00a0", " ")
+    assert told in plain
+    assert "°F" not in said(text, shown("en"))
+    assert str(said(text, shown("en", "degF", "imperial"), typed=True)) == text
+
+
+def test_a_logger_of_the_record_and_the_parts_of_a_chamber_are_german() -> None:
+    german = shown("de")
+    assert said("logger topf of the record, 5 of 12 days of the record", german) == (
+        "Logger topf der Aufzeichnung, 5 von 12 Tagen der Aufzeichnung"
+    )
+    names = ("pot wall", "pot lid", "pot bell", "pot bell top", "tile")
+    told = [part_named(one, german) for one in (*names, "pot lid on pot wall", "pot wrapping 2")]
+    assert told == [
+        "Wand von pot", "Deckel von pot", "Glocke von pot", "Glockendeckel von pot", "tile",
+        "Deckel von pot auf Wand von pot", "Umhüllung von pot 2",
+    ]  # fmt: skip
+    assert parts_named_in("the gap of 'pot lid on pot wall'", names, german) == (
+        "the gap of 'Deckel von pot auf Wand von pot'"
+    )
+    assert part_named("pot lid", shown("en")) == "pot lid"
 
 
 @pytest.mark.parametrize(

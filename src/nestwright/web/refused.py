@@ -35,6 +35,10 @@ _TELLS = re.compile(
 )
 """A word that only a sentence has, and no name."""
 _PLACE = re.compile(r"\{(\d?)\}")
+_MEASURED = re.compile(
+    r"(?<![\w.,'\"-])\d+\.\d+(?=(?: \S+ [\d.,]+)? (?:mm|cm|m|mL|L|g|kg|%|K|°C|degC|W|h)(?![\w'\"]))", re.ASCII
+)
+"""A figure of the program's own, as no person typed it in quotes, with its unit behind it or behind its other end."""
 
 
 @dataclass(frozen=True)
@@ -185,4 +189,5 @@ def _made(says: str, parts: list[str], show: Shown) -> str | None:
     if None in told:
         return None
     left = iter(range(len(told)))
-    return _PLACE.sub(lambda found: str(told[int(found[1]) - 1 if found[1] else next(left)]), says)
+    made = _PLACE.sub(lambda found: str(told[int(found[1]) - 1 if found[1] else next(left)]), says)
+    return _MEASURED.sub(lambda found: show.figures(found[0]), made)

@@ -19,6 +19,7 @@ from nestwright.web.preferences import preferences_of
 from nestwright.web.refused import faults_of, field_named, refused_said
 from nestwright.web.sentences import retold, said, said_all, said_each
 from nestwright.web.shown import Shown
+from nestwright.web.told_units import in_units
 from nestwright.web.typeset import typeset, unbroken
 from nestwright.web.words import words_of
 from nestwright.workshop.folder import Workshop
@@ -65,6 +66,7 @@ def _environment(language: str) -> Environment:
     made.install_gettext_translations(words_of(language), newstyle=True)  # type: ignore[attr-defined]
     made.globals["asset"] = _asset
     made.filters["field_named"] = field_named
+    made.filters["measured"] = in_units
     made.filters["refused"] = refused_said
     made.filters["retold"] = retold
     made.filters["said"] = said

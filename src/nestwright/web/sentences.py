@@ -16,6 +16,7 @@ from functools import cache, lru_cache
 from markupsafe import Markup, escape
 
 from nestwright.web.shown import Shown
+from nestwright.web.told_units import in_units
 from nestwright.web.typeset import typeset
 from nestwright.web.words import ENGLISH, FOLDER, words_of
 
@@ -33,6 +34,8 @@ _TELLS = re.compile(r"\b(?:a|and|are|be|by|for|has|is|it|no|not|the|this|with)\b
 """A word that only a sentence has, and no name of a colony, a chamber or a logger."""
 _PLACE = re.compile(r"('?)\{([nm]?)\}'?")
 _DATIVE = re.compile(r"\b((?:binnen|in|nach|seit|vor|von) (?:\d[\d.,]* bis |mehr als )?\d[\d.,]* )Tage\b")
+_KEPT = re.compile(r"(?:garden|leaves|given|waste)\b")
+"""How the record's own clauses with a measure begin; a keeper's note stays as it was typed."""
 _LONG = 2000
 """Characters beyond which nothing is looked for: no sentence of the program's is so long."""
 
@@ -86,7 +89,7 @@ def retold(text: object, show: Shown, *, brief: bool = False) -> str:
 def said(text: object, show: Shown, *, capital: bool = False, typed: bool = False) -> Markup:
     """A sentence in the reader's language; as it is, and marked as English, where it is not made of known clauses.
     `capital`: with a large first letter. `typed`: what a person may copy into a field stays as it is typed."""
-    plain = str(text)
+    plain = str(text) if typed else in_units(str(text), show)
     told = _told(plain, show)
     words = plain if told is None else told
     if capital:
@@ -98,7 +101,8 @@ def said(text: object, show: Shown, *, capital: bool = False, typed: bool = Fals
 
 def said_each(text: object, show: Shown) -> Markup:
     """What stands in a line, clause by clause; a note of the keeper's own stays among them as it is."""
-    return escape(typeset("; ".join(retold(one, show) for one in str(text).split("; "))))
+    parts = [in_units(one, show) if _KEPT.match(one) else one for one in str(text).split("; ")]
+    return escape(typeset("; ".join(retold(one, show) for one in parts)))
 
 
 def said_all(texts: Iterable[object], show: Shown) -> Markup:

@@ -9,7 +9,8 @@ from pathlib import Path
 
 from nestwright.translations import read_catalogue
 
-__all__ = ["ENGLISH", "FOLDER", "comma_of", "language_names", "languages", "pointed", "preferred", "ungrouped", "words_of"]
+__all__ = ["ENGLISH", "FOLDER", "comma_of", "language_names", "languages", "pointed", "preferred", "ungrouped"]
+__all__ += ["words_of"]
 
 FOLDER = Path(__file__).parent / "languages"
 ENGLISH = "en"

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from nestwright.parcel.receiving import Journey, Receiving, Step
 
-__all__ = ["CAUTION", "STEPS", "VERDICTS", "journey_line", "step_text", "verdict_text", "warming_text"]
+__all__ = ["CAUTION", "COUNT_HERE", "STEPS", "VERDICTS", "journey_line", "step_text", "verdict_text", "warming_text"]
 
 CAUTION = (
     "Most of these steps are a keeper's practice, not trials. Escape and "
@@ -61,6 +61,10 @@ STEPS = {
     "look": "Look after {hours:.0f} h, then each day for {days:.0f} days, and write it down as visits.",
     "apart": "Keep it apart from other colonies for {weeks:.0f} weeks, with tools of its own.",
 }
+COUNT_HERE = (
+    "Count workers alive and dead, look at the garden, and record both on this page; then read these steps again."
+)
+"""The step `count` where a form stands beside it."""
 
 
 def step_text(step: Step) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -14,6 +15,7 @@ from nestwright.web.habitat_files import file_of
 from nestwright.web.making_files import begin_files, file_at, packed, written
 from nestwright.web.making_work import MADE, Asked, Making, asked, begin, drawing, has_drawing
 from nestwright.web.named import Named
+from nestwright.web.part_words import part_named, parts_named_in
 from nestwright.web.render import faults_of, page, shown_for, workshop_at
 from nestwright.web.shown import INCH, Shown
 
@@ -107,10 +109,12 @@ def _read(show: Shown, told: Asked, made: Making) -> dict[str, Any]:
     """What was made as the page shows it."""
     from nestwright.wording.cautions import CAUTIONS
 
+    names = tuple(part.name for part in made.assembly.parts)
     rows = [_row(show, made, number, part) for number, part in enumerate(made.assembly.parts)]
     places = {part.name: number for number, part in enumerate(made.assembly.parts)}
     rules = [
-        {"severity": b.severity, "text": b.message, "part": b.part, "number": places.get(b.part), "line": b.line}
+        {"severity": b.severity, "text": parts_named_in(b.message, names, show), "part": b.part}
+        | {"number": places.get(b.part), "line": b.line}
         for b in made.broken
     ]
     refused = faults_of(made.refused) if made.refused else []
@@ -119,7 +123,7 @@ def _read(show: Shown, told: Asked, made: Making) -> dict[str, Any]:
         "bought": sum(part.way == "bought" for part in made.assembly.parts),
         "mass": show.mass(1e3 * made.made.mass),
         "rules": rules,
-        "ants": made.ants,
+        "ants": [replace(one, message=parts_named_in(one.message, names, show)) for one in made.ants],
         "errors": [one.severity for one in made.broken].count("error")
         + [one.severity for one in made.ants].count("error")
         + len(refused),
@@ -149,7 +153,8 @@ def _row(show: Shown, made: Making, number: int, part: Part) -> dict[str, Any]:
     measured = made.measured[part.name]
     return {
         "number": number,
-        "name": part.name,
+        "key": part.name,
+        "name": part_named(part.name, show),
         "way": WAYS[part.way],
         "material": part.material,
         "count": part.quantity,

@@ -39,6 +39,7 @@ from nestwright.web.named import Named
 from nestwright.web.pictured import drawn_in
 from nestwright.web.render import PHONE, VARY, WIDTH, faults_of, page, shown_for, workshop_at
 from nestwright.web.shown import Shown
+from nestwright.web.words import words_of
 
 router = APIRouter()
 ROOM = "21 degC, 45 %"
@@ -231,9 +232,9 @@ def keep(
         began = recalled(base)
         both = None if began is None else merged(began, other.text, text)
         mine = text if both is None else both
-        change = list(
-            difflib.unified_diff(other.text.splitlines(), mine.splitlines(), "saved", "yours", lineterm="", n=1)
-        )
+        _ = words_of(shown_for(request).choice.language).gettext
+        lines = other.text.splitlines(), mine.splitlines()
+        change = list(difflib.unified_diff(*lines, _("saved"), _("yours"), lineterm="", n=1))
         return shown_design(request, stem, mine, remembered(other.text), 409, theirs=other.text, change=change,
                             both=both is not None, unsaved=True, air=air)  # fmt: skip
     except InputError as error:

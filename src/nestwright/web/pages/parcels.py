@@ -109,7 +109,7 @@ def parcel(request: Request, number: int, species: str = "") -> Response:
 def _parcel(request: Request, number: int, status: int = 200, *, species: str = "", **more: Any) -> Response:
     from nestwright.data import species_names
     from nestwright.wording.parcels import risk_text
-    from nestwright.wording.receiving import CAUTION, journey_line, step_text, verdict_text, warming_text
+    from nestwright.wording.receiving import CAUTION, COUNT_HERE, journey_line, step_text, verdict_text, warming_text
     from nestwright.workshop.parcel_predictions import other_dispatch
     from nestwright.workshop.visits import HEALTH
 
@@ -119,10 +119,14 @@ def _parcel(request: Request, number: int, status: int = 200, *, species: str = 
         told = _first(connection, workshop, one, species)
         loggers = connection.execute(select(logger.c.name).where(logger.c.id > 0).order_by(logger.c.name)).scalars()
         names = list(loggers)
-    first = None
+    first: dict[str, Any] | None = None
     if told is not None:
-        steps = [(step_text(s), warming_text(told) if s.key in ("warm", "cool") else []) for s in told.steps]
+        said = [COUNT_HERE if s.key == "count" else step_text(s) for s in told.steps]
+        steps = [(words, warming_text(told) if s.key in ("warm", "cool") else [])
+                 for s, words in zip(told.steps, said, strict=True)]  # fmt: skip
         first = {"verdict": verdict_text(told), "journey": journey_line(told.journey), "steps": steps}
+        # under way what was computed is the whole of the promised way
+        first["ahead"] = told.journey.known_by == "computed" and not one.values["arrived"]
         first |= {"caution": CAUTION, "rescue": _rescue_command(told)}
     values: dict[str, Any] = {"faults": [], "entry": {}, "form": ""} | more
     kept = one.to_dict()["predicted"]

@@ -135,18 +135,18 @@ def sentences() -> list[str]:
     from nestwright.cli.species import GROWTH
     from nestwright.colony.causes import SAYS
     from nestwright.colony.form import EVENTS
-    from nestwright.wording.diagnosis import FIRST, RESCUE, SIZES, WEEKLY
+    from nestwright.wording.diagnosis import FIRST, RESCUE, RESCUE_HERE, SIZES, WEEKLY
     from nestwright.wording.parcel_risk import CAUTION as RISK
     from nestwright.wording.parcel_risk import WORDS
     from nestwright.wording.passage import ANTS, CAUSES
     from nestwright.wording.plan import HANDLING
-    from nestwright.wording.receiving import CAUTION, STEPS, VERDICTS
+    from nestwright.wording.receiving import CAUTION, COUNT_HERE, STEPS, VERDICTS
     from nestwright.wording.values import COMMON
 
     file = tomllib.loads((ROOT / "src/nestwright/data/making_cautions.toml").read_text("utf-8"))
     told = [one["text"] for kind in file.values() for one in kind.values()]
     told += [*CAUTIONS.values(), *VERDICTS.values()]
-    told += [CAUTION, HANDLING, FIRST, RESCUE, WEEKLY, *SAYS.values(), *EVENTS]
+    told += [CAUTION, COUNT_HERE, HANDLING, FIRST, RESCUE, RESCUE_HERE, WEEKLY, *SAYS.values(), *EVENTS]
     told += [name for name, *_ in (*COMMON.values(), *GROWTH.values())]
     told += [re.sub(r"\{\w+:[^}]*\}", "3", one) for one in STEPS.values()]
     told += [re.sub(r"\{\w+:[^}]*\}", "3", one) for one in WORDS.values()]

@@ -10,6 +10,7 @@ import pytest
 from nestwright.web.pages.today import reading_row
 from nestwright.web.part_words import part_named, parts_named_in
 from nestwright.web.preferences import Preferences
+from nestwright.web.refused import refused
 from nestwright.web.sentences import said
 from nestwright.web.shown import Shown
 from nestwright.workshop.alarm_rules import Due as Full
@@ -56,6 +57,12 @@ def test_a_logger_of_the_record_and_the_parts_of_a_chamber_are_german() -> None:
         "the gap of 'Deckel von pot auf Wand von pot'"
     )
     assert part_named("pot lid", shown("en")) == "pot lid"
+
+
+def test_a_refusal_has_the_figures_of_the_program_in_german_and_leaves_what_was_typed() -> None:
+    german = shown("de")
+    assert refused("up to 0.474 mm", german) == "bis 0,474 mm"
+    assert refused("0.001 to 1000000 mL, as '0.5 mL'", german) == "0,001 bis 1000000 mL, wie '0.5 mL'"
 
 
 @pytest.mark.parametrize(

@@ -34,7 +34,7 @@ _TELLS = re.compile(r"\b(?:a|and|are|be|by|for|has|is|it|no|not|the|this|with)\b
 """A word that only a sentence has, and no name of a colony, a chamber or a logger."""
 _PLACE = re.compile(r"('?)\{([nm]?)\}'?")
 _DATIVE = re.compile(r"\b((?:binnen|in|nach|seit|vor|von) (?:\d[\d.,]* bis |mehr als )?\d[\d.,]* )Tage\b")
-_KEPT = re.compile(r"(?:garden|leaves|given|waste)\b")
+_KEPT = re.compile(r"(?:garden|leaves|given|waste)\b", re.IGNORECASE)
 """How the record's own clauses with a measure begin; a keeper's note stays as it was typed."""
 _LONG = 2000
 """Characters beyond which nothing is looked for: no sentence of the program's is so long."""

@@ -134,6 +134,9 @@ def test_what_is_missing_is_told_as_missing():
     for said in ("no heater", "no bell", "No date can be told", "no water of its own"):
         assert said in told
     assert "None" not in told
+    lived_in = care_html(care(colony="Thrift", full=None), window())
+    assert "For Thrift no date can be told" in lived_in
+    assert "no colony's forecast" not in lived_in
 
 
 HOSTILE = (

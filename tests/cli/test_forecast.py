@@ -265,7 +265,7 @@ def test_leaves_that_are_no_amount_a_day_are_refused(text):
     [
         ("-1 g/day", "--leaves: is negative; found '-1 g/day'; allowed: 0 to 100000 g/day"),
         ("-3 cm2/day", "--leaves: is negative; found '-3 cm2/day'; allowed: 0 to 100000 g/day"),
-        ("1e9 g/day", "--leaves: is too much or too little; found '1e9 g/day'; allowed: 0 to 100000 g/day"),
+        ("1e9 g/day", "--leaves: is too large; found '1e9 g/day'; allowed: 0 to 100000 g/day"),
     ],
 )
 def test_leaves_beyond_the_range_are_told_with_the_range(text, says):

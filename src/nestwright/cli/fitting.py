@@ -36,11 +36,8 @@ def check_leaves(text: str | None) -> float | None:
     try:
         leaf = parse_leaf(amount.strip())
     except UnitProblem as problem:
-        message = "is no amount of leaves a day"
-        if problem.message == "is negative":
-            message = problem.message
-        elif problem.message in ("is too small", "is too large"):
-            message = "is too much or too little"
+        known = problem.message in ("is negative", "is too small", "is too large")
+        message = problem.message if known else "is no amount of leaves a day"
         raise InputError(message, field="--leaves", found=found, allowed=LEAVES) from None
     values = colony_values()
     if leaf.unit == "g":

@@ -204,9 +204,8 @@ def parse_amounts(text: str) -> list[float]:
             none = split_unit(part, "volume")[0] == 0
             made.append(0.0 if none else 1e6 * parse_quantity(part, "volume"))
         except UnitProblem as problem:
-            message = "is too much or too little" if problem.message.startswith("outside") else problem.message
             raise InputError(
-                message if part else "an amount is missing",
+                problem.message if part else "an amount is missing",
                 field="--garden",
                 found=shown(part) if part else shown(text),
                 allowed=AMOUNTS,

@@ -36,3 +36,8 @@ def test_each_act_tells_the_visit_that_it_wrote(tmp_path: Path) -> None:
         assert read_visits(connection, colony)[0][1] == as_first
         assert visits_told(connection, steps(connection)) == {2: as_first, 3: as_second}
         assert visits_told(connection, []) == {}
+    with writing(workshop.engine) as connection:
+        done = act(connection, "colony from a file")
+        for day in (4, 5):
+            add_visit(done, colony, VisitEntry(date(2026, 3, day), fill_pct=50.0))
+        assert set(visits_told(connection, steps(connection))) == {2, 3}

@@ -18,7 +18,8 @@ PARTS = (count, brood, feeding, event)
 
 
 def visits_told(connection: Connection, steps: Sequence[Step]) -> dict[int, VisitEntry]:
-    """The visit that each of `steps` wrote or corrected, by step, whatever became of it since."""
+    """The visit that each of `steps` wrote or corrected, by step, whatever became of it since; none of a step that
+    wrote several, as a colony's file does."""
     if not steps:
         return {}
     numbers = [one.step for one in steps]
@@ -26,17 +27,20 @@ def visits_told(connection: Connection, steps: Sequence[Step]) -> dict[int, Visi
         change.c.step.between(min(numbers), max(numbers)), change.c.after != "", change.c.undoes.is_(None),
         change.c.of_table.in_([one.name for one in (visit, *PARTS)]),
     )  # fmt: skip
-    whole: dict[int, dict[str, Any]] = {}
+    whole: dict[int, list[dict[str, Any]]] = {}
     parts: dict[int, dict[str, list[Any]]] = {}
     for step, table, after in connection.execute(query.order_by(change.c.id)):
         row = json.loads(after)
         if table == visit.name:
-            whole[step] = row
+            whole.setdefault(step, []).append(row)
         else:
             parts.setdefault(step, {}).setdefault(table, []).append(row)
     names = {int(row): str(name) for row, name in connection.execute(select(colony.c.id, colony.c.name))}
     told = {}
-    for step, row in whole.items():
+    for step, rows in whole.items():
+        if len(rows) > 1:
+            continue
+        row = rows[0]
         own = {
             one.name: [part for part in parts.get(step, {}).get(one.name, []) if part["visit_id"] == row["id"]]
             for one in PARTS

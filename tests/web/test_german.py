@@ -124,7 +124,7 @@ DECISIONS = (
     "Corrected by 1 calibration; ranges from its uncertainty. Hours at the references of a calibration count as not "
     "known.",
     "Forecast of Thistle",
-    "Never the first to fail here: pot/bell: CO2; pot/bell: humidity; pot/bell: O2; pot/bell: garden's water.",
+    "Never the first to fail here: pot/bell: humidity; pot/bell: CO2; pot/bell: O2; pot/bell: garden's water.",
 )
 """As a file, a calibration and sizes are told."""
 

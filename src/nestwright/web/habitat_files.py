@@ -75,8 +75,10 @@ def save(workshop: Workshop, stem: str, text: str, base: str, folder: str = "hab
     base : `sum_of` the text that the change was made to; "" for a file that must be new.
         One that is gone meanwhile is made anew.
 
-    Raises Overtaken when the file is another one by now, InputError for a name that is none, or of too many characters.
+    Raises Overtaken when the file is another one by now, InputError for a text that is no TOML and for a name that is
+    none, or of too many characters.
     """
+    name = load_document(text).tables.get("name")
     if not _STEM.fullmatch(stem):
         allowed = "1 to 80 letters, digits, blanks, dots and dashes, a letter or digit first"
         raise InputError("is no name of a file", field="name", found=shown(stem), allowed=allowed)
@@ -87,7 +89,6 @@ def save(workshop: Workshop, stem: str, text: str, base: str, folder: str = "hab
     # a file that was deleted meanwhile is made anew: nothing of either person is lost by that
     if there is not None and sum_of(there) != base:
         raise Overtaken(there)
-    name = load_document(text).tables.get("name")
     if isinstance(name, str) and name not in (there or ""):
         check_name(name)
     path.parent.mkdir(exist_ok=True)

@@ -134,13 +134,13 @@ def _done(request: Request, told: str) -> dict[str, Any] | None:
     from nestwright.workshop.database import reading
 
     with reading(workshop_at(request).engine) as connection:
-        for one in steps(connection, 1000):
-            if one.step == int(told):
-                kind, _, of = one.act.partition(": ")
-                back = kind == "undo"
-                act = of if kind in ("undo", "redo") else one.act
-                return {"step": one.step, "act": act, "back": back, "undone": one.undone_by is not None}
-    return None
+        found = steps(connection, 1, only=int(told))
+    if not found:
+        return None
+    one = found[0]
+    kind, _, of = one.act.partition(": ")
+    act = of if kind in ("undo", "redo") else one.act
+    return {"step": one.step, "act": act, "back": kind == "undo", "undone": one.undone_by is not None}
 
 
 def recorded(where: str, step: int | None) -> RedirectResponse:

@@ -102,11 +102,15 @@ def act(connection: Connection, words: str, undoes: int | None = None) -> Act:
     return Act(connection, int(last) + 1, words, undoes)
 
 
-def steps(connection: Connection, most: int = 50) -> list[Step]:
-    """The last acts, the newest first."""
+def steps(connection: Connection, most: int = 50, *, only: int | None = None) -> list[Step]:
+    """The last acts, the newest first; `only` that of one number."""
     columns = (change.c.step, func.max(change.c.at), func.max(change.c.act), func.count(), func.max(change.c.undoes))
     found = connection.execute(
-        select(*columns).group_by(change.c.step).order_by(change.c.step.desc()).limit(most)
+        select(*columns)
+        .where(*(() if only is None else (change.c.step == only,)))
+        .group_by(change.c.step)
+        .order_by(change.c.step.desc())
+        .limit(most)
     ).all()
     undone = _undone(connection)
     return [Step(s, at, words, n, undone.get(s), undoes) for s, at, words, n, undoes in found]

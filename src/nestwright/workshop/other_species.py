@@ -4,14 +4,24 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from sqlalchemy import Connection
+
 from nestwright.errors import InputError
 from nestwright.files import plain_name
 from nestwright.habitat.file import read_habitat
 from nestwright.workshop.builds import Made
+from nestwright.workshop.colonies import find_colony
 from nestwright.workshop.folder import Workshop
 from nestwright.workshop.kept_designs import FOLDER
 
-__all__ = ["other_species"]
+__all__ = ["other_species", "stranger_in"]
+
+
+def stranger_in(connection: Connection, workshop: Workshop, build: Made) -> str:
+    """`other_species` of who lives in a build now; empty where nobody does."""
+    return (
+        other_species(workshop, build, find_colony(connection, build.colony).values["species"]) if build.colony else ""
+    )
 
 
 def other_species(workshop: Workshop, build: Made, species: str) -> str:

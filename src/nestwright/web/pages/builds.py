@@ -17,13 +17,12 @@ from nestwright.web.preferences import typed
 from nestwright.web.render import faults_of, page, recorded, shown_for, workshop_at
 from nestwright.workshop.builds import Made, add_build, check_build, find_build, kept_builds, measure_build
 from nestwright.workshop.changes import Act, act, now
-from nestwright.workshop.colonies import find_colony
 from nestwright.workshop.database import reading, writing
 from nestwright.workshop.designs import design_names, no_design
 from nestwright.workshop.kept_designs import keep_design
 from nestwright.workshop.last_readings import last_readings
 from nestwright.workshop.measured_key import check_measured
-from nestwright.workshop.other_species import other_species
+from nestwright.workshop.other_species import stranger_in
 from nestwright.workshop.refills import FILLED, LASTS, parse_days, told_filled, told_lasts, water_of
 
 router = APIRouter(prefix="/builds")
@@ -105,10 +104,10 @@ def _build(request: Request, serial: str, status: int = 200, **more: Any) -> Res
         made = find_build(connection, serial)
         last = last_readings(connection, workshop.folder, at, serial=made.serial)
         readings = [reading_row(one, show, at) for one in last]
-        species = find_colony(connection, made.colony).values["species"] if made.colony else ""
+        stranger = stranger_in(connection, workshop, made)
         photos = find_photos(connection, build_id=made.id)
     values: dict[str, Any] = {"faults": [], "entry": {}, "form": ""} | more
-    values["stranger"] = other_species(workshop, made, species) if species else ""
+    values["stranger"] = stranger
     return page(
         request, "build.html", status, made=made, address=address_of(made.serial), water=water_of(made),
         design=Path(str(made.values["habitat"])).stem, sheets=sheets().values(), roll=ROLL, rooms=room_names(workshop),

@@ -19,10 +19,9 @@ from nestwright.web.pictured import Declared, narrowed
 from nestwright.web.render import PHONE, VARY, WIDTH, chart_response, faults_of, page, shown_for, workshop_at
 from nestwright.workshop.builds import Made, find_build
 from nestwright.workshop.changes import now
-from nestwright.workshop.colonies import find_colony
 from nestwright.workshop.database import reading
 from nestwright.workshop.folder import Workshop
-from nestwright.workshop.other_species import other_species
+from nestwright.workshop.other_species import stranger_in
 
 router = APIRouter(prefix="/climate")
 DRAWING = Lock()
@@ -63,10 +62,10 @@ def _build(workshop: Workshop, serial: str) -> tuple[Made, str]:
 
 
 def _stranger(workshop: Workshop, made: Made | None) -> str:
-    if made is None or not made.colony:
+    if made is None:
         return ""
     with reading(workshop.engine) as connection:
-        return other_species(workshop, made, find_colony(connection, made.colony).values["species"])
+        return stranger_in(connection, workshop, made)
 
 
 def _stands(workshop: Workshop, made: Made) -> str:

@@ -223,7 +223,6 @@ def keep(
     room = f"{room_t} degC, {room_h} %" if room_t and room_h else ROOM
     air = air_of(room)
     try:
-        load_document(text)
         save(workshop, target, text, base if target == stem else "")
     except Overtaken as other:
         if target != stem:

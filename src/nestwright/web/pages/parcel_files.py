@@ -10,7 +10,6 @@ from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
 from fastapi import File as Upload
 from starlette.responses import RedirectResponse, Response
 
-from nestwright.document import load_document
 from nestwright.errors import InputError
 from nestwright.parcel.changes import Change
 from nestwright.web.habitat_files import MOST, Overtaken, file_of, habitat_files, save
@@ -125,7 +124,6 @@ def change(
     told = {"first": first, "last": last, "route": route, "ways": bool(ways), "draws": draws}
     if then == "save":
         try:
-            load_document(text)
             save(workshop, stem, text, base, FOLDER)
         except Overtaken as other:
             return _shown(request, stem, text, sum_of(other.text), 409, theirs=other.text, asked=told)

@@ -155,9 +155,9 @@ if (form) {
     if (!draft || Date.now() - draft.at > HALF_A_DAY) { dropDraft(); return; }
     fill(draft.fields);
     say([words.half]);
-    const anew = made("button", { type: "button", className: "second" }, words.anew);
-    anew.addEventListener("click", () => { form.reset(); dropDraft(); document.getElementById("news").hidden = true; });
-    document.getElementById("news").append(anew);
+    const empties = made("button", { type: "button", className: "second" }, words.anew);
+    empties.addEventListener("click", () => { form.reset(); dropDraft(); document.getElementById("news").hidden = true; });
+    document.getElementById("news").append(empties);
   };
   form.addEventListener("input", keepDraft);
   // the buttons beside a field change it

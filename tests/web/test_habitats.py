@@ -128,6 +128,7 @@ def test_a_fault_is_told_at_its_line_and_at_its_field(bench: Any, served: str) -
     bench.click("#design .actions button")
     bench.wait_for_selector("text=Saved with its fault")
     bench.wait_for_selector("#section img", state="detached")  # which has no drawing
+    bench.wait_for_selector("#faults:not([hidden])")  # told anew by the page that was saved
     bench.fill("#text", text)
     bench.wait_for_selector("#faults", state="hidden")
     assert not bench.is_visible("#stale")

@@ -19,6 +19,8 @@ from nestwright.cli import main
 
 EXAMPLES = Path(__file__).parents[2] / "examples" / "workshop"
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
+PATIENCE = 90
+"""Seconds until what does not come is a fault: the machine of a test may be busy."""
 
 
 def run(*arguments: str) -> None:
@@ -60,11 +62,12 @@ def until() -> Callable[[Callable[[], bool]], None]:
     """Wait until something holds; the page's own rules forbid the browser to be asked with a script of words."""
 
     def wait(holds: Callable[[], bool]) -> None:
-        for _ in range(400):
+        end = time.monotonic() + PATIENCE
+        while time.monotonic() < end:
             if holds():
                 return
             time.sleep(0.05)
-        raise AssertionError("did not come to hold within 20 s")
+        raise AssertionError(f"did not come to hold within {PATIENCE} s")
 
     return wait
 
@@ -125,7 +128,8 @@ def serve(folder: Path, *more: str, anew: bool = False) -> tuple[Forked | subpro
     )
     if said := process.stdout.readline():
         address = said.split()[-1]
-        for _ in range(500):
+        end = time.monotonic() + PATIENCE
+        while time.monotonic() < end:
             if answers(address):
                 return process, address
             time.sleep(0.02)
@@ -141,7 +145,7 @@ def serving(folder: Path) -> Iterator[str]:
         yield address
     finally:
         process.terminate()
-        process.wait(10)
+        process.wait(PATIENCE)
 
 
 @pytest.fixture(scope="session")
@@ -190,7 +194,7 @@ def bench(browser: Any) -> Iterator[Any]:
 def _page(browser: Any, kind: dict[str, Any]) -> Iterator[Any]:
     context = browser.new_context(**kind)
     made = context.new_page()
-    made.set_default_timeout(90_000)  # the machine of a test may be busy; a fault is told all the same
+    made.set_default_timeout(1000 * PATIENCE)
     faults: list[str] = []
     made.on("pageerror", lambda error: faults.append(str(error)))
     made.on("console", lambda said: faults.append(said.text) if "Content Security Policy" in said.text else None)

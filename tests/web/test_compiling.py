@@ -21,7 +21,7 @@ from nestwright.web.jobs import Jobs
 from nestwright.web.pages import habitats
 from nestwright.workshop.folder import create_workshop
 
-from .conftest import EXAMPLES
+from .conftest import EXAMPLES, PATIENCE
 
 SAYS = "The equations are being compiled for this machine, once: about a minute."
 
@@ -44,7 +44,7 @@ def fresh(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, let_go: threading.Eve
     )
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
-    for _ in range(200):
+    for _ in range(20 * PATIENCE):
         if server.started:
             break
         time.sleep(0.05)

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from pypdf import PdfReader
+from tests.web.conftest import PATIENCE
 
 from nestwright.workshop.builds import add_build
 from nestwright.workshop.buyers import buyers
@@ -84,7 +85,7 @@ def test_a_dossier_of_the_page_can_be_of_the_whole_record(client: Any, monkeypat
     monkeypatch.setattr("nestwright.papers.dossier_made.make_dossier", made)
     for year, wanted in (("1", "Single pot"), ("", None)):
         params = {"room": "22 degC, 50 %"} | ({"year": year} if year else {})
-        for _ in range(100):
+        for _ in range(20 * PATIENCE):
             if client.get(address("dossier.pdf"), params=params).content == b"%PDF-":
                 break
             time.sleep(0.05)

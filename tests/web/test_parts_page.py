@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.web.conftest import run, serving
+from tests.web.conftest import PATIENCE, run, serving
 
 from forked import done
 from nestwright.habitat.file import read_habitat
@@ -69,7 +69,7 @@ def drawn_after(page: Any, act: Any) -> Any:
     canvas = page.locator("#solid canvas")
     before = canvas.get_attribute("data-drawn")
     act()
-    for _ in range(200):
+    for _ in range(40 * PATIENCE):
         if canvas.get_attribute("data-drawn") != before:
             return seen(page)
         page.wait_for_timeout(25)

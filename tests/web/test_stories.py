@@ -38,7 +38,7 @@ def test_the_bench_is_gone_through_by_keys_alone(bench: Any, pages: str) -> None
 def test_from_today_to_a_visit_is_one_tap_and_its_undo_another(phone: Any, served: str) -> None:
     phone.goto(served)
     step = phone.locator("#s-tasks a.button", has_text="Visit").first
-    step.wait_for(timeout=30_000)
+    step.wait_for()
     step.tap()
     phone.wait_for_url("**/visit/*")
     name = phone.locator("h1").inner_text()

@@ -29,7 +29,7 @@ from nestwright.web import certificates, guard, patience, serving
 from nestwright.web.certificates import own_certificate, workshop_certificate
 from nestwright.workshop.folder import create_workshop
 
-from .conftest import BROWSERS, PHONE, serve
+from .conftest import BROWSERS, PATIENCE, PHONE, serve
 
 NAMES = ("192.168.7.20", "bench", "bench.local")
 Until = Callable[[Callable[[], bool]], None]
@@ -53,7 +53,7 @@ def encrypted(example_workshop: Path, tmp_path_factory: pytest.TempPathFactory) 
     told = process.stdout.readline()
     yield here, re.findall(r"https://\S+", told)[0], folder
     process.terminate()
-    process.wait(20)
+    process.wait(PATIENCE)
 
 
 def trusting(folder: Path) -> ssl.SSLContext:

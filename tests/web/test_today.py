@@ -8,7 +8,7 @@ from pathlib import Path
 from threading import Thread
 from typing import Any
 
-from tests.web.conftest import run, serve
+from tests.web.conftest import PATIENCE, run, serve
 
 REFILL = ("P-001", "3 to 4")
 
@@ -24,7 +24,7 @@ def test_an_alarm_is_raised_by_the_server_seen_put_off_and_its_work_done(phone: 
     try:
         phone.goto(address)
         water = phone.locator("li", has_text="build P-001")
-        water.get_by_text("Alarm since").wait_for(timeout=20_000)
+        water.get_by_text("Alarm since").wait_for()
         title = phone.title()
         assert title.startswith("(")
         water.get_by_role("button", name="Seen").click()
@@ -47,7 +47,7 @@ def test_an_alarm_is_raised_by_the_server_seen_put_off_and_its_work_done(phone: 
         assert phone.locator(".past", has_text="P-001").count()
     finally:
         process.terminate()
-        process.wait(10)
+        process.wait(PATIENCE)
 
 
 def test_what_another_process_records_comes_without_a_reload_and_is_said_politely(
@@ -55,7 +55,7 @@ def test_what_another_process_records_comes_without_a_reload_and_is_said_politel
 ) -> None:
     run("colony", "move", "Marigold", "T-001", "--workshop", str(workshop))
     bench.goto(served)
-    bench.wait_for_selector("text=things to do", timeout=20_000)
+    bench.wait_for_selector("text=things to do")
     bench.evaluate("window.mark = 1")
     run("build", "check", "T-001", "lid closes", "--failed", "--workshop", str(workshop))
     for _ in range(20):
@@ -100,7 +100,7 @@ def test_two_servers_of_one_workshop_send_an_alarm_once(workshop: Path) -> None:
     finally:
         for process, _ in both:
             process.terminate()
-            process.wait(10)
+            process.wait(PATIENCE)
         door.shutdown()
     assert told
     assert len(told) == len(set(told))

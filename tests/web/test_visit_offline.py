@@ -19,7 +19,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from PIL import Image
 
-from .conftest import PHONE, serve
+from .conftest import PATIENCE, PHONE, serve
 
 Until = Callable[[Callable[[], bool]], None]
 VISIT = "/visit/Marigold"
@@ -162,7 +162,7 @@ def test_a_server_killed_while_a_visit_is_sent(hand: Any, workshop: Path, until:
         with page.expect_request("**/api/visits"):
             page.click(".wide-button", no_wait_after=True)
         process.kill()
-        process.wait(10)
+        process.wait(PATIENCE)
         until(lambda: "Kept on this device" in page.inner_text("#news"))
         assert rows(workshop) == before
         process.stdout.close()  # type: ignore[union-attr]
@@ -171,7 +171,7 @@ def test_a_server_killed_while_a_visit_is_sent(hand: Any, workshop: Path, until:
         until(lambda: rows(workshop) == before + 1 and idle(page))
     finally:
         process.kill()
-        process.wait(10)
+        process.wait(PATIENCE)
 
 
 def test_what_is_refused_stays_is_mended_or_discarded(hand: Any, served: str, workshop: Path, until: Until) -> None:

@@ -73,7 +73,7 @@ def test_after_ten_wrong_codes_none_is_looked_at_for_a_minute(app: Any, monkeypa
     from nestwright.web import devices
 
     clock = [1000.0]
-    monkeypatch.setattr(devices.time, "monotonic", lambda: clock[0])
+    monkeypatch.setattr(devices, "monotonic", lambda: clock[0])
     for n in range(10):
         code = code_of(app)
         wrong = f"{(int(code) + 1) % 10**8:08d}"

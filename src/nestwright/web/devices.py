@@ -8,9 +8,9 @@ import json
 import math
 import secrets
 import threading
-import time
 from collections import deque
 from dataclasses import dataclass
+from time import monotonic
 from typing import Any
 
 from sqlalchemy import delete, select
@@ -61,20 +61,20 @@ class Devices:
         with self._lock:
             if len(self._wrong) < PER_MINUTE:
                 return 0
-            return max(0, math.ceil(60 - (time.monotonic() - self._wrong[0])))
+            return max(0, math.ceil(60 - (monotonic() - self._wrong[0])))
 
     def open_code(self) -> str:
         """A new pairing code of eight digits; the one before is void."""
         with self._lock:
             self._code = f"{secrets.randbelow(10**8):08d}"
-            self._until, self._left = time.monotonic() + LIFE, TRIES
+            self._until, self._left = monotonic() + LIFE, TRIES
             return self._code
 
     def pair(self, code: str, name: str) -> str:
         """The secret of a new device for the right code, good once; "" for a wrong one or when none is open."""
         with self._lock:
-            self._wrong.append(time.monotonic())
-            if not self._code or time.monotonic() > self._until:
+            self._wrong.append(monotonic())
+            if not self._code or monotonic() > self._until:
                 self._code = ""
                 return ""
             digits = "".join(c for c in code if c.isascii() and c.isdigit())

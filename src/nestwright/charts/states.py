@@ -8,7 +8,7 @@ from typing import Any
 from nestwright.charts.lettering import of_rows
 from nestwright.charts.theme import INK, LINE, QUIET, WIDTH, clean, configured, number
 from nestwright.climate.digits import decimals_within
-from nestwright.climate.results import CELSIUS, DAY, SHARES, UNITS, LimitResult, Proof
+from nestwright.climate.results import UNITS, LimitResult, Proof, in_unit
 
 __all__ = ["proof_chart", "value_text"]
 
@@ -110,11 +110,11 @@ def _scaled(limit: LimitResult, value: float) -> float:
 def value_text(limit: LimitResult) -> str:
     """The value with the digits that its interval leaves it, and the band: "24.1 °C (20 to 28)"."""
     unit = SIGNS.get(UNITS[limit.quantity], UNITS[limit.quantity])
-    low, value, high = (_in_unit(limit.quantity, v) for v in (limit.low_value, limit.value, limit.high_value))
+    low, value, high = (in_unit(limit.quantity, v) for v in (limit.low_value, limit.value, limit.high_value))
     # A tenth of a degree or of a per cent of humidity is what a good sensor can show.
     decimals = decimals_within(low, high, 1 if limit.quantity in ("temperature", "relative_humidity") else 2)
     text = f"{round(value, decimals) + 0.0:.{decimals}f}"
-    edges = [None if e is None else _edge(_in_unit(limit.quantity, e)) for e in (limit.low, limit.high)]
+    edges = [None if e is None else _edge(in_unit(limit.quantity, e)) for e in (limit.low, limit.high)]
     if edges[0] is not None and edges[1] is not None:
         band = f"{edges[0]} to {edges[1]}"
     else:
@@ -124,11 +124,3 @@ def value_text(limit: LimitResult) -> str:
 
 def _edge(value: float) -> str:
     return number(value, 2 if abs(value) < 1 else 3).rstrip("0").rstrip(".") if value % 1 else f"{value:.0f}"
-
-
-def _in_unit(quantity: str, value: float) -> float:
-    if quantity == "temperature":
-        return value - CELSIUS
-    if quantity in SHARES:
-        return value * 100
-    return value * 1000 * DAY if quantity == "drip" else value

@@ -83,15 +83,7 @@ class LimitResult:
 
     def to_dict(self) -> dict[str, Any]:
         def unit(x: float | None, difference: bool = False) -> float | None:
-            if x is None:
-                return None
-            if self.quantity == "temperature":
-                return x if difference else x - CELSIUS
-            if self.quantity in SHARES:
-                return x * 100
-            if self.quantity == "drip":
-                return x * 1000 * DAY
-            return x
+            return None if x is None else in_unit(self.quantity, x, difference)
 
         return {
             "name": self.name,
@@ -122,6 +114,15 @@ UNITS = {
     "drip": "g/day",
     "garden_water": "ratio",
 }
+
+
+def in_unit(quantity: str, value: float, difference: bool = False) -> float:
+    """A limit's value, or a `difference` of two, in the unit of `UNITS`, from SI."""
+    if quantity == "temperature":
+        return value if difference else value - CELSIUS
+    if quantity in SHARES:
+        return value * 100
+    return value * 1000 * DAY if quantity == "drip" else value
 
 
 @dataclass(frozen=True)

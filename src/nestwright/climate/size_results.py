@@ -5,16 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from nestwright.climate.results import CELSIUS, DAY, SHARES, UNITS
-
-
-def shown(quantity: str, value: float) -> float:
-    """A limit's value in the unit of `results.UNITS`, from SI."""
-    if quantity == "temperature":
-        return value - CELSIUS
-    if quantity in SHARES:
-        return value * 100
-    return value * 1000 * DAY if quantity == "drip" else value
+from nestwright.climate.results import CELSIUS, UNITS, in_unit
 
 
 @dataclass(frozen=True)
@@ -64,8 +55,8 @@ class Side:
             "limit": self.limit,
             "quantity": self.quantity,
             "unit": UNITS[self.quantity],
-            "bound": shown(self.quantity, self.bound),
-            "value": shown(self.quantity, self.value),
+            "bound": in_unit(self.quantity, self.bound),
+            "value": in_unit(self.quantity, self.value),
             "scaled_margin": self.scaled_margin,
             "scaled_margin_before": self.before,
             "best_alone": self.best_alone,

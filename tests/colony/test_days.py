@@ -9,7 +9,7 @@ import pytest
 
 from nestwright.colony import kernel as K  # noqa: N812
 from nestwright.colony import parameters as P  # noqa: N812
-from nestwright.colony.noise import TABLE, run_noisy
+from nestwright.colony.noise import TABLE, run_noisy, wander_day
 
 sys.path.insert(0, str(Path(__file__).parent))
 
@@ -80,7 +80,7 @@ def test_a_room_that_is_not_used_is_no_limit_and_the_last_day_holds_on():
 
 
 @pytest.mark.parametrize("power", [None, 5.5], ids=["the usual power", "a power that is not whole"])
-@pytest.mark.parametrize("room", [0.3, 0.8])
+@pytest.mark.parametrize("room", [0.3, 0.38, 0.8])
 def test_the_smallest_room_is_a_limit_too(room, power):
     """A founding chamber of less than a mL, 0.4 mL of garden in it."""
     changes = {} if power is None else {"space_power": power}
@@ -159,6 +159,25 @@ def test_an_event_moves_its_own_and_nothing_else(kind, value, becomes):
     assert hold.tolist() == [200.0, 1.0]
 
 
+def test_less_than_one_of_a_brood_is_taken_of_every_stage_alike_too():
+    y = np.zeros(K.N_STATE)
+    y[SPANS["eggs"]] = was = np.arange(K.BROOD) * 0.8 / 28
+    K.add_brood(y, K.EGGS, -0.4)
+    np.testing.assert_allclose(y[SPANS["eggs"]], was / 2, rtol=1e-12)
+
+
+def test_a_day_of_wander_moves_all_garden_and_all_workers_and_no_brood():
+    p, y = vector("Atta sexdens", noise=0.2), np.full(K.N_STATE, 1e6)
+    wander_day(y, p)
+    for name in ("garden", "workers"):
+        moved = y[SPANS[name]] / 1e6
+        assert abs(moved[0] - 1) > 1e-9
+        np.testing.assert_allclose(moved, moved[0], atol=2e-6, err_msg=name)
+    for name in ("eggs", "larvae", "pupae", "leaves"):
+        assert (y[SPANS[name]] == 1e6).all(), name
+    assert y[K.WANDER] - 1e6 == pytest.approx((y[SPANS["garden"]] - 1e6).sum(), rel=1e-6)
+
+
 def test_room_and_queen_are_held_and_free_leaves_do_not_lie_there():
     p, y, hold = vector("Atta sexdens"), np.zeros(K.N_STATE), np.array([200.0, 1.0])
     K.happen(y, p, K.EVENT_CODES["room"], 350.0, hold)
@@ -180,7 +199,8 @@ def test_what_was_done_before_the_first_day_of_a_run_is_not_done_again():
     p = vector("Atta sexdens", workers=50.0, garden=60.0, brood=40.0)
     start = np.zeros(K.N_STATE)
     K.start_state(p, start)
-    before, on_it = make_events((4.5, "garden_added", 30.0)), make_events((5.0, "garden_added", 30.0))
+    earlier = (4.5, "garden_added", 30.0)
+    before, on_it = make_events(earlier), make_events(earlier, (5.0, "garden_added", 30.0))
     ends, drawn = [], []
     for events in (make_events(), before, on_it):
         y, out, path = start.copy(), np.empty((3, K.N_STATE)), np.empty((3, len(TABLE)))

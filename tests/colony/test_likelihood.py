@@ -103,6 +103,23 @@ def test_the_likelihood_is_that_of_each_thing_seen_as_it_was_expected(ran):
     assert (variance[~counts] == 0).all()
 
 
+@pytest.mark.parametrize(("kind", "value"), [("eggs", 1.0), ("garden", np.log(44.0))])
+def test_of_the_only_thing_seen_it_is_told_what_was_expected(kind, value):
+    p = vector("Acromyrmex echinatior", workers=60, garden=40, brood=60)
+    record = (np.array([2.0]), np.array([KINDS[kind]]), np.array([value]), np.array([0.1]), np.zeros(1))
+    filled = np.empty(K.N_STATE + 2), np.empty(4), np.empty((0, DAILY)), np.full((1, 2), np.nan)
+    run_record(p, 4, climate(), 200.0, make_events(), record, STEP, *filled)
+    assert np.isfinite(filled[-1]).all()
+
+
+def test_values_that_lead_to_no_number_are_as_unlikely_as_can_be(ran):
+    p, record, *_ = ran
+    none = np.empty(K.N_STATE + 2), np.empty(4), np.empty((0, DAILY)), np.empty((0, 2))
+    at_odds = p.copy()
+    at_odds[P.ERROR_SCALE] = np.nan
+    assert run_record(at_odds, DAYS, climate(), 200.0, make_events(*EVENTS), record, STEP, *none) == -1e300
+
+
 def test_the_last_state_and_the_table_of_days_are_those_of_a_plain_run(ran):
     p, _, _, state, _, daily, _, plainly = ran
     np.testing.assert_allclose(state[: K.N_STATE], plainly.states[-1], rtol=1e-12)

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from nestwright.colony import kernel as K  # noqa: N812
 from nestwright.colony import parameters as P  # noqa: N812
 from nestwright.colony.likelihood import KINDS, OFFSET, run_record
-from nestwright.colony.noise import TABLE
+from nestwright.colony.noise import TABLE, run_noisy
 from nestwright.colony.problem import STEP
 from nestwright.data import load_species, species_names
 
@@ -196,6 +196,16 @@ def test_ants_balance_where_none_is_moved():
 
 
 # ---- paths with noise ----
+
+
+def test_ants_balance_on_a_path_where_none_is_moved():
+    p, y = kept("Atta cephalotes", 400, noise=0.0), np.zeros(K.N_STATE)
+    K.start_state(p, y)
+    path = np.empty((201, len(TABLE)))
+    run_noisy(p, y, 0, 200, climate(), 4000.0, 1.0, make_events(), 7, path)
+    workers = path[:, TABLE.index("workers")]
+    assert y[K.DIED] > 50
+    assert workers[-1] - workers[0] == y[K.EMERGED] - y[K.DIED]
 
 
 @pytest.mark.parametrize("workers", [3000, LARGE])

@@ -70,6 +70,8 @@ def main() -> None:
             page.goto(address + place)
             if night:
                 page.get_by_role("button", name="Night light").click()
+            if place.startswith("/habitats"):
+                page.wait_for_selector("#live table")  # on a new machine after the compiler
             page.wait_for_timeout(4000)
             shot = Image.open(io.BytesIO(page.screenshot())).convert("P", palette=Image.Palette.ADAPTIVE, colors=64)
             shot.save(ROOT / "docs" / "pictures" / f"{picture}.png", optimize=True)

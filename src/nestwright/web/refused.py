@@ -131,10 +131,14 @@ def _line(one: dict[str, Any], show: Shown) -> str:
     """A fault in one line, as `InputError` has it."""
     _ = words_of(show.choice.language).gettext
     place = f"{one['file']}:{one['line']}" if one["file"] and one["line"] else one["file"]
-    text = "".join(f"{part}: " for part in (place, field_named(one["field"], show)) if part) + one["message"]
-    text += f"; {_('found')} {one['found']}" if one["found"] else ""
-    text += f"; {_('allowed')}: {one['allowed']}" if one["allowed"] else ""
-    return text + (f"; {_('did you mean “{}”?').format(one['nearest'])}" if one["nearest"] else "")
+    said = ["".join(f"{part}: " for part in (place, field_named(one["field"], show)) if part) + one["message"]]
+    if one["found"]:
+        said.append(_("found") + f" {one['found']}")
+    if one["allowed"]:
+        said.append(_("allowed") + f": {one['allowed']}")
+    if one["nearest"]:
+        said.append(_("did you mean “{}”?").format(one["nearest"]))
+    return "; ".join(said)
 
 
 @lru_cache(maxsize=1024)

@@ -183,7 +183,7 @@ def _changed(one: Change, show: Shown) -> str:
     """What is done otherwise; of several things each is said in the reader's language."""
     from nestwright.wording.parcel_risk import change_text
 
-    joined = f", {words_of(show.choice.language).gettext('and')} "
+    joined = ", " + words_of(show.choice.language).gettext("and") + " "
     return joined.join(retold(change_text(part), show) for part in one.parts or (one,))
 
 

@@ -273,7 +273,7 @@ def _words(request: Request, connection: Connection, line: Line, begin: int, end
     jobs, show = request.app.state.jobs, shown_for(request)
     made: dict[str, Any] = {
         "line": line, "what": name_of(line.channel), "band": _band_words(line, show), "hours": None, "job": None,
-        "count": "", "days": [], "more": 0, "fault": "", "unit": unit_of(line.channel, show),
+        "count": "", "again": "", "days": [], "more": 0, "fault": "", "unit": unit_of(line.channel, show),
     }  # fmt: skip
     try:
         n = int(read_hours(connection, line.channel.id, begin, end).n.sum())
@@ -286,7 +286,8 @@ def _words(request: Request, connection: Connection, line: Line, begin: int, end
             if found is None and n <= AT_ONCE:
                 found = band_of(connection, line.channel, *line.band, begin, end)
             made["hours"] = found and _hours(found)
-            made["count"] = f"/series/count?{_address([line], begin, end).partition('?')[2]}"
+            span = _address([line], begin, end).partition("?")[2]
+            made["count"], made["again"] = f"/series/count?{span}", f"/series/words?{span}"
     except InputError as problem:
         made["fault"] = str(problem)
     return made

@@ -364,6 +364,7 @@ async function tell() {
     const open = [...words.querySelectorAll("details")].map((one) => one.open);
     if (!answer.ok || words.contains(document.activeElement)) return;
     words.innerHTML = await answer.text();
+    htmx.process(words);  // hours that are being counted ask for themselves
     words.querySelectorAll("details").forEach((one, k) => { one.open = open[k] ?? false; });
   } catch { /* the words that are there name their span */ }
 }

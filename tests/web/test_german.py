@@ -19,6 +19,7 @@ from nestwright.web.pictured import pictured_in
 from nestwright.web.preferences import Preferences
 from nestwright.web.sentences import clauses, retold, said
 from nestwright.web.shown import Shown
+from nestwright.web.told_units import table_in_units
 from nestwright.web.words import words_of
 
 ROOT = Path(__file__).parents[2]
@@ -248,5 +249,52 @@ def test_a_chart_of_temperatures_tells_the_readers_degrees() -> None:
     assert [round(one * 1.8 + 32, 9) for one in second["x"]["axis"].pop("values")] == [50, 60, 70, 80, 90]
     assert second["x"]["axis"] == {"title": "room temperature, °F", "grid": False}
     assert first["x"] == {"field": "h", "axis": {"title": "hours"}}
-    assert made["en"]["datasets"]["a"] == [{"title": "21 °C"}]
+    assert made["en"]["datasets"]["a"] == [{"title": "70 °F"}]
     assert made["de"]["layer"][0]["encoding"]["y"]["title"] == "Temperatur, °F"
+
+
+def test_a_chart_of_volumes_and_masses_tells_the_readers_units() -> None:
+    def axis(name: str, low: float, high: float, **more: object) -> dict[str, object]:
+        scale = {"domain": [low, high]} | ({"type": "symlog"} if more else {})
+        return {"field": "v", "scale": scale, "axis": {"title": name, "labelExpr": "datum.value"} | more}
+
+    class Chart:
+        def to_dict(self, *, validate: bool = True) -> dict[str, object]:
+            places = [axis("garden, mL", 0, 300), axis("waste, wet, g/day", 0.5, 600, values=[1, 10, 100])]
+            words = {
+                "mark": {"type": "text", "text": "first bell, 180 mL"},
+                "encoding": {"y": axis("garden, L", 0, 90)},
+            }
+            return {"layer": [*({"encoding": {"y": one}} for one in places), words], "title": "24 °C, 600 to 900 mL"}
+
+    shown = {
+        one: Shown(Preferences(one, "degC", "imperial"), ZoneInfo("UTC"), date(2026, 3, 10)) for one in ("en", "de")
+    }
+    made = {one: pictured_in(Chart(), show).to_dict() for one, show in shown.items()}
+    garden, waste, large = (one["encoding"]["y"]["axis"] for one in made["en"]["layer"])
+    assert [one["title"] for one in (garden, waste, large)] == ["garden, fl oz", "waste, wet, oz/day", "garden, fl oz"]
+    # US customary, NIST Handbook 44 appendix C: 29.5735 mL, 28.3495 g
+    assert [round(one / 29.5735295625, 9) for one in garden["values"]] == [0, 2, 4, 6, 8, 10]
+    assert [round(one / 28.349523125, 9) for one in waste["values"]] == [0.1, 1, 10]
+    assert [round(one / 0.0295735295625, 6) for one in large["values"]] == [0, 500, 1000, 1500, 2000, 2500, 3000]
+    assert "29.57" in garden["labelExpr"]
+    assert made["en"]["layer"][2]["mark"]["text"] == "first bell, 6.09 fl oz"
+    assert made["en"]["title"] == "24 °C, 20.3 to 30.4 fl oz"
+    assert made["de"]["layer"][0]["encoding"]["y"]["axis"]["title"] == "Garten, fl oz"
+    assert made["de"]["layer"][1]["encoding"]["y"]["axis"]["title"] == "Abfall, nass, oz/Tag"
+
+
+def test_a_table_has_its_figures_in_the_units_of_its_reader() -> None:
+    head, rows = (
+        ["day", "garden mL", "fill %"],
+        [["2026-03-20 (+7)", "280 (90 to 400)", "40"], ["2026-04-01", "under 0.1", "-"]],
+    )
+    imperial = Shown(Preferences("en", "degC", "imperial"), ZoneInfo("UTC"), date(2026, 3, 10))
+    names, cells = table_in_units(head, rows, imperial)
+    assert names == ["day", "garden fl oz", "fill %"]
+    assert [row[1] for row in cells] == ["9.47 (3.04 to 13.5)", "under 0.0034"]
+    assert [row[0] for row in cells] == [row[0] for row in rows]
+    # the unit in the cells, where it changes from one to the next
+    assert table_in_units(["garden"], [["280 mL"], ["30 (20 to 45) L"]], imperial)[1] == [
+        ["9.47 fl oz"], ["1010 (676 to 1520) fl oz"]]  # fmt: skip
+    assert table_in_units(head, rows, GERMAN) == (head, rows)

@@ -40,7 +40,6 @@ def test_a_sentence_has_its_figures_in_the_units_of_the_reader(text: str, told: 
     assert told in plain
     assert "°F" not in said(text, shown("en"))
     assert str(said(text, shown("en", "degF", "imperial"), typed=True)) == text
-    assert said(text, shown("en", "degF", "imperial"), metric=True) == said(text, shown("en"))
 
 
 def test_a_logger_of_the_record_and_the_parts_of_a_chamber_are_german() -> None:

@@ -15,16 +15,16 @@ from typing import Any
 
 from nestwright.web.sentences import retold
 from nestwright.web.shown import Shown
+from nestwright.web.told_units import in_units, scales
 from nestwright.web.words import ENGLISH
 
 __all__ = ["Declared", "drawn_in", "narrowed", "pictured_in"]
 
 _SPOKEN = ("title", "text", "domain", "sort")
 """Keys of a declaration under which a text is one for people, or the name of a value."""
+_TOLD = (*_SPOKEN, "subtitle", "values", "datasets")
 _ROW = ("values", "datasets")
 _TEXT = re.compile(r"(<(text|title)\b[^>]*>)([^<]+)(</\2>)")
-_FAHRENHEIT = "format(datum.value * 1.8 + 32, '.4~g')"
-"""What stands at a tick of an axis of °C (Vega expression)."""
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}T")
 
 
@@ -39,45 +39,81 @@ class Declared:
 
 
 def pictured_in(chart: Any, show: Shown, width: int = 640) -> Any:
-    """A chart in the reader's language and degrees, with numbers and months as the language sets them; itself where it
+    """A chart in the reader's language and units, with numbers and months as the language sets them; itself where it
     is as it was declared. Lines under its title fill `width` px."""
-    english, fahrenheit = show.choice.language == ENGLISH, show.choice.temperature == "degF"
-    if isinstance(chart, str) or (english and not fahrenheit):
+    english = show.choice.language == ENGLISH
+    metric = show.choice.temperature == "degC" and show.choice.sizes == "metric"
+    if isinstance(chart, str) or (english and metric):
         return drawn_in(chart, show) if isinstance(chart, str) else chart
     told: dict[str, Any] = chart.to_dict(validate=False)
+    if not metric:
+        told = _measured(told, "", show)
     if not english:
         told = _said(told, "", show, width)
         told |= {"config": (told.get("config") or {}) | {"locale": _locale(show.choice.language)}}
-    return Declared(_in_fahrenheit(told, "") if fahrenheit else told)
+    return Declared(told if metric else _axes_measured(told, "", show))
 
 
-def _in_fahrenheit(node: Any, key: str) -> Any:
-    """A declaration whose axes of °C tell °F: the picture stays as it is, at its ticks stands another number."""
+def _measured(node: Any, key: str, show: Shown) -> Any:
+    """A declaration whose words have their figures in the reader's units."""
     if isinstance(node, list | tuple):
-        return [_in_fahrenheit(one, key) for one in node]
+        return [_measured(one, key, show) for one in node]
+    if isinstance(node, str):
+        return in_units(node, show) if key in _TOLD else node
     if not isinstance(node, dict):
         return node
-    made = {one: value if one in _ROW else _in_fahrenheit(value, one) for one, value in node.items()}
-    if key in ("axis", "x", "y") and str(made.get("title")).endswith("°C"):
-        made["title"] = made["title"].replace("°C", "°F")
-        if key == "axis":
-            made["labelExpr"] = _FAHRENHEIT
-        else:
-            made["axis"] = (made.get("axis") or {}) | {"labelExpr": _FAHRENHEIT}
-    axis, scale = made.get("axis"), made.get("scale")
-    if isinstance(axis, dict) and isinstance(scale, dict) and "labelExpr" in axis:
-        ends = scale.get("domain")
-        if isinstance(ends, list | tuple) and len(ends) == 2 and all(isinstance(one, int | float) for one in ends):
-            made["axis"] = axis | {"values": _round_in_fahrenheit(*ends)}
-    return made
+    return {one: _measured(value, key if key in _ROW else one, show) for one, value in node.items()}
 
 
-def _round_in_fahrenheit(low: float, high: float) -> list[float]:
-    """Between two temperatures in °C those that are round in °F, about six."""
-    first, last = low * 1.8 + 32, high * 1.8 + 32
-    least = max(last - first, 1e-9) / 7
+def _axes_measured(node: Any, key: str, show: Shown) -> Any:
+    """A declaration whose axes are in the reader's units: the picture stays as it is, at its ticks stand others."""
+    if isinstance(node, list | tuple):
+        return [_axes_measured(one, key, show) for one in node]
+    if not isinstance(node, dict):
+        return node
+    made = {one: value if one in _ROW else _axes_measured(value, one, show) for one, value in node.items()}
+    return _axis_measured(made, show) if key in ("x", "y") else made
+
+
+def _axis_measured(place: dict[str, Any], show: Shown) -> dict[str, Any]:
+    """An axis in the reader's unit, with ticks that are round in it where it is known from where to where it goes."""
+    if place.get("axis", {}) is None:
+        return place
+    axis = dict(place.get("axis") or {})
+    whose = axis if "title" in axis else place
+    title = str(whose.get("title"))
+    if title.endswith("°C") and show.choice.temperature == "degF":
+        name, expression, factor, shift = title.replace("°C", "°F"), "datum.value * 1.8 + 32", 1.8, 32.0
+    elif told := scales(title, show):
+        name, expression, factor, shift = told[0], f"datum.value / {told[1]}", 1 / told[1], 0.0
+    else:
+        return place
+    whose = {"title": name}
+    axis["labelExpr"] = f"format({expression}, ',.4~r')"
+    scale = place.get("scale") or {}
+    ends = scale.get("domain")
+    if isinstance(ends, list | tuple) and len(ends) == 2 and all(isinstance(one, int | float) for one in ends):
+        low, high = (factor * one + shift for one in ends)
+        ticks = _decades(low, high, len(axis.get("values") or [])) if scale.get("type") else _round(low, high)
+        axis["values"] = [(one - shift) / factor for one in ticks]
+    return place | whose | {"axis": axis} if "title" in place else place | {"axis": axis | whose}
+
+
+def _round(low: float, high: float) -> list[float]:
+    """Between two values those that are round, about six."""
+    least = max(high - low, 1e-9) / 7
     step = next(one for one in (k * 10.0 ** floor(log10(least)) for k in (1, 2, 5, 10)) if one >= least)
-    return [(k * step - 32) / 1.8 for k in range(ceil(first / step), floor(last / step) + 1)]
+    return [k * step for k in range(ceil(low / step), floor(high / step) + 1)]
+
+
+def _decades(low: float, high: float, most: int) -> list[float]:
+    """Round values of a scale that goes by factors: so many at most, but one a decade at least."""
+    decades = range(floor(log10(max(low, 1e-4 * high))), floor(log10(high)) + 1)
+    for heads in ((1, 2, 5), (1, 3), (1,)):
+        ticks = [one for one in (h * 10.0**d for d in decades for h in heads) if low <= one <= high]
+        if len(ticks) <= most:
+            break
+    return [0.0, *ticks] if low <= 0 else ticks
 
 
 def narrowed(chart: Declared, width: int, whole: int = 640) -> Declared:

@@ -86,11 +86,10 @@ def retold(text: object, show: Shown, *, brief: bool = False) -> str:
     return plain if told is None else told
 
 
-def said(text: object, show: Shown, *, capital: bool = False, typed: bool = False, metric: bool = False) -> Markup:
+def said(text: object, show: Shown, *, capital: bool = False, typed: bool = False) -> Markup:
     """A sentence in the reader's language; as it is, and marked as English, where it is not made of known clauses.
-    `capital`: with a large first letter. `typed`: what a person may copy into a field stays as it is typed.
-    `metric`: beside tables and pictures in mL and g."""
-    plain = str(text) if typed or metric else in_units(str(text), show)
+    `capital`: with a large first letter. `typed`: what a person may copy into a field stays as it is typed."""
+    plain = str(text) if typed else in_units(str(text), show)
     told = _told(plain, show)
     words = plain if told is None else told
     if capital:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import Any, Literal
 
 from fastapi import APIRouter, HTTPException, Request
@@ -13,6 +13,8 @@ from nestwright.web.colony_work import address_of, begin, result_of
 from nestwright.web.jobs import Job
 from nestwright.web.named import Named
 from nestwright.web.render import PHONE, chart_response, page, shown_for, workshop_at
+from nestwright.web.shown import Shown
+from nestwright.web.told_units import in_units, table_in_units
 from nestwright.workshop.colonies import Kept, find_colony
 from nestwright.workshop.database import reading
 
@@ -39,7 +41,7 @@ def outlook(request: Request, name: Named, kind: Kind) -> Response:
     values: dict[str, Any] = {"kept": kept, "address": address_of(kept.name), "kind": kind, "job": job}
     if job.state != "done":
         return page(request, "outlook_wait.html", **values)
-    return page(request, f"{kind}.html", **values, **READ[kind](job.result, shown_for(request).today))
+    return page(request, f"{kind}.html", **values, **READ[kind](job.result, shown_for(request)))
 
 
 @router.post("/{name}/{kind}")
@@ -63,7 +65,7 @@ def picture(request: Request, name: Named, picture: str, form: Form, narrow: boo
     return chart_response(request, draw(done, width), form, text)
 
 
-def _read_forecast(told: Any, today: date) -> dict[str, Any]:
+def _read_forecast(told: Any, show: Shown) -> dict[str, Any]:
     from nestwright.colony.fit import STRANGE
     from nestwright.wording.forecast import (
         FLOWS,
@@ -79,7 +81,7 @@ def _read_forecast(told: Any, today: date) -> dict[str, Any]:
     from nestwright.wording.last_reading import readings_apart
     from nestwright.wording.values import in_words
 
-    result = told.forecast
+    result, today = told.forecast, show.today
     later = later_days(result, today)
     fill = result.bands.get("fill")
     strange = [note for note in result.notes if note.startswith(tuple(STRANGE.values()))]
@@ -96,30 +98,31 @@ def _read_forecast(told: Any, today: date) -> dict[str, Any]:
         "today": today_rows(result, later) if 0 < later <= result.horizon else [],
         "apart": readings_apart(told, later),
         "growth": growth_lines(told),
-        "tables": [table_rows(result, kinds, later) for kinds in (SPACE, FLOWS)],
+        "tables": [table_in_units(*table_rows(result, kinds, later), show) for kinds in (SPACE, FLOWS)],
         "leaves": leaves_line(result),
-        "dates": date_rows(result, today),
+        "dates": [[in_units(cell, show) for cell in row] for row in date_rows(result, today)],
         "judged": [in_words(name) for name in result.fit.judgements],
     }
 
 
-def _read_plan(found: Any, today: date) -> dict[str, Any]:
+def _read_plan(found: Any, show: Shown) -> dict[str, Any]:
     from nestwright.wording.plan import HANDLING, rows, since_line, step_lines
     from nestwright.wording.values import in_words
 
+    today = show.today
     steps = [step_lines(found, number, one, today) for number, one in enumerate(found.steps, 1)]
     judged = [in_words(name) for name in (*found.judgements, *found.forecast.fit.judgements)]
     return {
         "found": found,
         "since": since_line(found, today),
         "steps": steps,
-        "rows": rows(found, today),
+        "rows": [[in_units(str(cell), show) for cell in row] for row in rows(found, today)],
         "judged": judged,
         "handling": HANDLING,
     }
 
 
-def _read_diagnosis(made: Any, today: date) -> dict[str, Any]:
+def _read_diagnosis(made: Any, show: Shown) -> dict[str, Any]:
     from nestwright.wording.diagnosis import FIRST, RESCUE_HERE, next_steps, since_text, size_text, weight_text
     from nestwright.wording.values import in_words
 
@@ -134,7 +137,7 @@ def _read_diagnosis(made: Any, today: date) -> dict[str, Any]:
         for cause in causes
         if cause.weight >= 0.01
     ]
-    steps = [RESCUE_HERE] if gone else next_steps(found, today)
+    steps = [RESCUE_HERE] if gone else next_steps(found, show.today)
     judged = [in_words(name) for name in found.judgements]
     return told | {"rows": rows, "next": steps, "judged": judged}
 

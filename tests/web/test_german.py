@@ -255,7 +255,7 @@ def test_a_chart_of_temperatures_tells_the_readers_degrees() -> None:
 
 def test_a_chart_of_volumes_and_masses_tells_the_readers_units() -> None:
     def axis(name: str, low: float, high: float, **more: object) -> dict[str, object]:
-        scale = {"domain": [low, high]} | ({"type": "symlog"} if more else {})
+        scale = {"domain": [low, high]} | ({"type": "symlog"} if "values" in more else {})
         return {"field": "v", "scale": scale, "axis": {"title": name, "labelExpr": "datum.value"} | more}
 
     class Chart:
@@ -263,7 +263,7 @@ def test_a_chart_of_volumes_and_masses_tells_the_readers_units() -> None:
             places = [axis("garden, mL", 0, 300), axis("waste, wet, g/day", 0.5, 600, values=[1, 10, 100])]
             words = {
                 "mark": {"type": "text", "text": "first bell, 180 mL"},
-                "encoding": {"y": axis("garden, L", 0, 90)},
+                "encoding": {"y": axis("garden, L", 0, 90, tickCount=3)},
             }
             return {"layer": [*({"encoding": {"y": one}} for one in places), words], "title": "24 °C, 600 to 900 mL"}
 
@@ -276,7 +276,7 @@ def test_a_chart_of_volumes_and_masses_tells_the_readers_units() -> None:
     # US customary, NIST Handbook 44 appendix C: 29.5735 mL, 28.3495 g
     assert [round(one / 29.5735295625, 9) for one in garden["values"]] == [0, 2, 4, 6, 8, 10]
     assert [round(one / 28.349523125, 9) for one in waste["values"]] == [0.1, 1, 10]
-    assert [round(one / 0.0295735295625, 6) for one in large["values"]] == [0, 500, 1000, 1500, 2000, 2500, 3000]
+    assert [round(one / 0.0295735295625, 6) for one in large["values"]] == [0, 1000, 2000, 3000]
     assert "29.57" in garden["labelExpr"]
     assert made["en"]["layer"][2]["mark"]["text"] == "first bell, 6.09 fl oz"
     assert made["en"]["title"] == "24 °C, 20.3 to 30.4 fl oz"

@@ -23,6 +23,9 @@ __all__ = ["Declared", "drawn_in", "narrowed", "pictured_in"]
 _SPOKEN = ("title", "text", "domain", "sort")
 """Keys of a declaration under which a text is one for people, or the name of a value."""
 _TOLD = (*_SPOKEN, "subtitle", "values", "datasets")
+"""Keys under which a text may have figures with their units."""
+_TICKS = 6
+"""About so many on an axis that does not say how many."""
 _ROW = ("values", "datasets")
 _TEXT = re.compile(r"(<(text|title)\b[^>]*>)([^<]+)(</\2>)")
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}T")
@@ -94,14 +97,15 @@ def _axis_measured(place: dict[str, Any], show: Shown) -> dict[str, Any]:
     ends = scale.get("domain")
     if isinstance(ends, list | tuple) and len(ends) == 2 and all(isinstance(one, int | float) for one in ends):
         low, high = (factor * one + shift for one in ends)
-        ticks = _decades(low, high, len(axis.get("values") or [])) if scale.get("type") else _round(low, high)
+        most = axis.get("tickCount", _TICKS)
+        ticks = _decades(low, high, len(axis["values"])) if scale.get("type") else _round(low, high, most)
         axis["values"] = [(one - shift) / factor for one in ticks]
     return place | whose | {"axis": axis} if "title" in place else place | {"axis": axis | whose}
 
 
-def _round(low: float, high: float) -> list[float]:
-    """Between two values those that are round, about six."""
-    least = max(high - low, 1e-9) / 7
+def _round(low: float, high: float, most: int) -> list[float]:
+    """Between two values those that are round, about so many."""
+    least = max(high - low, 1e-9) / (most + 1)
     step = next(one for one in (k * 10.0 ** floor(log10(least)) for k in (1, 2, 5, 10)) if one >= least)
     return [k * step for k in range(ceil(low / step), floor(high / step) + 1)]
 

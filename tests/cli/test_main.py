@@ -1,5 +1,7 @@
 """The program as a process: quick help, one message for a mistake, exit codes."""
 
+import json
+import os
 import re
 import subprocess
 import sys
@@ -122,6 +124,16 @@ def test_a_reader_that_has_enough_is_no_fault():
     assert process.wait(60) == 0
 
 
+def test_output_that_is_closed_or_knows_no_such_sign_is_no_fault_of_the_program():
+    command = [sys.executable, "-m", "nestwright", "schema", "habitat"]
+    closed = subprocess.run(f'"{sys.executable}" -m nestwright species >&-', shell=True, capture_output=True, text=True)
+    assert (closed.returncode, closed.stderr) == (2, "nestwright: output: cannot be written; found it closed\n")
+    plain = subprocess.run(command, env=os.environ | {"PYTHONIOENCODING": "ascii"}, capture_output=True, text=True)
+    assert (plain.returncode, plain.stderr) == (0, "")
+    assert "\\u00b0" in plain.stdout
+    assert json.loads(plain.stdout)
+
+
 def test_check_tells_what_its_ants_pass_and_what_does_not_fit(tmp_path, capsys):
     text = (HABITATS / "single-pot.toml").read_text()
     file = tmp_path / "pot.toml"
@@ -132,8 +144,10 @@ def test_check_tells_what_its_ants_pass_and_what_does_not_fit(tmp_path, capsys):
     said = capsys.readouterr().out
     assert "(warning)" in said
     assert "worker" in said
-    file.write_text(re.sub(r'store = "[^"]*"', 'store = "200 mL"', text, count=1))
+    file.write_text(re.sub(r'store = "[^"]*"', 'store = "200 mL"', file.read_text(), count=1))
     with pytest.raises(SystemExit) as left:
         main.run(["check", str(file)])
     assert left.value.code == 0
-    assert "cannot be made as it stands" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "cannot be made as it stands" in said
+    assert "worker" in said, "its ants get out all the same"

@@ -186,6 +186,13 @@ def test_faults_of_room_files_have_their_place(tmp_path, text, says, field, line
     assert (caught.value.file, caught.value.field, caught.value.line) == (path, field, line)
 
 
+def test_a_room_file_that_is_no_text_is_said_so(tmp_path):
+    path = tmp_path / "room.toml"
+    path.write_bytes(b"\xff\xfe\x00")
+    with pytest.raises(InputError, match="is not text in UTF-8"):
+        read_room(str(path))
+
+
 @given(st.binary(max_size=200))
 def test_any_bytes_in_a_room_file_are_a_room_or_an_input_error(tmp_path_factory, data):
     path = tmp_path_factory.getbasetemp() / "any.toml"

@@ -87,12 +87,15 @@ def _made(path: Path) -> list[Finding]:
     from nestwright.errors import InputError
     from nestwright.habitat.file import read_habitat
     from nestwright.parts.ants import let_through
+    from nestwright.parts.listing import parts_of
 
+    habitat = read_habitat(path)
+    found = list(let_through(habitat))
     try:
-        found, said = let_through(read_habitat(path)), ""
+        parts_of(habitat)
     except InputError as error:
-        found, said = tuple(_faults([error])), "it cannot be made as it stands: "
-    return [replace(one, severity="warning", message=said + one.message, file=str(path)) for one in found]
+        found += [replace(one, message=f"it cannot be made as it stands: {one.message}") for one in _faults([error])]
+    return [replace(one, severity="warning", file=str(path)) for one in found]
 
 
 def _faults(errors: list[InputError]) -> list[Finding]:

@@ -6,11 +6,13 @@ answered at once. Its name is that of its module; the function in it has the sam
 
 from __future__ import annotations
 
+import codecs
 import errno
 import gc
 import importlib
 import os
 import sys
+from io import TextIOWrapper
 from typing import Any
 
 import typer
@@ -123,9 +125,21 @@ def run(arguments: list[str] | None = None) -> None:
 
     0 done (whatever the verdict), 1 a fault of the program, 2 input that cannot be used, 130 stopped by the user.
     """
+    codecs.register_error("by number", _by_number)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="by number")
     # a command lives for seconds and makes few cycles: looking for them all through its imports costs a tenth of one
     gc.set_threshold(200_000)
     sys.exit(_outcome(arguments))
+
+
+def _by_number(error: UnicodeError) -> tuple[str, int]:
+    """What a stream cannot have, such as "°" one of ASCII, as JSON escapes it: that does not end the command."""
+    from json import dumps
+
+    assert isinstance(error, UnicodeEncodeError)
+    return dumps(error.object[error.start : error.end])[1:-1], error.end
 
 
 PLACE_FAULTS = (PermissionError, FileExistsError, FileNotFoundError, NotADirectoryError, IsADirectoryError)
@@ -133,6 +147,11 @@ PLACE_FAULTS = (PermissionError, FileExistsError, FileNotFoundError, NotADirecto
 
 
 def _outcome(arguments: list[str] | None) -> int:
+    if sys.stderr is None:
+        sys.stderr = open(os.devnull, "w")  # noqa: SIM115
+    if sys.stdout is None:
+        _say("output: cannot be written; found it closed")
+        return 2
     try:
         code = typer.main.get_command(app)(arguments, prog_name="nestwright", standalone_mode=False)
         # The group itself turns an interrupt into this code and says nothing.

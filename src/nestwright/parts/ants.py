@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterator
 
 from nestwright.data import SpeciesCard, load_species
+from nestwright.errors import InputError
 from nestwright.habitat.findings import Finding, mm
 from nestwright.habitat.model import Chamber, Habitat, Pattern
 from nestwright.parts.ant_values import Stop, ant_values, smallest_head, stop_of
@@ -45,7 +46,7 @@ def ant_findings(
     """
     rules, stop = processes or shipped_processes(), stop_of(card)
     found = [
-        *_openings(habitat, assembly, rules, card, stop),
+        *_openings(habitat, assembly.parts, rules, card, stop),
         *_joints(assembly, rules, stop),
         *_bells(habitat),
         *_passages(habitat),
@@ -57,9 +58,14 @@ def ant_findings(
 
 
 def let_through(habitat: Habitat) -> tuple[Finding, ...]:
-    """Vents and grids of a design whose openings the smallest worker passes, or may pass; by the shipped rules."""
+    """Vents and grids of a design whose openings the smallest worker passes, or may pass; by the shipped rules, and as
+    they are drawn where the design cannot be made as it stands."""
     card = load_species(habitat.species)
-    return tuple(_openings(habitat, parts_of(habitat), shipped_processes(), card, stop_of(card)))
+    try:
+        parts = parts_of(habitat).parts
+    except InputError:
+        parts = ()
+    return tuple(_openings(habitat, parts, shipped_processes(), card, stop_of(card)))
 
 
 def widest_gap(joint: Joint, outer: Part | None, inner: Part | None, rules: Processes) -> float:
@@ -120,10 +126,10 @@ def _instead(pattern: Pattern, card: SpeciesCard) -> str:
 
 
 def _openings(
-    habitat: Habitat, assembly: Assembly, rules: Processes, card: SpeciesCard, stop: Stop
+    habitat: Habitat, parts: tuple[Part, ...], rules: Processes, card: SpeciesCard, stop: Stop
 ) -> Iterator[Finding]:
-    ways = {part.serves: part.way for part in assembly.parts if part.pattern is not None}
-    for part in assembly.parts:  # a vent's holes are features of the wall that they are in
+    ways = {part.serves: part.way for part in parts if part.pattern is not None}
+    for part in parts:  # a vent's holes are features of the wall that they are in
         ways |= {
             f"vent.{re.sub(r' [0-9]+$', '', f.name)}": part.way for f in part.features if f.kind in ("hole", "slot")
         }

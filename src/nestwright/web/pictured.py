@@ -97,8 +97,8 @@ def _axis_measured(place: dict[str, Any], show: Shown) -> dict[str, Any]:
     ends = scale.get("domain")
     if isinstance(ends, list | tuple) and len(ends) == 2 and all(isinstance(one, int | float) for one in ends):
         low, high = (factor * one + shift for one in ends)
-        most = axis.get("tickCount", _TICKS)
-        ticks = _decades(low, high, len(axis["values"])) if scale.get("type") else _round(low, high, most)
+        most = len(axis.get("values") or ()) or axis.get("tickCount", _TICKS)
+        ticks = (_decades if scale.get("type") == "symlog" else _round)(low, high, most)
         axis["values"] = [(one - shift) / factor for one in ticks]
     return place | whose | {"axis": axis} if "title" in place else place | {"axis": axis | whose}
 

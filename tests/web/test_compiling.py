@@ -8,7 +8,6 @@ from __future__ import annotations
 import os
 import shutil
 import threading
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -21,7 +20,7 @@ from nestwright.web.jobs import Jobs
 from nestwright.web.pages import habitats
 from nestwright.workshop.folder import create_workshop
 
-from .conftest import EXAMPLES, PATIENCE
+from .conftest import EXAMPLES
 
 SAYS = "The equations are being compiled for this machine, once: about a minute."
 
@@ -32,7 +31,7 @@ def let_go() -> threading.Event:
 
 
 @pytest.fixture
-def fresh(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, let_go: threading.Event) -> Iterator[str]:
+def fresh(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, let_go: threading.Event, until: Any) -> Iterator[str]:
     """A page on a machine that has compiled nothing, its first solution held."""
     shop = create_workshop(tmp_path / "bench-room", "UTC")
     shutil.copy(EXAMPLES / "habitats" / "single-pot.toml", shop.folder / "habitats")
@@ -44,10 +43,7 @@ def fresh(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, let_go: threading.Eve
     )
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
-    for _ in range(20 * PATIENCE):
-        if server.started:
-            break
-        time.sleep(0.05)
+    until(lambda: server.started)
     yield f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
     let_go.set()
     server.should_exit = True

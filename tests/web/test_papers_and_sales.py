@@ -8,7 +8,6 @@ from typing import Any
 
 import pytest
 from pypdf import PdfReader
-from tests.web.conftest import PATIENCE
 
 from nestwright.workshop.builds import add_build
 from nestwright.workshop.buyers import buyers
@@ -71,7 +70,7 @@ def test_certificate_and_label_are_those_of_the_command(client: Any) -> None:
     assert 'name="year"' in shown
 
 
-def test_a_dossier_of_the_page_can_be_of_the_whole_record(client: Any, monkeypatch: Any) -> None:
+def test_a_dossier_of_the_page_can_be_of_the_whole_record(client: Any, monkeypatch: Any, until: Any) -> None:
     """What is run through is the room's record, and the paper is made of that run."""
     from types import SimpleNamespace
 
@@ -85,10 +84,7 @@ def test_a_dossier_of_the_page_can_be_of_the_whole_record(client: Any, monkeypat
     monkeypatch.setattr("nestwright.papers.dossier_made.make_dossier", made)
     for year, wanted in (("1", "Single pot"), ("", None)):
         params = {"room": "22 degC, 50 %"} | ({"year": year} if year else {})
-        for _ in range(20 * PATIENCE):
-            if client.get(address("dossier.pdf"), params=params).content == b"%PDF-":
-                break
-            time.sleep(0.05)
+        until(lambda params=params: client.get(address("dossier.pdf"), params=params).content == b"%PDF-")
         assert asked["room"] == "22 degC, 50 %"
         assert (asked["run"] or [None])[0] == wanted
 

@@ -90,11 +90,11 @@ def _made(path: Path) -> list[Finding]:
     from nestwright.parts.listing import parts_of
 
     habitat = read_habitat(path)
-    found = list(let_through(habitat))
     try:
-        parts_of(habitat)
+        found = list(let_through(habitat, parts_of(habitat).parts))
     except InputError as error:
-        found += [replace(one, message=f"it cannot be made as it stands: {one.message}") for one in _faults([error])]
+        unmade = [replace(one, message=f"it cannot be made as it stands: {one.message}") for one in _faults([error])]
+        found = [*let_through(habitat, ()), *unmade]
     return [replace(one, severity="warning", file=str(path)) for one in found]
 
 

@@ -10,7 +10,6 @@ import typer
 from nestwright.cli.progress import progress_bar
 from nestwright.cli.where import OnCluster, place_of
 from nestwright.climate.size_free import WINDOW_FORM, parse_window
-from nestwright.errors import InputError
 from nestwright.wording.sizes import free_rows, side_rows, size_verdict, trade_rows
 
 if TYPE_CHECKING:
@@ -80,10 +79,7 @@ def _let_through(file: Path, result: SizeResult) -> tuple[Finding, ...]:
 
     if not any(one.key.startswith(("vent.", "grid.")) for one in result.free):
         return ()
-    try:
-        return let_through(with_values(file, {one.key: one.best for one in result.free}))
-    except InputError:  # sizes that are no parts: `nestwright parts` says why
-        return ()
+    return let_through(with_values(file, {one.key: one.best for one in result.free}))
 
 
 def print_size(result: SizeResult, through: tuple[Finding, ...] = ()) -> None:

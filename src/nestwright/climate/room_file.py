@@ -62,9 +62,9 @@ class _Entries:
             raise InputError(
                 f"is not TOML: {message}", file=self.file, line=int(at[1]) if at else len(self.text.splitlines())
             ) from None
-        except (OSError, UnicodeDecodeError, RecursionError) as error:
-            if isinstance(error, UnicodeDecodeError):
-                raise InputError("is not text in UTF-8", file=self.file) from None
+        except UnicodeDecodeError:
+            raise InputError("is not text in UTF-8", file=self.file) from None
+        except (OSError, RecursionError) as error:
             reason = getattr(error, "strerror", None) or type(error).__name__
             raise InputError("cannot be read", file=self.file, found=str(reason)) from None
 

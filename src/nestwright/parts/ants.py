@@ -57,14 +57,15 @@ def ant_findings(
     return tuple(sorted(found, key=lambda f: f.line))
 
 
-def let_through(habitat: Habitat) -> tuple[Finding, ...]:
+def let_through(habitat: Habitat, parts: tuple[Part, ...] | None = None) -> tuple[Finding, ...]:
     """Vents and grids of a design whose openings the smallest worker passes, or may pass; by the shipped rules, and as
-    they are drawn where the design cannot be made as it stands."""
+    they are drawn where the design cannot be made as it stands. `parts`: its own where they are at hand, or none."""
     card = load_species(habitat.species)
-    try:
-        parts = parts_of(habitat).parts
-    except InputError:
-        parts = ()
+    if parts is None:
+        try:
+            parts = parts_of(habitat).parts
+        except InputError:
+            parts = ()
     return tuple(_openings(habitat, parts, shipped_processes(), card, stop_of(card)))
 
 

@@ -83,15 +83,14 @@ def _axis_measured(place: dict[str, Any], show: Shown) -> dict[str, Any]:
     if place.get("axis", {}) is None:
         return place
     axis = dict(place.get("axis") or {})
-    whose = axis if "title" in axis else place
-    title = str(whose.get("title"))
+    title = str((axis if "title" in axis else place).get("title"))
     if title.endswith("°C") and show.choice.temperature == "degF":
         name, expression, factor, shift = title.replace("°C", "°F"), "datum.value * 1.8 + 32", 1.8, 32.0
     elif told := scales(title, show):
         name, expression, factor, shift = told[0], f"datum.value / {told[1]}", 1 / told[1], 0.0
     else:
         return place
-    whose = {"title": name}
+    (axis if "title" in axis else place)["title"] = name
     axis["labelExpr"] = f"format({expression}, ',.4~r')"
     scale = place.get("scale") or {}
     ends = scale.get("domain")
@@ -100,7 +99,7 @@ def _axis_measured(place: dict[str, Any], show: Shown) -> dict[str, Any]:
         most = len(axis.get("values") or ()) or axis.get("tickCount", _TICKS)
         ticks = (_decades if scale.get("type") == "symlog" else _round)(low, high, most)
         axis["values"] = [(one - shift) / factor for one in ticks]
-    return place | whose | {"axis": axis} if "title" in place else place | {"axis": axis | whose}
+    return place | {"axis": axis}
 
 
 def _round(low: float, high: float, most: int) -> list[float]:

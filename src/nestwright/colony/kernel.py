@@ -45,18 +45,22 @@ _fast = {"contract", "reassoc", "arcp"}
 
 
 @nb.njit(cache=True, fastmath=_fast, error_model="numpy", inline="always")
-def capped4(x):
-    """The lesser of x and 1, smooth (fourth power)."""
-    x4 = x * x * x * x
-    return x / math.sqrt(math.sqrt(1.0 + x4))
+def capped4(a, b):
+    """The lesser of a / b and 1, smooth (fourth power), without a quotient of its own: roots and quotients are what
+    takes time here."""
+    a2 = a * a
+    b2 = b * b
+    return a / math.sqrt(math.sqrt(a2 * a2 + b2 * b2))
 
 
 @nb.njit(cache=True, fastmath=_fast, error_model="numpy", inline="always")
-def capped8(x):
-    """The lesser of x and 1, smooth (eighth power)."""
-    x2 = x * x
-    x4 = x2 * x2
-    return x / math.sqrt(math.sqrt(math.sqrt(1.0 + x4 * x4)))
+def capped8(a, b):
+    """The lesser of a / b and 1, smooth (eighth power)."""
+    a2 = a * a
+    a4 = a2 * a2
+    b2 = b * b
+    b4 = b2 * b2
+    return a / math.sqrt(math.sqrt(math.sqrt(a4 * a4 + b4 * b4)))
 
 
 @nb.njit(cache=True, fastmath=_fast, error_model="numpy", inline="always")
@@ -131,18 +135,18 @@ def rates_at(y, p, w, day, pace, dy):
     for i in range(N_AGE):
         mass += y[GARDEN + i]
         edible += w[i] * y[GARDEN + i]
-    volume = mass / p[P.DRY_DENSITY]
+    density = p[P.DRY_DENSITY]
 
     # food
     supply = p[P.FOOD_YIELD] * edible
     demand = p[P.LARVA_FOOD] * larvae + p[P.WORKER_FOOD] * workers + 1e-12
-    food = capped4(supply / demand)
+    food = capped4(supply, demand)
     eaten = demand * food * ft
     hunger = 1.0 - food
 
     # care
-    tended = capped8((p[P.TENDED_PER_WORKER] * workers + p[P.QUEEN_TENDS] * q) / (volume + 1e-9))
-    cared = capped8((p[P.LARVAE_PER_WORKER] * workers + p[P.LARVAE_QUEEN] * q) / (young + 1e-9))
+    tended = capped8(density * (p[P.TENDED_PER_WORKER] * workers + p[P.QUEEN_TENDS] * q), mass + 1e-9 * density)
+    cared = capped8(p[P.LARVAE_PER_WORKER] * workers + p[P.LARVAE_QUEEN] * q, young + 1e-9)
 
     # brood and workers
     per_worker = p[P.LAYING_PER_WORKER] * workers
@@ -179,18 +183,18 @@ def rates_at(y, p, w, day, pace, dy):
     # leaves into the garden
     space = 1.0
     if room > 0.0:
-        fill = volume / room
+        fill = mass / (density * room)
         space = 0.0 if fill >= 1.0 else 1.0 - raised(max(fill, 0.0), p[P.SPACE_POWER])
     by_queen = p[P.QUEEN_BRINGS] * q * p[P.QUEEN_HALF] / (p[P.QUEEN_HALF] + workers) * ft
     carry = p[P.CARRY] * (foragers + p[P.NURSE_CARRY] * nurses) * ft + by_queen
     takes_up = p[P.UPTAKE] * mass * ft * tended * space * slow
-    intake = carry * capped4(takes_up / (carry + 1e-12)) * share_in
+    intake = carry * capped4(takes_up, carry + 1e-12) * share_in
     dy[WANTED] = intake
     if p[P.FREE_LEAVES] < 0.5:
         # what a founding queen brings comes from outside or from herself, not from the leaves given
         queens = intake * by_queen / (carry + 1e-12)
         lying = p[P.LEAF_TAKE] * max(y[LEAVES], 0.0)
-        taken = lying * capped4((intake - queens) / (lying + 1e-12))
+        taken = lying * capped4(intake - queens, lying + 1e-12)
         intake = taken + queens
         dy[LEAVES] = -taken - p[P.LEAF_WILT] * y[LEAVES]
         dy[WILTED] = p[P.LEAF_WILT] * y[LEAVES]

@@ -97,6 +97,26 @@ def test_extended_by_a_surprise_goes_in_steps():
     assert grown.draws.std() == pytest.approx(1 / math.sqrt(precision), rel=0.1)
 
 
+def test_little_that_is_new_takes_few_moves_and_much_takes_them_all():
+    first, _, _, _ = gaussian([0.5, 0.2, -1.0], [0.6, 1.0, 0.5])
+    before = sample(first, 3, particles=2000, seed=15)
+
+    def asked(error):
+        more, _, _, _ = gaussian([0.4, 0.1, -0.7], [error] * 3)
+        sizes = []
+
+        def whole(z):
+            sizes.append(len(z))
+            return first(z) + more(z)
+
+        extend(whole, first, before, seed=16)
+        return sum(sizes) / 2000
+
+    # once for what is new; then at least one move of each kind, six at most after the last step
+    assert asked(5.0) == 3
+    assert asked(0.4) >= 7
+
+
 def test_same_seed_same_draws_other_seed_others():
     likelihood, _, _, _ = gaussian([1.0, 0.0], [0.3, 0.5])
     one, two, three = (sample(likelihood, 2, particles=200, seed=s) for s in (12, 12, 13))

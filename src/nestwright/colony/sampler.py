@@ -23,6 +23,9 @@ __all__ = ["Sample", "extend", "sample"]
 
 CONTRACTION = 0.5
 """Effective sample size that a tempering step leaves, as a share of the particles."""
+COPIES = 0.025
+"""Share of the particles that may be copies left where they were when an observation was added. Judgement: a fit from the
+prior leaves up to 0.044."""
 
 
 @dataclass(frozen=True)
@@ -70,7 +73,7 @@ def extend(new: Likelihood, old: Likelihood, before: Sample, *, moves: int = 6, 
     """The sample of a record that grew, from that of the shorter one (Chopin 2002, Biometrika 89:539).
 
     `new` is the likelihood of the whole new record, `old` that of the record before. Draws are weighed by what the new
-    part adds, in steps where it adds much, and moved after each.
+    part adds, in steps where it adds much, and moved after each, no more often than the copies need it.
     """
     rng = np.random.default_rng(seed)
     draws, ll_old, ll_new = before.draws, before.log_likelihood, new(before.draws)
@@ -84,7 +87,7 @@ def extend(new: Likelihood, old: Likelihood, before: Sample, *, moves: int = 6, 
         variance += float(np.var(weight / mean)) / len(draws)
         exponent = ahead
         if exponent >= 1.0:
-            draws, ll_new = _resample_and_move(new, draws, ll_new, weight, 1.0, moves, rng)
+            draws, ll_new = _resample_and_move(new, draws, ll_new, weight, 1.0, moves, rng, copies=COPIES)
             break
         share = exponent
 
@@ -141,7 +144,10 @@ def _resample_and_move(
     moves: int,
     rng: np.random.Generator,
     told: Progress = lambda share: None,
+    copies: float = 0.0,
 ) -> tuple[Array, Array]:
+    """Draws that count alike, from weighed ones, each moved in turn by both kinds of step: `moves` times, or until less
+    than a share `copies` of them is a copy that never moved."""
     share = weight / weight.sum()
     centre = share @ draws
     apart = draws - centre
@@ -149,6 +155,7 @@ def _resample_and_move(
     root = np.linalg.cholesky(covariance)
     index = _systematic(weight, rng)
     draws, ll = draws[index].copy(), ll[index].copy()
+    alone = np.append(True, index[1:] != index[:-1])
     wide, stride = 0.7, 2.38 / math.sqrt(draws.shape[1])
     for turn in range(moves):
         noise = rng.standard_normal(draws.shape) @ root.T
@@ -162,12 +169,15 @@ def _resample_and_move(
         gain = exponent * (found - ll) - 0.5 * ((proposed**2).sum(1) - (draws**2).sum(1)) + correction
         taken = np.log(rng.random(len(draws))) < gain
         draws[taken], ll[taken] = proposed[taken], found[taken]
+        alone |= taken
         rate = float(taken.mean())
         if turn % 2:
             stride *= math.exp(rate - 0.25)
         else:
             wide = min(0.98, wide * math.exp(rate - 0.4))
         told((turn + 1) / moves)
+        if turn % 2 and 1.0 - alone.mean() < copies:
+            break
     return draws, ll
 
 

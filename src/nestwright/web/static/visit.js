@@ -201,13 +201,15 @@ if (form) {
     if (history.state?.uid) uid.value = history.state.uid; else anew();
     takeDraft();
   };
-  let pictures = [], busy = false;
+  let pictures = [], busy = false, emptied = false;
   const ready = take();
   // a correction is mended on the visit as it is told now
   addEventListener("hashchange", () => { if (form.elements.was) location.reload(); else take(); });
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
-    if (busy) return;
+    // a second press that comes late finds the form as the first left it: that is no visit
+    const blank = !pictures.length && !form.elements.pictures.files.length && JSON.stringify(told()) === empty;
+    if (busy || (emptied && blank)) return;
     busy = true;
     const button = form.querySelector(".wide-button");
     button.setAttribute("aria-disabled", "true");
@@ -241,6 +243,7 @@ if (form) {
         return;
       }
       form.reset();
+      emptied = true;
       pictures = [];
       history.replaceState(null, "", location.pathname);
       anew();

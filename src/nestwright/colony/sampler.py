@@ -24,8 +24,8 @@ __all__ = ["Sample", "extend", "sample"]
 CONTRACTION = 0.5
 """Effective sample size that a tempering step leaves, as a share of the particles."""
 COPIES = 0.025
-"""Share of the particles that may be copies left where they were when an observation was added. Judgement: a fit from the
-prior leaves up to 0.044."""
+"""Share of the particles that may be copies left where they were when an observation was added. Judgement: a fit
+from the prior leaves up to 0.044."""
 
 
 @dataclass(frozen=True)

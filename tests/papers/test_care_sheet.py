@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+from dataclasses import replace
 from datetime import date
 from importlib import resources
 from io import BytesIO
@@ -14,12 +15,15 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from nestwright.climate.results import WindowMap
+from nestwright.habitat.file import read_habitat
+from nestwright.habitat.model import Shape
 from nestwright.papers.care import care_html, care_pdf
-from nestwright.papers.care_content import Care, Stand
+from nestwright.papers.care_content import Care, Stand, gardens_of
 from nestwright.papers.words import languages
 from nestwright.press.setting import readable
 
 DAY = date(2026, 3, 4)
+WORKSHOP = Path(__file__).parents[2] / "examples/workshop"
 
 
 def window(holds=True):
@@ -87,6 +91,25 @@ def test_a_wall_that_is_wet_by_the_proof_is_no_sign_of_trouble():
     assert "Drops on the wall" not in wet
     assert "A thin film on walls is as computed for this design, in: pot/bell, dump" in wet
     assert "take a plug out of a vent" in wet
+
+
+def test_an_opening_that_lets_workers_through_is_told_first_of_all_cautions():
+    both = care(lets_through=("louvre", "pot grid"), may_let_through=("collar",))
+    for told in (care_html(both, window()), text_of(care_pdf(both, window(), DAY))):
+        assert "the smallest workers get through the openings of: louvre, pot grid. Let no ants in" in told
+        assert "may get through the openings of: collar." in told
+        assert told.index("louvre, pot grid") < told.index("collar") < told.index("must not escape")
+    assert "get through" not in care_html(care(), window())
+
+
+def test_leaves_are_told_for_gardens_up_to_the_largest_room():
+    habitat = read_habitat(WORKSHOP / "habitats/single-pot.toml")
+    for room, sizes in (
+        (60, (25, 50, 100)), (790, (25, 50, 100, 200, 400, 800)), (2000, (25, 100, 400, 1600, 6400)), (20, (25,))
+    ):  # fmt: skip
+        side = Shape("box", *[(room * 1e-6) ** (1 / 3)] * 3, 0.0)
+        chambers = tuple(replace(c, shape=side) for c in habitat.chambers)
+        assert gardens_of(replace(habitat, chambers=chambers, bells=())) == sizes
 
 
 @pytest.mark.parametrize("language", ["en", "de"])

@@ -1,6 +1,7 @@
 """The dossier: what stands in it is what proof and record say; what is missing says so; no text becomes markup."""
 
 import hashlib
+from dataclasses import replace
 from datetime import date
 from io import BytesIO
 
@@ -14,6 +15,7 @@ from nestwright.climate.room_window import window
 from nestwright.climate.rooms import read_room
 from nestwright.errors import InputError
 from nestwright.habitat.file import read_habitat
+from nestwright.habitat.model import Pattern
 from nestwright.papers.dossier import dossier_pdf, dossier_sheet
 from nestwright.papers.dossier_content import record_of_design
 from nestwright.wording.proof import limit_rows
@@ -140,6 +142,27 @@ def test_what_cannot_be_is_refused_by_the_command(proved, words, told, capsys, m
     assert left.value.code == 2
     assert told in capsys.readouterr().err
     assert not [*proved[0].folder.glob("*.pdf"), *proved[0].folder.glob("*.docx")]
+
+
+def test_openings_stand_with_their_size_and_what_they_stop(proved):
+    workshop, habitat, proof, field = proved
+    with reading(workshop.engine) as connection:
+        record = record_of_design(workshop, connection, FILE)
+
+    def openings(aperture, language="en"):
+        vents = tuple(replace(v, pattern=Pattern("mesh", 0.02, 0.0, 1, aperture, 2e-4, 4e-4)) for v in habitat.vents)
+        changed = replace(habitat, vents=vents)
+        rest = (limit_rows(proof, year=False), field, record)
+        sheet = dossier_sheet(changed, section_svg(habitat), proof, *rest, language=language)
+        return sheet["parts"][0]["tables"][1]["rows"]
+
+    wide, fine = openings(1.6e-3), openings(1e-4)
+    assert len(wide) == len(habitat.vents) + len(habitat.grids)
+    name, kind, number, size, widest, stops, outcome = wide[0]
+    assert (name, kind, number, size, outcome) == (habitat.vents[0].name, "mesh", "1", "1.6", "passes")
+    assert float(stops) < 1.6 < float(widest)
+    assert fine[0][-1] == "stopped"
+    assert openings(1.6e-3, "de")[0][3] == "1,6"
 
 
 @pytest.mark.parametrize(

@@ -42,7 +42,10 @@ def care_sheet(care: Care, window: WindowMap, language: str = "en") -> dict[str,
         },
         "safe": {
             "title": _("Take care"),
-            "lines": [_(one) for one in SAFE if care.heater is not None or one is not MAINS],
+            "lines": [
+                *(_(told).format(openings=", ".join(names)) for told, names in _through(care) if names),
+                *(_(one) for one in SAFE if care.heater is not None or one is not MAINS),
+            ],
         },
         "rests": _rests(care, _),
     }
@@ -232,6 +235,10 @@ def _grow(care: Care, language: str, _: Say) -> list[str]:
     return lines
 
 
+def _through(care: Care) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    return (PASSED, care.lets_through), (MAY_PASS, care.may_let_through)
+
+
 def _signs(care: Care) -> list[tuple[str, str]]:
     """What is seen and what to do, as this design allows it."""
     rows = [row for row in SIGNS if care.dump or row is not WASTE]
@@ -260,6 +267,14 @@ def _rests(care: Care, _: Say) -> list[str]:
     return lines
 
 
+PASSED = N_(
+    "As this design is drawn, the smallest workers get through the openings of: {openings}. Let no ants in before the "
+    "builder has closed them with a finer mesh."
+)
+MAY_PASS = N_(
+    "Some of the smallest workers may get through the openings of: {openings}. Look for ants outside every day, and "
+    "ask the builder for a finer mesh."
+)
 WASTE = (N_("Waste is piled near the garden"), N_("Empty the dump chamber; wear gloves, and wash your hands."))
 MAINS = N_(
     "Electric parts and water are close together: use only the supply that came with it, behind "

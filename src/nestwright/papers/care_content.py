@@ -13,13 +13,14 @@ from nestwright.climate.results import CELSIUS, Proof, WindowMap
 from nestwright.climate.window_edges import held_at
 from nestwright.data import SpeciesCard, Value, read_values
 from nestwright.habitat.model import Habitat
+from nestwright.parts.openings import ant_openings
 
 __all__ = ["Care", "Stand", "care_of", "care_values"]
 
 HUMIDITIES = (0.3, 0.45, 0.6)
 """Room humidities that are told: a heated room in winter, the middle, a damp summer."""
-GARDENS = (25.0, 50.0, 100.0, 200.0, 400.0)
-"""Gardens, mL, for which leaves are told."""
+FEWEST, ROWS = 25.0, 6
+"""Smallest garden, mL, for which leaves are told, and for how many sizes at most."""
 DAY = 86400.0
 
 
@@ -72,6 +73,10 @@ class Care:
     """Of the limits that hold and whose verdict may turn within the uncertain inputs, the one with the least margin."""
     wet: tuple[str, ...] = ()
     """Chambers of which a wall is wet at rest in that room."""
+    lets_through: tuple[str, ...] = ()
+    """Vents and grids whose openings the smallest worker passes, though its card errs; the worst that may be told."""
+    may_let_through: tuple[str, ...] = ()
+    """Those that some of the smallest workers may pass."""
 
     def to_dict(self) -> dict[str, Any]:
         known = {
@@ -102,6 +107,8 @@ class Care:
             "vents_open_further": self.opens,
             "only_just": self.only_just or None,
             "wet": list(self.wet),
+            "lets_through": list(self.lets_through),
+            "may_let_through": list(self.may_let_through),
             "judgements": list(self.judgements),
         }
 
@@ -133,6 +140,7 @@ def care_of(
         at = np.unravel_index(int(window.worst.argmax()), window.worst.shape)
         best = (float(window.temperature[at[0]] - CELSIUS), float(window.relative_humidity[at[1]]))
     first = proof.first_limit
+    openings = ant_openings(habitat, card)
     unsure = [limit for limit in proof.limits if not limit.sure] if proof.holds else []
     just = min(unsure, key=lambda limit: limit.scaled_margin, default=None)
     return Care(
@@ -143,12 +151,25 @@ def care_of(
         1000 * sum(w.store for w in habitat.waters),
         proof.heater_power if habitat.heaters else None,
         heaters[0].set_point - CELSIUS if heaters else None,
-        tuple(_leaves(v, (leaf.low, leaf.value, leaf.high)) for v in GARDENS),
+        tuple(_leaves(v, (leaf.low, leaf.value, leaf.high)) for v in gardens_of(habitat)),
         tuple(sorted(1e6 * b.shape.volume for b in habitat.bells)),
         card.growth["fill_high"].value, colony, full, proof.judgements,
         any(c.role == "dump" for c in habitat.chambers), _opens(habitat), just.name if just else "",
         tuple(z.name for z in proof.zones if min(z.dew_margin.values(), default=0.0) < 0),
+        tuple(one.name for one in openings if one.passed), tuple(one.name for one in openings if one.passed is None),
     )  # fmt: skip
+
+
+def gardens_of(habitat: Habitat) -> tuple[float, ...]:
+    """Sizes of garden, mL, up to the first that fills the largest room it may have: each twice the one before, or four
+    times where that would be too many."""
+    bells = [1e6 * b.shape.volume for b in habitat.bells]
+    room = max(bells or [1e6 * c.shape.volume for c in habitat.chambers if c.role == "garden"], default=FEWEST)
+    factor = 2.0 if room <= FEWEST * 2.0 ** (ROWS - 1) else 4.0
+    sizes = [FEWEST]
+    while sizes[-1] < room and len(sizes) < ROWS:
+        sizes.append(sizes[-1] * factor)
+    return tuple(sizes)
 
 
 def _opens(habitat: Habitat) -> bool:

@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 from nestwright.climate.results import CELSIUS, Proof, WindowMap
+from nestwright.data import load_species
 from nestwright.habitat.model import Habitat
 from nestwright.papers.dossier_content import BuildRecord, ColonyRecord, DesignRecord, shown_photos
 from nestwright.papers.dossier_outcomes import changes_told, outcomes_told
@@ -14,6 +15,7 @@ from nestwright.papers.marks import N_
 from nestwright.papers.names import counted, drawn, figures, limit_name, limit_table, measured, named
 from nestwright.papers.stand_picture import stand_svg
 from nestwright.papers.words import decimal, words_of
+from nestwright.parts.openings import ant_openings
 from nestwright.press.setting import Photograph, set_paper
 from nestwright.wording.window import map_share
 from nestwright.workshop.photos import Photo
@@ -34,6 +36,7 @@ CAUTIONS = (
 )
 TOLD = (N_("as designed"), N_("cannot tell"), N_("no dry run is kept"))
 """Of a dry run, as the record words them."""
+OPENINGS = (N_("hole"), N_("slot"), N_("mesh"))
 Rows = Sequence[Sequence[str]]
 Say = Callable[[str], str]
 
@@ -78,7 +81,7 @@ def dossier_sheet(
     _ = words_of(language).gettext
     revision = habitat.revision or _("not told")
     parts = [
-        _design(habitat, drawn(section, {c.name for c in habitat.chambers}, language, _), revision, _),
+        _design(habitat, drawn(section, {c.name for c in habitat.chambers}, language, _), revision, language, _),
         _climate(proof, limit_table(*limits, language, _), hours, language, _),
         _window(proof, window, _),
         *(_build(one, record, language, _) for one in record.builds),
@@ -110,7 +113,7 @@ def _part(
     title: str,
     lines: Sequence[str] = (),
     tables: Sequence[dict[str, Any]] = (),
-    picture: dict[str, str] | None = None,
+    picture: dict[str, Any] | None = None,
     photos: Sequence[dict[str, Any]] = (),
 ) -> dict[str, Any]:
     told = {"title": title, "lines": list(lines), "tables": list(tables)}
@@ -125,7 +128,7 @@ def _mm(metres: float) -> str:
     return f"{1000 * metres:.4g}"
 
 
-def _design(habitat: Habitat, section: str, revision: str, _: Say) -> dict[str, Any]:
+def _design(habitat: Habitat, section: str, revision: str, language: str, _: Say) -> dict[str, Any]:
     rows = [
         [c.name, _(c.role), _(c.shape.kind), _mm(c.shape.width), _mm(c.shape.depth), _mm(c.shape.height)]
         for c in habitat.chambers
@@ -136,8 +139,30 @@ def _design(habitat: Habitat, section: str, revision: str, _: Say) -> dict[str, 
     ]
     head = [_("part"), _("role"), _("shape"), _("width mm"), _("depth mm"), _("height mm")]
     alt = _("Cross-section of {habitat}, revision {revision}, to scale; sizes stand in the table.")
-    picture = {"svg": section, "alt": alt.format(habitat=habitat.name, revision=revision)}
-    return _part(_("The design"), [_("Inner sizes, as designed.")], [_table("", head, rows)], picture)
+    picture = {"svg": section, "alt": alt.format(habitat=habitat.name, revision=revision), "width": 70}
+    tables = [_table("", head, rows), _openings(habitat, language, _)]
+    return _part(_("The design"), [_("Inner sizes, as designed.")], tables, picture)
+
+
+def _openings(habitat: Habitat, language: str, _: Say) -> dict[str, Any]:
+    """Vents and grids that ants come to and are not to pass: how many, how wide, and whether that stops them."""
+    rows = []
+    for one in ant_openings(habitat, load_species(habitat.species)):
+        pattern = one.pattern
+        size = pattern.aperture if pattern.kind == "mesh" else pattern.width
+        told = f"{_mm(pattern.width)} × {_mm(pattern.length)}" if pattern.kind == "slot" else _mm(size)
+        sizes = (told, f"{1000 * one.widest:.2g}", f"{1000 * one.stop.sure:.2g}")
+        rows.append(
+            [
+                one.name, _(pattern.kind), str(pattern.count), *(decimal(size, language) for size in sizes),
+                {False: _("stopped"), None: _("some may pass"), True: _("passes")}[one.passed],
+            ]
+        )  # fmt: skip
+    head = [
+        _("opening"), _("kind"), _("number"), _("size mm"), _("widest, made, mm"), _("stops at, mm"),
+        _("smallest worker"),
+    ]  # fmt: skip
+    return _table(_("Openings that ants come to and are not to pass"), head, rows)
 
 
 def _climate(
@@ -176,7 +201,7 @@ def _window(proof: Proof, window: WindowMap, _: Say) -> dict[str, Any]:
         "Rooms in which every limit is held are filled; its edge is good to one step of the field. Of this field "
         "{share} hold."
     ).format(share=_share(float((window.worst >= 0).mean()), _))
-    return _part(_("Rooms in which it holds"), [held], picture={"svg": picture, "alt": alt})
+    return _part(_("Rooms in which it holds"), [held], picture={"svg": picture, "alt": alt, "width": 50})
 
 
 def _share(share: float, _: Say) -> str:

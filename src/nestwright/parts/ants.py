@@ -7,25 +7,20 @@ though its card errs, a warning where some may.
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterator
 
 from nestwright.data import SpeciesCard, load_species
-from nestwright.errors import InputError
 from nestwright.habitat.findings import Finding, mm
 from nestwright.habitat.model import Chamber, Habitat, Pattern
 from nestwright.parts.ant_values import Stop, ant_values, smallest_head, stop_of
-from nestwright.parts.listing import parts_of
-from nestwright.parts.mesh_choice import choose_mesh, widest_opening
+from nestwright.parts.mesh_choice import choose_mesh
 from nestwright.parts.model import Assembly, Joint, Part
+from nestwright.parts.openings import AntOpening, ant_openings
 from nestwright.parts.passing import Body, Opening, passes
 from nestwright.parts.process_rules import Processes, shipped_processes
 from nestwright.parts.tolerances import fit
 
 __all__ = ["ant_findings", "let_through", "opening_of", "widest_gap"]
-
-_LIVED = ("garden", "forage", "dump", "nursery")
-"""Roles of chambers that ants walk in; in an outer case or a sump they are not meant to be."""
 
 _KEY = {"hole": "diameter", "slot": "width", "mesh": "aperture"}
 
@@ -46,7 +41,7 @@ def ant_findings(
     """
     rules, stop = processes or shipped_processes(), stop_of(card)
     found = [
-        *_openings(habitat, assembly.parts, rules, card, stop),
+        *_openings(ant_openings(habitat, card, assembly.parts, rules), card),
         *_joints(assembly, rules, stop),
         *_bells(habitat),
         *_passages(habitat),
@@ -61,12 +56,7 @@ def let_through(habitat: Habitat, parts: tuple[Part, ...] | None = None) -> tupl
     """Vents and grids of a design whose openings the smallest worker passes, or may pass; by the shipped rules, and as
     they are drawn where the design cannot be made as it stands. `parts`: its own where they are at hand, or none."""
     card = load_species(habitat.species)
-    if parts is None:
-        try:
-            parts = parts_of(habitat).parts
-        except InputError:
-            parts = ()
-    return tuple(_openings(habitat, parts, shipped_processes(), card, stop_of(card)))
+    return tuple(_openings(ant_openings(habitat, card, parts), card))
 
 
 def widest_gap(joint: Joint, outer: Part | None, inner: Part | None, rules: Processes) -> float:
@@ -108,13 +98,6 @@ def _judged(
     yield Finding("error" if sure else "warning", message, line, field, f"up to {mm(size)}", allowed)
 
 
-def _widest(pattern: Pattern, way: str, rules: Processes) -> float:
-    if pattern.kind == "mesh":
-        return widest_opening(pattern.aperture)
-    width = min(pattern.width, pattern.length) if pattern.kind == "slot" else pattern.width
-    return width + (rules.spread(way, width) if way else 0.0)
-
-
 def _instead(pattern: Pattern, card: SpeciesCard) -> str:
     """The mesh that stops the smallest worker with as much open area as the pattern has."""
     width = pattern.width
@@ -126,30 +109,14 @@ def _instead(pattern: Pattern, card: SpeciesCard) -> str:
     return f", as a mesh of {mm(mesh.aperture)} with wire {mm(mesh.wire)}: one port of {port} mm has the same open area"
 
 
-def _openings(
-    habitat: Habitat, parts: tuple[Part, ...], rules: Processes, card: SpeciesCard, stop: Stop
-) -> Iterator[Finding]:
-    ways = {part.serves: part.way for part in parts if part.pattern is not None}
-    for part in parts:  # a vent's holes are features of the wall that they are in
-        ways |= {
-            f"vent.{re.sub(r' [0-9]+$', '', f.name)}": part.way for f in part.features if f.kind in ("hole", "slot")
-        }
-    roles = {chamber.name: chamber.role for chamber in habitat.chambers}
-    for vent in habitat.vents:
-        there = roles.get(vent.to, "room")
-        if roles[vent.chamber] not in _LIVED or there in _LIVED or vent.closed >= 1:
-            continue
-        field = f"vent.{vent.name}"
-        size = _widest(vent.pattern, ways.get(field, ""), rules)
-        key = f"{field}.{_KEY[vent.pattern.kind]}"
-        why = "out into the room" if there == "room" else f"out into {vent.to!r}"
-        what = f"an opening of vent {vent.name!r}"
-        yield from _judged(size, stop, what, vent.line, key, why, _instead(vent.pattern, card))
-    for grid in habitat.grids:
-        field = f"grid.{grid.above}"
-        size = _widest(grid.pattern, ways.get(field, ""), rules)
-        key, why = f"{field}.{_KEY[grid.pattern.kind]}", f"down into {grid.below!r}"
-        yield from _judged(size, stop, "an opening of the grid", grid.line, key, why, _instead(grid.pattern, card))
+def _openings(openings: tuple[AntOpening, ...], card: SpeciesCard) -> Iterator[Finding]:
+    for one in openings:
+        key = f"{one.field}.{_KEY[one.pattern.kind]}"
+        if one.field.startswith("grid."):
+            what, why = "an opening of the grid", f"down into {one.into!r}"
+        else:
+            what, why = f"an opening of vent {one.name!r}", f"out into {repr(one.into) if one.into else 'the room'}"
+        yield from _judged(one.widest, one.stop, what, one.line, key, why, _instead(one.pattern, card))
 
 
 def _joints(assembly: Assembly, rules: Processes, stop: Stop) -> Iterator[Finding]:

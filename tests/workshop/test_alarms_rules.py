@@ -243,6 +243,8 @@ def test_leaves_are_short_when_more_is_needed_than_was_given():
 
     assert [found(x).state for x in (2.0, 1.05, 1.0, 0.0)] == ["off", "between", "on", "on"]
     assert math.isfinite(found(0.0).severity)
+    # from 0.8 on it may be enough
+    assert [found(x).do for x in (0.79, 0.8)] == ["give more leaves", "give more leaves while none are left lying"]
 
 
 # visits

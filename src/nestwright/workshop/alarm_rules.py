@@ -288,13 +288,14 @@ def _percent(share: Range) -> str:
 
 
 def leaves_short(key: str, subject: str, need: Range, given: float, **of: Any) -> Finding:
-    """More leaves needed today than were given a day of late; fresh g a day."""
+    """More leaves needed today than were given a day of late; fresh g a day. Where what was given lies within the range
+    of the need, the ants tell which it is: by what they leave lying."""
     times = need[1] / given if given > 0 else float("inf")
     days = f"{alarm_value('leaves_days'):.0f} days"
     return Finding(
         key, "leaves", _state(times, 1, alarm_value("leaves_back")), subject,
         f"it takes {ranged(*need, 'g')} of leaves a day and was given {rounded(given, 2)} g a day over {days}",
-        "give more leaves",
+        "give more leaves" if given < need[0] else "give more leaves while none are left lying",
         f'nestwright visit {shlex.quote(subject)} --leaves "{rounded(need[1], 2)} g PLANT"',
         min(times, 1e6), alarm_value("leaves_step"), need[1], need[0], need[2], "g/day", ("leaves_days",), **of,
     )  # fmt: skip

@@ -65,6 +65,19 @@ def test_wrong_options_are_one_line(arguments):
     assert "--help" in done.stderr
 
 
+def test_an_option_of_one_value_given_twice_is_told(capsys):
+    def said(*arguments):
+        with pytest.raises(SystemExit) as left:
+            main.run(list(arguments))
+        return left.value.code, capsys.readouterr().err
+
+    twice = "nestwright: --{}: is given more than once; allowed: once\n"
+    assert said("climate", "x.toml", "--room", "a", "--json", "--room=b", "--json") == (2, twice.format("room"))
+    assert said("colony", "end", "x", "--date", "2026-01-01", "--date", "2026-01-02") == (2, twice.format("date"))
+    assert said("build", "check", "x", "y", "--passed", "--failed") == (2, twice.format("passed"))
+    assert "once" not in said("size", "x.toml", "--free", "a=1..2", "--room", "a", "--room", "b")[1]
+
+
 def test_unknown_fault_is_one_line_and_exit_1(monkeypatch, capsys):
     def broken(name):
         raise ZeroDivisionError("what went\nwrong")

@@ -19,6 +19,7 @@ import typer
 from typer.core import TyperGroup
 
 from nestwright import __version__
+from nestwright.cli.once import Commands
 from nestwright.errors import InputError, nearest_name
 from nestwright.extras import missing
 
@@ -75,7 +76,7 @@ def load(name: str) -> Any:
     module = importlib.import_module(f"nestwright.cli.{name}")
     if hasattr(module, "commands"):
         return typer.main.get_group(module.commands)
-    one = typer.Typer(add_completion=False, rich_markup_mode=None)
+    one = Commands()
     one.command(name)(getattr(module, name))
     return typer.main.get_command(one)
 

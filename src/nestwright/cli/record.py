@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from nestwright.cli.once import Commands
 from nestwright.workshop.typed import checked, day_of, line_of_text, lines_of_text, moment
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ Note = Annotated[str, typer.Option("--note", help="Anything worth telling.", sho
 
 def group(says: str) -> typer.Typer:
     """A group of commands with one look."""
-    return typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True, help=says)
+    return Commands(no_args_is_help=True, help=says)
 
 
 def workshop_of(folder: Path | None) -> Workshop:

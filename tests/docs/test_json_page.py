@@ -79,6 +79,26 @@ def test_keys_of_check(tmp_path, capsys):
     assert documented("nestwright check") == set(keys(printed(["check", faulty, "--json"], capsys)))
 
 
+@pytest.mark.parametrize(
+    ("words", "file", "fields"),
+    [
+        ("climate FAULTY --room a --json", "FAULTY", ["", "", "name"]),
+        ("size FAULTY --free a=1..2 --window x --json", "", ["--window"]),
+        ("rescue nobody --workers 3 --json", "", ["species"]),
+        ("colony list --workshop none --json", "", ["--workshop"]),
+        ("window --json", "", [""]),
+        ("windo --json", "", [""]),
+    ],
+)
+def test_keys_of_input_that_cannot_be_used(words, file, fields, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    Path("FAULTY").write_text("format = 1\nname = 3\n")
+    made = printed(words.split(), capsys)
+    assert set(keys(made)) == documented("nestwright check")
+    assert (made["ok"], [one["file"] for one in made["files"]]) == (False, [file])
+    assert [one["field"] for one in made["files"][0]["findings"]] == fields
+
+
 def test_keys_of_room(capsys):
     room = demo.example_workshop() / demo.ROOM
     assert documented("nestwright room") == set(keys(printed(["room", room, "--json"], capsys)))

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from nestwright.cli.faults import as_findings, report
+
 if TYPE_CHECKING:
     from nestwright.colony.model import Colony
     from nestwright.document import Document
@@ -31,11 +33,7 @@ def check(
     results = [(str(path), check_file(path, date.today())) for path in files]
     failed = any(f.severity == "error" for _, found in results for f in found)
     if as_json:
-        report = [
-            {"file": path, "ok": all(f.severity != "error" for f in found), "findings": [f.to_dict() for f in found]}
-            for path, found in results
-        ]
-        typer.echo(json.dumps({"ok": not failed, "files": report}, indent=2, ensure_ascii=False))
+        typer.echo(json.dumps(report(results), indent=2, ensure_ascii=False))
     else:
         for path, found in results:
             for f in found:
@@ -100,13 +98,10 @@ def _made(path: Path) -> list[Finding]:
 
 def _faults(errors: list[InputError]) -> list[Finding]:
     """Errors as findings, all of a file's, in order of its lines."""
-    from nestwright.errors import FileError
-    from nestwright.habitat.findings import Finding
-
-    each = [one for error in errors for one in (error.errors if isinstance(error, FileError) else (error,))]
+    each = as_findings(errors)
     first = each[0].file
     each.sort(key=lambda e: (e.file != first, e.line) if len(errors) > 1 else (False, 0))
-    return [Finding("error", e.message, e.line, e.field, e.found, e.allowed, e.nearest, e.file) for e in each]
+    return each
 
 
 def _climate(document: Document, colony: Colony | None) -> list[InputError]:

@@ -153,40 +153,64 @@ def _outcome(arguments: list[str] | None) -> int:
     if sys.stdout is None:
         _say("output: cannot be written; found it closed")
         return 2
+    told = sys.argv[1:] if arguments is None else arguments
+    as_json = "--json" in told[: told.index("--") if "--" in told else None]
     try:
         code = typer.main.get_command(app)(arguments, prog_name="nestwright", standalone_mode=False)
         # The group itself turns an interrupt into this code and says nothing.
         return _stopped() if code == 130 else code if isinstance(code, int) else 0
     except InputError as error:
-        _say(str(error))
-        return 2
+        return _refused(error, as_json)
     except ModuleNotFoundError as error:
         absent = missing(error.name or "")
-        if absent is None:
-            return _fault(error)
-        _say(str(absent))
-        return 2
+        return _fault(error) if absent is None else _refused(absent, as_json)
     except (KeyboardInterrupt, typer.Abort):
         return _stopped()
     except SystemExit as left:
         # the command line library leaves so when the reader (head, less) has enough, and keeps the streams quiet
         return 0 if type(sys.stdout).__name__ == "PacifyFlushWrapper" else int(left.code or 0)
     except BrokenPipeError:
-        # The reader (head, less) has enough; that is no fault. Python would complain again at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _no_output()
         return 0
     except OSError as error:
         if error.errno == errno.EPIPE:
             return 0
         if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
-            _say(f"{error.filename or 'output'}: cannot be written; found {error.strerror}")
-            return 2
+            full = InputError("cannot be written", file=error.filename or "output", found=error.strerror or "")
+            return _refused(full, as_json and bool(error.filename))
         if isinstance(error, PLACE_FAULTS):
-            _say(f"{error.filename or 'file'}: cannot be read or written here; found {error.strerror}")
-            return 2
+            file = error.filename or "file"
+            place = InputError("cannot be read or written here", file=str(file), found=error.strerror or "")
+            return _refused(place, as_json)
         return _fault(error)
     except Exception as error:
-        return _fault(error)
+        # Wrong options come as the command line library's own errors, which carry a message meant for people.
+        if not (callable(getattr(error, "format_message", None)) and hasattr(error, "exit_code")):
+            return _fault(error)
+        message = str(error.format_message())  # type: ignore[attr-defined]
+        where = getattr(getattr(error, "ctx", None), "command_path", "")
+        if message.startswith("Usage:"):
+            print(message)
+            return 0
+        return _refused(InputError(message + (f" (see {where} --help)" if where else "")), as_json)
+
+
+def _refused(error: InputError, as_json: bool) -> int:
+    """Input that cannot be used: in words, and where the result is wanted as data, as data too."""
+    _say(str(error))
+    if as_json:
+        from nestwright.cli.faults import print_faults
+
+        try:
+            print_faults(error)
+        except OSError:  # the words are told, and data goes nowhere here
+            _no_output()
+    return 2
+
+
+def _no_output() -> None:
+    # The reader (head, less) has enough; that is no fault. Python would complain again at exit.
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _stopped() -> int:
@@ -195,15 +219,6 @@ def _stopped() -> int:
 
 
 def _fault(error: Exception) -> int:
-    # Wrong options come as the command line library's own errors, which carry a message meant for people.
-    if callable(getattr(error, "format_message", None)) and hasattr(error, "exit_code"):
-        message = str(error.format_message())  # type: ignore[attr-defined]
-        place = getattr(getattr(error, "ctx", None), "command_path", "")
-        if message.startswith("Usage:"):
-            print(message)
-            return 0
-        _say(message + (f" (see {place} --help)" if place else ""))
-        return 2
     if os.environ.get(DEBUG):
         raise error
     text = " ".join(str(error).split()) or "no further message"

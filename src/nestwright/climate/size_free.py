@@ -14,7 +14,8 @@ from nestwright.units import KINDS, NUMBER, UnitProblem, format_quantity, from_s
 WINDOW_FORM = "18..26 degC, 30..65 %"
 """Room air to hold in, as it is told."""
 _FORM = '"vent.crown.count=4..40" or "heater.mat.power=2 W..12 W"'
-DIGITS = 4
+DIGITS = 3
+"""Of a proposed size: a workshop makes no finer."""
 WIDE = 10.0
 """Bounds at least this far apart, as a ratio, are searched by ratio and not by difference."""
 
@@ -48,15 +49,15 @@ class Free:
     def _by_ratio(self) -> bool:
         return self.kind not in ("temperature", "position") and self.low > 0 and self.high / self.low >= WIDE
 
-    def text(self, value: float) -> str:
-        """The file's text of a value in SI, with at most four digits unless it is a bound itself."""
+    def text(self, value: float, digits: int = DIGITS) -> str:
+        """The file's text of a value in SI, with at most so many digits unless it is a bound itself."""
         value = min(max(value, self.low), self.high)
         if self.whole:
             return str(round(value))
         kind = "length" if self.kind == "layer" else self.kind
         if value in (self.low, self.high):
             return format_quantity(value, kind, self.unit)
-        short = f"{float(f'{from_si(KINDS[kind], value, self.unit):.{DIGITS}g}'):.12g} {self.unit}"
+        short = f"{float(f'{from_si(KINDS[kind], value, self.unit):.{digits}g}'):.12g} {self.unit}"
         try:
             inside = self.low <= parse_quantity(short, kind) <= self.high
         except UnitProblem:

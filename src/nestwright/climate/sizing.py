@@ -94,7 +94,7 @@ def size(
             "no choice within the bounds is a valid design" + (f": {trials.refusals[0]}" if trials.refusals else ""),
             file=document.path, field=values[0].key,
         )  # fmt: skip
-    best = _choose(values, trials, best)
+    best = _round(values, trials, _choose(values, trials, best))
     kept = None if start is None else _kept(trials, values, start, best)
     best = kept or best
     sides = _sides(trials, best, before, groups)
@@ -143,6 +143,14 @@ def _choose(free: Sequence[Free], trials: Trials, best: Trial) -> Trial:
 
     close = [t for t in trials.seen.values() if t is not None and t.worst >= best.worst - TIED]
     return max(close, key=rank)
+
+
+def _round(free: Sequence[Free], trials: Trials, best: Trial) -> Trial:
+    """The choice in two digits where that loses nothing that counts: it is the easier to make."""
+    shorter = [_si(f, f.text(_si(f, text), 2)) for f, text in zip(free, best.texts, strict=True)]
+    found = trials.at(shorter)
+    same = found is not None and found.worst > best.worst - NOTICED and (found.worst >= 0) == (best.worst >= 0)
+    return found if found is not None and same else best
 
 
 def _kept(trials: Trials, free: Sequence[Free], start: Sequence[float], best: Trial) -> Trial | None:

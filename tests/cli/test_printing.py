@@ -141,6 +141,7 @@ def test_window_says_what_ends_it(capsys):
     text = capsys.readouterr().out
     assert "within 15.0 to 24.0 °C" in text
     assert "and 40 to 80 % RH" in text
+    assert "K and 5.0 % RH" in text
     assert "too warm" in text
     assert "pot: temperature" in text
 

@@ -72,7 +72,11 @@ def print_window(result: WindowMap) -> None:
         air = f"{span(cold - 273.15, warm - 273.15, 1, '°C')} and {span(100 * dry, 100 * damp, 0, '% RH')}"
         out.print(f"\n[bold]Holds[/bold] somewhere within {air} ({map_share(float(inside.mean()))} of the map).")
         step = (high - low) / max(1, len(result.temperature) - 1)
-        out.print(f"[dim]Edges are known to one step of the map: {figure(step, 1)} K.[/dim]")
+        moist = 100 * (result.relative_humidity[-1] - result.relative_humidity[0])
+        moist /= max(1, len(result.relative_humidity) - 1)
+        out.print(
+            f"[dim]Edges are known to one step of the map: {figure(step, 1)} K and {figure(moist, 1)} % RH.[/dim]"
+        )
     out.print(heading("What ends it"))
     out.print(
         table(

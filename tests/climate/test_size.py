@@ -234,6 +234,13 @@ def test_faulty_free_values(free, says):
     assert says in str(caught.value)
 
 
+def test_what_is_wrong_with_the_file_is_told_first(tmp_path):
+    empty = tmp_path / "empty.toml"
+    empty.write_text("")
+    with pytest.raises(InputError, match="is empty"):
+        size(empty, ["vent.crown.count=4..5"])
+
+
 def test_a_year_needs_a_room():
     with pytest.raises(InputError, match="needs a room"):
         size(read_document(SINGLE), [parse_free("vent.crown.count=4..5")], year=True)

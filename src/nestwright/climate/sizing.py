@@ -69,8 +69,8 @@ def size(
         raise InputError("is free twice", field=twice[0])
     if year and not rooms:
         raise InputError("a year needs a room to run through", field="--year", allowed="--year together with --room")
+    habitat = with_values(document, {})  # a file at fault is told before a size that it lacks
     values = [resolve(document.tables, f, document.path) for f in wanted]
-    habitat = with_values(document, {})
     groups = [representative(room, _pressure(room)) for room in rooms] or [rectangle(temperature, relative_humidity)]
     trials = Trials(document, values, groups, progress)
     before = trials.solve((), {})

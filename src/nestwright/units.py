@@ -268,9 +268,10 @@ def parse_quantity(text: Any, kind: str) -> float:
     number, unit = split_unit(text, kind)
     value = to_si(spec, number, unit)
     if not math.isfinite(value) or not spec.low <= value <= spec.high:
+        warmth = kind == "temperature"
         if value < 0 and spec.low >= 0:
-            message = "is negative"
-        elif value == 0:
+            message = "is below absolute zero" if warmth else "is negative"
+        elif value == 0 and not warmth:
             message = "must be larger than zero"
         else:
             message = "is too small" if value < spec.low else "is too large"

@@ -73,7 +73,7 @@ def test_a_file_that_is_not_there_names_its_neighbour():
         ("70 %", "tells a humidity without its temperature"),
         ("21 degC", "tells a temperature without its humidity"),
         ("21°C", "tells a temperature without its humidity"),
-        ("cellar", "names no room"),
+        ("cellar", "names no room: it is neither a file that is there nor a temperature with a humidity"),
     ],
 )
 def test_what_is_no_room_is_told_why(room, why):

@@ -421,7 +421,7 @@ def test_the_text_is_not_lost_with_the_picture(capsys, tmp_path, monkeypatch):
         (["Atta sexdens", "--workers", "9", "--garden", "5 mL, 1e99 mL"], "--garden: is too large"),
         (["Atta sexdens", "--workers", "9", "--garden", "nan"], "--garden: cannot be read as a volume; found 'nan'"),
         (["Atta sexdens", "--workers", "9", "--garden", ", ".join(["1 mL"] * 41)], "--garden: are too many amounts"),
-        (["Atta sexdens", "--workers", "9", "--temperature", "-400 degC"], "--temperature: is too cold"),
+        (["Atta sexdens", "--workers", "9", "--temperature", "-400 degC"], "--temperature: is below absolute zero"),
         (["Atta sexdens", "--workers", "9", "--temperature", "warm"], "--temperature: cannot be read"),
         (["Atta sexdens", "--workers", "9", "--garden", "5"], "unit is missing"),
         (["Atta sexdens", "--workers", "9", "--garden", "5 g"], "wrong unit"),

@@ -61,7 +61,7 @@ def test_a_brackets_in_a_name_are_printed(capsys, tmp_path):
         (["21 degC, 45 %", "--class", "2"], "weather year only"),
         ([WEATHER, "--out", "room.txt"], "written as CSV"),
         ([WEATHER, "--out", "none/room.csv"], "folder"),
-        ([str(ROOMS)], "no such room file"),
+        ([str(ROOMS)], "is a folder, not a file"),
     ],
 )
 def test_wrong_input(capsys, tmp_path, monkeypatch, arguments, says):

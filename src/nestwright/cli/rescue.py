@@ -223,9 +223,8 @@ def parse_temperature(text: str) -> float:
         warmth = parse_quantity(text, "temperature") - 273.15
         check_run(1, warmth)
     except UnitProblem as problem:
-        cold = problem.message == "is negative"
         raise InputError(
-            "is too cold" if cold else problem.message,
+            problem.message,
             field="--temperature",
             found=shown(text),
             allowed=WARMTH,

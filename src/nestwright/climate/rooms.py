@@ -24,10 +24,14 @@ from nestwright.units import NUMBER, UnitProblem, parse_quantity
 
 __all__ = ["read_room", "room_summary", "write_room"]
 
-_PAIR = re.compile(
-    rf"\s*({NUMBER}\s*(?:deg ?[CFcf]|°\s*[CFcf]|[CFcfK]))\s*[,;/ ]\s*({NUMBER})\s*%\s*(?:RH|rh|r\.h\.)?\s*", re.ASCII
+_TEMPERATURE = rf"\s*({NUMBER}\s*(?:deg ?[CFcf]|°\s*[CFcf]|[CFcfK]))\s*"
+_HUMIDITY = rf"\s*({NUMBER})\s*%\s*(?:RH|rh|r\.h\.)?\s*"
+_PAIR = re.compile(rf"{_TEMPERATURE}[,;/ ]{_HUMIDITY}", re.ASCII)
+_REVERSED = re.compile(rf"{_HUMIDITY}[,;/ ]{_TEMPERATURE}", re.ASCII)
+_BEGINS = re.compile(rf"{_TEMPERATURE}(?![^\s,;/])", re.ASCII)
+_ALLOWED = (
+    'a temperature and a humidity as "21 degC, 45 %", a room file (.toml), a logger CSV, or a weather file (EPW, TMY3)'
 )
-_ALLOWED = '"21 degC, 45 %", a room file (.toml), a logger CSV, or a weather file (EPW, TMY3)'
 _QUANTILES = {"lowest": 0.0, "p5": 0.05, "median": 0.5, "p95": 0.95, "highest": 1.0}
 
 
@@ -99,6 +103,13 @@ def _is_file(path: Path) -> bool:
         return False
 
 
+def _is_folder(spec: str) -> bool:
+    try:
+        return bool(spec) and Path(spec).is_dir()
+    except (OSError, ValueError):
+        return False
+
+
 def _settings(set_point: float | None, humidity_class: int | None) -> Indoor:
     values = room_values()
     assumed = [text for text, given in (("set-point", set_point), ("humidity class", humidity_class)) if given is None]
@@ -123,11 +134,13 @@ def _pair(spec: str, pressure: float | None) -> Room:
     match = _PAIR.fullmatch(spec)
     if match is None:
         path = Path(spec)
+        if _is_folder(spec):
+            raise InputError("is a folder, not a file", field="room", found=repr(spec[:120]), allowed=_ALLOWED)
         if "%" not in spec and (path.suffix or "/" in spec):
             raise InputError(
                 "there is no such room file", found=repr(spec[:120]), allowed=_ALLOWED, nearest=neighbour(path)
             )
-        raise InputError(_no_room(spec), field="room", found=repr(spec[:120]), allowed=_ALLOWED)
+        raise _no_room(spec)
     text = re.sub(r"\s*(?:deg ?|°\s*)?([CFcfK])$", lambda m: f" {_unit(m[1])}", match[1])
     try:
         temperature = parse_quantity(text, "temperature")
@@ -143,16 +156,29 @@ def _pair(spec: str, pressure: float | None) -> Room:
 _QUANTITY = re.compile(rf"\s*{NUMBER}\s*([^\s\d.,;/]+)\s*", re.ASCII)
 
 
-def _no_room(spec: str) -> str:
-    """Why a text names no room: half of a pair, or of units that are neither a temperature's nor a humidity's."""
-    one = _QUANTITY.fullmatch(spec)
-    if one is None:
-        return "names no room"
-    if one[1].startswith("%"):
-        return "tells a humidity without its temperature"
-    if re.fullmatch(r"(?:deg|°)?[CFcfK]", one[1]):
-        return "tells a temperature without its humidity"
-    return "is no air of a room: a temperature is in degC, degF or K, a humidity in %"
+def _no_room(spec: str) -> InputError:
+    """Why a text names no room, and which part of it is wrong."""
+    point = re.sub(r"(\d),(\d)", r"\1.\2", spec)
+    one, begins = _QUANTITY.fullmatch(spec), _BEGINS.match(spec)
+    head = re.split(r"[,;/]", spec, maxsplit=1)
+    found, nearest = spec, ""
+    if _PAIR.fullmatch(point):
+        message, nearest = "has a comma in a number, which has a point here", point
+    elif turned := _REVERSED.fullmatch(spec):
+        message, nearest = "tells the humidity before the temperature", f"{turned[2]}, {turned[1]} %"
+    elif one and one[1].startswith("%"):
+        message = "tells a humidity without its temperature"
+    elif begins and begins.end() == len(spec):
+        message = "tells a temperature without its humidity"
+    elif begins:
+        message, found = "its humidity cannot be read", spec[begins.end() :].strip(" ,;/")
+    elif len(head) > 1:
+        message, found = "its temperature cannot be read", head[0].strip()
+    elif one:
+        message = "is no air of a room: a temperature is in degC, degF or K, a humidity in %"
+    else:
+        message = "names no room: it is neither a file that is there nor a temperature with a humidity"
+    return InputError(message, field="room", found=repr(found[:120]), allowed=_ALLOWED, nearest=nearest)
 
 
 def _unit(letter: str) -> str:

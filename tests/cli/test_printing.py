@@ -2,6 +2,8 @@
 
 import json
 import math
+import re
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
@@ -81,6 +83,21 @@ def test_a_proof_prints_every_part(capsys):
     ):
         assert wanted in text, wanted
     assert "1.2345" not in text
+
+
+@pytest.mark.parametrize("width", [30, 40, 60, 80])
+def test_no_figure_is_broken_on_a_narrow_terminal(monkeypatch, capsys, width):
+    def figures():
+        proof_text.print_proof(proof())
+        text = capsys.readouterr().out
+        return text, Counter(word for word in text.split() if re.fullmatch(r"[-+]?\d[\d.,e-]*", word))
+
+    wide = figures()[1]
+    monkeypatch.setenv("COLUMNS", str(width))
+    text, narrow = figures()
+    assert narrow == wide
+    assert "…" not in text
+    assert max(map(len, text.splitlines())) <= width
 
 
 def test_water_that_lasts_for_decades_is_not_told_to_the_day(capsys):

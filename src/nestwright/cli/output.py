@@ -43,11 +43,12 @@ def console() -> Console:
 
 
 def table(columns: Sequence[str], rows: Iterable[Sequence[str]], *, left: Sequence[int] = (0,)) -> Table:
-    """A table without lines; columns are set right, those in `left` are set left."""
-    from rich.table import Table
+    """A table without lines; columns of figures are set right, those of text in `left` are set left."""
     from rich.text import Text
 
-    made = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+    from nestwright.cli.fitted import FittedTable
+
+    made = FittedTable(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
     for number, name in enumerate(columns):
         made.add_column(name, justify="left" if number in left else "right", overflow="fold")
     for row in rows:

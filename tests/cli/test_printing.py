@@ -96,6 +96,7 @@ def test_no_figure_is_broken_on_a_narrow_terminal(monkeypatch, capsys, width):
     monkeypatch.setenv("COLUMNS", str(width))
     text, narrow = figures()
     assert narrow == wide
+    assert {*" ".join(limit_rows(proof(), year=False)[0]).split()} <= {*re.split(r"[\s:]+", text)}
     assert "…" not in text
     assert max(map(len, text.splitlines())) <= width
 

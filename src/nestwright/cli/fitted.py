@@ -33,7 +33,6 @@ class FittedTable(Table):
                 widths[widest] -= 1
             for column, width in zip(self.columns, widths, strict=True):
                 column.width = width
-            self.columns[-1].width = widths[-1] - _BETWEEN  # whose padding is its own to fill
         yield from super().__rich_console__(console, options)
 
     def _stacked(self) -> Any:

@@ -11,6 +11,7 @@ from typing import Any
 from sqlalchemy import Connection, Table, delete, func, insert, select, update
 
 from nestwright.errors import InputError
+from nestwright.letters import count_of
 from nestwright.workshop.tables import RECORD, alarm, change, metadata
 
 __all__ = ["Act", "Step", "act", "forget", "last_step", "now", "steps", "undo", "undone_by"]
@@ -195,7 +196,7 @@ def _take_back(back: Act, row: Mapping[Any, Any]) -> None:
         raise InputError("cannot be taken back: what it wrote was changed since", field=f"{table.name} {row['row']}")
     if before is None:
         needed = _needed_by(back.connection, table, row["row"])
-        if needed.endswith(" of reading"):
+        if needed.endswith((" reading", " readings")):
             # readings are not in the history: there may be millions
             raise InputError(
                 "readings cannot be taken back",
@@ -214,6 +215,19 @@ def _take_back(back: Act, row: Mapping[Any, Any]) -> None:
         back.change(table, row["row"], {k: v for k, v in before.items() if k != "id"})
 
 
+_ENTRIES = {
+    "measured": ("measured value",),
+    "quality": ("check",),
+    "colony": ("colony", "colonies"),
+    "stay": ("move into a build", "moves into a build"),
+    "brood": ("look for brood", "looks for brood"),
+    "parcel_scan": ("scan of a parcel", "scans of a parcel"),
+    "feedback": ("word from a buyer", "words from a buyer"),
+    "stock": ("entry of the stock", "entries of the stock"),
+}
+"""Names of tables that are no words of a person, one and many."""
+
+
 def _needed_by(connection: Connection, table: Table, row: int) -> str:
     """What still points to a row, in words; "" for nothing. Alarms are no entries of a person: they go with it."""
     for other in metadata.sorted_tables:
@@ -223,7 +237,7 @@ def _needed_by(connection: Connection, table: Table, row: int) -> str:
             if any(key.column.table is table for key in column.foreign_keys):
                 n = connection.execute(select(func.count()).select_from(other).where(column == row)).scalar() or 0
                 if n:
-                    return f"{n} of {other.name}"
+                    return count_of(n, *_ENTRIES.get(other.name, (other.name,)))
     return ""
 
 

@@ -18,6 +18,8 @@ from nestwright.habitat.file import read_habitat
 from nestwright.habitat.model import Pattern
 from nestwright.papers.dossier import dossier_pdf, dossier_sheet
 from nestwright.papers.dossier_content import record_of_design
+from nestwright.papers.names import drawn
+from nestwright.papers.words import words_of
 from nestwright.wording.proof import limit_rows
 from nestwright.workshop.builds import add_build, check_build, find_build, measure_build
 from nestwright.workshop.changes import act
@@ -176,3 +178,9 @@ def test_steady_or_through_a_record_is_said(proved, hours, told):
     sheet = dossier_sheet(habitat, section_svg(habitat), proof, limits, field, record, hours)
     assert told in " ".join(sheet["parts"][1]["lines"])
     assert sheet["parts"][1]["tables"][0]["rows"] == limits[1]
+
+
+def test_a_drawing_speaks_the_language_of_its_paper():
+    svg = "<text>Ø 120 to 100 × 90.5</text><text>946 over all</text><text>to stay × 3</text>"
+    told = drawn(svg, {"to stay × 3"}, "de", words_of("de").gettext)
+    assert told == "<text>Ø 120 bis 100 × 90,5</text><text>946 über alles</text><text>to stay × 3</text>"

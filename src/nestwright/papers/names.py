@@ -38,7 +38,7 @@ DRAWN = (
     N_("heater, {power}, top of {place}"), N_("heater, {power}, base of {place}"),
     N_("heater, {power}, in the air of {place}"), N_("heater, {power}, in the water of {place}"),
     N_("heater, {power}, in the block of {place}"), N_("sensor in {place}"), N_("{amount} in {place}"),
-    N_("{size} over all"),
+    N_("{size} over all"), N_("Ø {width} to {top} × {height}"),
 )  # fmt: skip
 """What stands in a cross-section of a design, besides names."""
 _SPOKEN = re.compile(r"(<(?:text|title)\b[^>]*>)([^<]+)(?=<)")

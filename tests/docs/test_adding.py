@@ -29,7 +29,11 @@ def held_by(copy, task):
     inside = copy / "src" / "nestwright"
     match task:
         case "A species":
-            card = tomllib.loads((inside / "data/species/acromyrmex_landolti.toml").read_text())
+            text = (inside / "data/species/acromyrmex_landolti.toml").read_text()
+            card = tomllib.loads(text)
+            # what was found in another species is a judgement of this one
+            marks = re.findall(r'^mark = "(\w+)"', text, re.MULTILINE)
+            assert (marks.count("published"), {*marks}) == (2, {"published", "judgement"})
             return card["name"] == "Acromyrmex landolti" and "Forel" in card["names"]["scientific"]
         case "A material":
             return "bamboo board" in (copy / "bamboo.toml").read_text()

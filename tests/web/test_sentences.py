@@ -11,7 +11,7 @@ from nestwright.web.pages.today import reading_row
 from nestwright.web.part_words import part_named, parts_named_in
 from nestwright.web.preferences import Preferences
 from nestwright.web.refused import refused
-from nestwright.web.sentences import said
+from nestwright.web.sentences import clauses, said
 from nestwright.web.shown import Shown
 from nestwright.workshop.alarm_rules import Due as Full
 from nestwright.workshop.alarm_rules import Spell, brood_missing, limit, part_due, refill_due, visit_due
@@ -57,6 +57,13 @@ def test_a_logger_of_the_record_and_the_parts_of_a_chamber_are_german() -> None:
         "the gap of 'Deckel von pot auf Wand von pot'"
     )
     assert part_named("pot lid", shown("en")) == "pot lid"
+
+
+def test_the_key_of_a_cross_section_names_every_material_in_german() -> None:
+    from nestwright.data import load_materials
+
+    assert said("pine", shown("de")) == "Kiefer"
+    assert {*load_materials()} <= {*clauses()}
 
 
 def test_a_refusal_has_the_figures_of_the_program_in_german_and_leaves_what_was_typed() -> None:

@@ -164,3 +164,7 @@ def test_check_tells_what_its_ants_pass_and_what_does_not_fit(tmp_path, capsys):
     said = capsys.readouterr().out
     assert "cannot be made as it stands" in said
     assert "worker" in said, "its ants get out all the same"
+    line = re.search(r"pot\.toml:(\d+): [^\n]*cannot be made as it stands", said)[1]
+    with pytest.raises(SystemExit):
+        main.run(["climate", str(file), "--room", "21 degC, 45 %", "--json"])
+    assert f"cannot be made as it stands (line {line} of its file)" in json.loads(capsys.readouterr().out)["notes"][-1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -12,7 +13,8 @@ from nestwright.cli.record import InWorkshop, workshop_of
 from nestwright.errors import InputError
 
 if TYPE_CHECKING:
-    from nestwright.climate.results import YearProof
+    from nestwright.climate.results import Proof, YearProof
+    from nestwright.habitat.model import Habitat
 
 ROOM_HELP = 'Fixed air such as "21 degC, 45 %", a room file, a logger CSV, or a weather file.'
 
@@ -79,6 +81,7 @@ def climate(
         return
     if year:
         result = run_year(habitat, air, quiet=json)
+        result = replace(result, mean=_with_unmade(result.mean, habitat))
         written = []
         if out is not None:
             from nestwright.cli.year_table import write_table
@@ -93,7 +96,7 @@ def climate(
 
     from nestwright.climate.proof import prove
 
-    proof = prove(habitat, air)
+    proof = _with_unmade(prove(habitat, air), habitat)
     built = None if build is None else as_built(build, habitat, air, proof)
     written = []
     if picture is not None:
@@ -109,6 +112,19 @@ def climate(
 
         print_proof(proof, built)
         say_written(written)
+
+
+def _with_unmade(proof: Proof, habitat: Habitat) -> Proof:
+    """A proof with a note where its design cannot be made as it stands: air and water take no heed of what fits."""
+    from nestwright.parts.listing import parts_of
+
+    try:
+        parts_of(habitat)
+    except InputError as error:
+        line = f" (line {error.line} of its file)" if error.line else ""
+        note = f"it cannot be made as it stands{line}: {error.message}; nestwright check says what would fit"
+        return replace(proof, notes=(*proof.notes, note))
+    return proof
 
 
 def run_year(habitat: Any, air: Any, *, quiet: bool = False) -> YearProof:

@@ -85,6 +85,8 @@ def test_keys_of_check(tmp_path, capsys):
         ("climate FAULTY --room a --json", "FAULTY", ["", "", "name"]),
         ("size FAULTY --free a=1..2 --window x --json", "", ["--window"]),
         ("rescue nobody --workers 3 --json", "", ["species"]),
+        ("rescue . --json", ".", [""]),
+        ("caresheet nothing --json", "nothing", [""]),
         ("colony list --workshop none --json", "", ["--workshop"]),
         ("window --json", "", [""]),
         ("windo --json", "", [""]),

@@ -55,9 +55,10 @@ def caresheet(
 
 def _found(of: str, folder: Path | None) -> SoldDesign:
     """The design that is meant; serial, colony and the days between which its bell is full where a build is named."""
+    from nestwright.cli.dryrun import find_made
     from nestwright.habitat.file import read_habitat
 
-    if of.endswith(".toml") or Path(of).is_file():
+    if find_made(Path(of), folder) is None:
         return read_habitat(of), "", "", None
     from nestwright.cli.record import workshop_of
     from nestwright.papers.care_made import design_of_build

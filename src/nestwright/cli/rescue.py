@@ -89,7 +89,7 @@ def rescue(
     amounts = None if garden is None else parse_amounts(garden)
     warmth = None if temperature is None else parse_temperature(temperature)
     counts = {"--workers": workers, "--eggs": eggs, "--larvae": larvae, "--pupae": pupae}
-    if colony.lower().endswith((".toml", ".csv")) or in_record(colony, folder):
+    if is_of_file(colony) or in_record(colony, folder):
         result = from_file(Path(colony), folder, counts, no_queen, amounts, days, warmth, json)
     else:
         result = from_species(colony, counts, no_queen, amounts, days, warmth)
@@ -106,6 +106,14 @@ def rescue(
         draw_rescue(result, picture)
         if not json:
             print(f"\nWritten: {picture}")
+
+
+def is_of_file(name: str) -> bool:
+    """Whether a file is meant, or what stands where one should; a folder that is called as a species is none."""
+    from nestwright.data import species_names
+    from nestwright.errands.fitting import is_file
+
+    return name not in species_names() and is_file(Path(name))
 
 
 def in_record(name: str, folder: Path | None) -> bool:

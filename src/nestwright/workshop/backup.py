@@ -18,7 +18,7 @@ from typing import Any
 from nestwright.errors import InputError
 from nestwright.files import check_place, replacing
 from nestwright.new_folder import check_new_folder, new_folder, scratch_folder
-from nestwright.workshop.database import HEAD
+from nestwright.workshop.database import HEAD, link_to
 from nestwright.workshop.folder import DATABASE, Workshop
 
 __all__ = ["Copied", "back_up", "restore", "verify"]
@@ -139,7 +139,8 @@ def copy_database(source: Path, target: Path, progress: Callable[[float], None])
         progress(1.0 - left / max(total, 1))
 
     try:
-        old, new = sqlite3.connect(source, isolation_level=None), sqlite3.connect(target)
+        old, new = link_to(source), sqlite3.connect(target)
+        old.isolation_level = None
         try:
             # inside a transaction that reads, so that a writer does not make the copy begin anew, again and again
             old.execute("BEGIN")

@@ -6,6 +6,7 @@ machine (sqlite.org/wal.html; synchronous = FULL, sqlite.org/pragma.html).
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import threading
 from collections.abc import Iterator
@@ -19,7 +20,7 @@ from sqlalchemy.pool import NullPool
 
 from nestwright.errors import InputError
 
-__all__ = ["HEAD", "NewerFormError", "open_database", "reading", "refusal_of", "writing"]
+__all__ = ["HEAD", "NewerFormError", "link_to", "open_database", "reading", "refusal_of", "writing"]
 
 HEAD = "0003"
 """Newest form of the database that this program knows; a test holds it equal to the migrations."""
@@ -45,12 +46,10 @@ def open_database(path: Path, *, create: bool = False, form: str = HEAD) -> Engi
     """
     if not create and not path.is_file():
         raise InputError("there is no record here", file=str(path), allowed="a workshop, made by `nestwright workshop`")
-    # a file that is gone is an error later on, never an empty one in its place
-    place = f"{path.absolute().as_uri()}?mode={'rwc' if create else 'rw'}"
     engine = create_engine(
         f"sqlite:///{path}",
         poolclass=NullPool,
-        creator=lambda: sqlite3.connect(place, uri=True, timeout=WAIT, check_same_thread=False),
+        creator=lambda: link_to(path, create=create),
     )
     event.listen(engine, "connect", _prepare)
     event.listen(engine, "begin", _begin)
@@ -67,6 +66,19 @@ def open_database(path: Path, *, create: bool = False, form: str = HEAD) -> Engi
     return engine
 
 
+def link_to(path: Path, *, create: bool = False) -> sqlite3.Connection:
+    """The bare driver's connection to a database, which never makes an empty one where one is gone.
+
+    In a folder that can only be read there is no place for the log that readers share: the file is then read as it
+    lies, unless a log is there already (sqlite.org/wal.html, read-only databases).
+    """
+    mode = "rwc" if create else "rw"
+    if not create and not os.access(path.parent, os.W_OK) and not path.with_name(f"{path.name}-wal").exists():
+        mode = "ro&immutable=1"
+    place = f"{path.absolute().as_uri()}?mode={mode}"
+    return sqlite3.connect(place, uri=True, timeout=WAIT, check_same_thread=False)
+
+
 def _version(path: Path) -> str:
     """The form of a database that is there, looked up before anything is set in it.
 
@@ -75,7 +87,7 @@ def _version(path: Path) -> str:
     if not path.stat().st_size:
         raise InputError("is empty: restore it from a backup (nestwright backup --restore)", file=str(path))
     # not read-only in the driver's sense: a log left beside it by a process that was killed has to be read back in
-    link = sqlite3.connect(path, timeout=WAIT)
+    link = link_to(path)
     try:
         there = {row[0] for row in link.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
         if not {"alembic_version", "workshop", "colony", "change"} <= there:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from nestwright.climate.run_columns import columns
 from nestwright.errors import InputError
-from nestwright.files import replacing
+from nestwright.files import check_place, replacing
 
 if TYPE_CHECKING:
     from nestwright.climate.results import YearProof
@@ -18,12 +18,13 @@ SUFFIXES = (".csv", ".parquet")
 
 
 def check_table_name(path: str | Path) -> Path:
-    """The path, if its name ends in .csv or .parquet; InputError otherwise (asked before a long run, not after)."""
+    """The path, if its name ends in .csv or .parquet and a file can be written there; else InputError. Asked before a
+    long run, not after."""
     if Path(path).suffix.lower() not in SUFFIXES:
         raise InputError(
             "the run can be written in two formats", field="--out", found=str(path), allowed=" or ".join(SUFFIXES)
         )
-    return Path(path)
+    return check_place(path)
 
 
 def write_table(result: YearProof, path: str | Path) -> Path:

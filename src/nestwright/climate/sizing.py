@@ -94,7 +94,9 @@ def size(
             "no choice within the bounds is a valid design" + (f": {trials.refusals[0]}" if trials.refusals else ""),
             file=document.path, field=values[0].key,
         )  # fmt: skip
-    best = _round(values, trials, _choose(values, trials, best))
+    best = _choose(values, trials, best)
+    if not stopped:
+        best = _round(values, trials, best)
     kept = None if start is None else _kept(trials, values, start, best)
     best = kept or best
     sides = _sides(trials, best, before, groups)

@@ -173,7 +173,8 @@ def test_junk_is_one_message(shop, capsys):
     file.write_bytes(bytes(range(256)) * 40)
     for more in ([], ["--json"]):
         code, out, err = call(["readings", "import", file, "--logger", "pot", "--zone", "UTC", *more], capsys)
-        assert (code, out) == (2, "")
+        assert code == 2
+        assert [one["severity"] for one in json.loads(out)["files"][0]["findings"]] == ["error"] if more else out == ""
         assert len(err.splitlines()) == 1
         assert err.isprintable() or err.rstrip("\n").isprintable()
 

@@ -120,7 +120,8 @@ def answers(address: str) -> bool:
 def serve(folder: Path, *more: str, anew: bool = False) -> tuple[Forked | subprocess.Popen[str], str]:
     """The page of a workshop in a process of its own, and its address, once it answers; `anew` starts the command
     itself, which takes a second."""
-    command = ("serve", "--port", "0", "--workshop", str(folder), *more)
+    port = () if "--port" in more else ("--port", "0")
+    command = ("serve", *port, "--workshop", str(folder), *more)
     process: Any = (
         subprocess.Popen([sys.executable, "-m", "nestwright", *command], stdout=subprocess.PIPE, text=True)
         if anew
@@ -195,6 +196,14 @@ def _page(browser: Any, kind: dict[str, Any]) -> Iterator[Any]:
     context = browser.new_context(**kind)
     made = context.new_page()
     made.set_default_timeout(1000 * PATIENCE)
+    press = made.click
+
+    def click(*what: Any, **how: Any) -> None:
+        """A press is over when the page that it leads to has come whole."""
+        press(*what, **how)
+        made.wait_for_load_state("domcontentloaded")
+
+    made.click = click
     faults: list[str] = []
     made.on("pageerror", lambda error: faults.append(str(error)))
     made.on("console", lambda said: faults.append(said.text) if "Content Security Policy" in said.text else None)

@@ -27,7 +27,8 @@ HELD = "held"
 
 
 def check_new_folder(folder: Path, what: str) -> None:
-    """Raise InputError where a folder cannot be made new: it is not empty, is a file, or there is nothing to put it in.
+    """Raise InputError where a folder cannot be made new: it is not empty, is a file, or what it is to lie in is not
+    there or takes none. Asked before long work.
 
     `what` is put into it, for the message: "a backup".
     """
@@ -35,6 +36,10 @@ def check_new_folder(folder: Path, what: str) -> None:
         raise InputError(f"is not empty: {what} is put into a new folder", file=str(folder))
     if not folder.parent.is_dir():
         raise InputError("the folder to write into is not there", file=str(folder), found=str(folder.parent))
+    try:
+        tempfile.TemporaryDirectory(dir=folder.parent, prefix=_prefix("try")).cleanup()
+    except OSError as error:
+        raise InputError("cannot write", file=str(folder), found=error.strerror or str(error)) from None
 
 
 @contextmanager

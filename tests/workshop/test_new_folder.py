@@ -9,7 +9,7 @@ import time
 import pytest
 
 from nestwright.errors import InputError
-from nestwright.new_folder import HELD, LEFT_AFTER, new_folder, scratch_folder
+from nestwright.new_folder import HELD, LEFT_AFTER, check_new_folder, new_folder, scratch_folder
 from nestwright.workshop.backup import back_up, restore
 from nestwright.workshop.exchange import export_record, import_record
 
@@ -85,7 +85,7 @@ def half(folder, error):
         raise error
 
 
-def test_an_interrupt_or_a_full_disk_leaves_the_folder_as_it_was(tmp_path):
+def test_an_interrupt_or_a_full_disk_leaves_the_folder_as_it_was(tmp_path, monkeypatch):
     there = tmp_path / "there"
     there.mkdir()
     for error, shown in ((KeyboardInterrupt(), KeyboardInterrupt), (OSError(28, "No space left"), InputError)):
@@ -102,3 +102,12 @@ def test_an_interrupt_or_a_full_disk_leaves_the_folder_as_it_was(tmp_path):
         pass
     with pytest.raises(InputError, match="is not there"), new_folder(tmp_path / "no" / "where", "a thing", "x"):
         pass
+
+    def refused(*_):
+        raise PermissionError(13, "Permission denied")
+
+    check_new_folder(tmp_path / "new", "a thing")
+    assert list(tmp_path.iterdir()) == [there]
+    monkeypatch.setattr("tempfile.mkdtemp", refused)
+    with pytest.raises(InputError, match="new: cannot write; found Permission denied"):
+        check_new_folder(tmp_path / "new", "a thing")

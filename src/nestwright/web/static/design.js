@@ -152,8 +152,12 @@ async function finer() {
   calm = new AbortController();
   const signal = calm.signal;
   try {
-    const full = await ask("/api/habitats/live", { light: false }, signal);
-    if (full.overtaken) return;
+    let full = await ask("/api/habitats/live", { light: false }, signal);
+    // on a slow network a change that was sent before this came in after it
+    while (full.overtaken) {
+      await new Promise((go) => setTimeout(go, 200));
+      full = await ask("/api/habitats/live", { light: false }, signal);
+    }
     if (full.ok && !busy) { live.innerHTML = full.told.html; }
     for (const points of [13, 31]) {
       // the fine window takes a core for a while: only when the hand really rests

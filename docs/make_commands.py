@@ -11,7 +11,8 @@ TOP = """# Commands
 
 Made by `make docs` from the program's own help; do not edit. Exit codes: 0 done (whatever the verdict), 1 a fault of
 the program, 2 input that cannot be used, 130 stopped by the user. A result goes to the standard output, a message about
-a fault to the error output. Files are written whole or not at all.
+a fault to the error output, with `--json` [as data](json.md) to the standard output too. Files are written whole or not
+at all. An option of one value is given once.
 
 """
 

@@ -162,6 +162,11 @@ def test_several_chambers_without_a_bell_are_refused(tmp_path):
         read_garden_climate(tmp_path / "run.csv", COLONY, 2)
 
 
+def test_a_folder_is_told_as_one(tmp_path):
+    with pytest.raises(InputError, match="is a folder, not a file"):
+        read_garden_climate(tmp_path, COLONY, 4)
+
+
 @pytest.mark.parametrize(
     ("name", "content"),
     [

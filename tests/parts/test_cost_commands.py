@@ -99,6 +99,8 @@ def test_without_lists_nothing_is_invented(shop, capsys):
     code, _, err = run(capsys, "cost", "habitats/three-pot.toml", "--batch", "1,x")
     assert code == 2
     assert "found 'x'; allowed: whole numbers" in err
+    code, _, err = run(capsys, "cost", "habitats/three-pot.toml", "--prices", "habitats")
+    assert (code, "--prices: is a folder, not a file" in err) == (2, True)
 
 
 def test_an_older_list_of_rules_is_not_left_aside_in_silence(shop, capsys):

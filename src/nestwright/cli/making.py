@@ -34,7 +34,8 @@ def list_file(told: Path | None, habitat: Path, name: str, option: str) -> Path 
     """A list of the workshop: as told, else parts/NAME in the nearest folder above the habitat's file or above here."""
     if told is not None:
         if not told.is_file():
-            raise InputError("there is no such file", field=option, found=str(told))
+            message = "is a folder, not a file" if told.is_dir() else "there is no such file"
+            raise InputError(message, field=option, found=str(told))
         return told
     for folder in (*habitat.resolve().parents, Path.cwd().resolve()):
         for end in (".toml", ".csv") if name == "prices" else (".toml",):

@@ -69,7 +69,8 @@ def read_garden_climate(path: str | Path, colony: Colony, horizon: int, *, line:
     """
     file = Path(path)
     if not file.is_file():
-        raise InputError("there is no such file", file=str(path), field="climate", found=str(path))
+        message = "is a folder, not a file" if file.is_dir() else "there is no such file"
+        raise InputError(message, file=str(path), field="climate")
     limits = garden_limits(colony.species)
     suffix = file.suffix.lower()
     if suffix == ".json":

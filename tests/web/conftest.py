@@ -192,18 +192,23 @@ def bench(browser: Any) -> Iterator[Any]:
     yield from _page(browser, {"viewport": {"width": 1440, "height": 900}})
 
 
+def _whole(page: Any, act: Callable[..., Any]) -> Callable[..., Any]:
+    """An act that is over when the page that it leads to, or that came meanwhile, is there as a whole."""
+
+    def acted(*what: Any, **how: Any) -> Any:
+        got = act(*what, **how)
+        page.wait_for_load_state("domcontentloaded")
+        return got
+
+    return acted
+
+
 def _page(browser: Any, kind: dict[str, Any]) -> Iterator[Any]:
     context = browser.new_context(**kind)
     made = context.new_page()
     made.set_default_timeout(1000 * PATIENCE)
-    press = made.click
-
-    def click(*what: Any, **how: Any) -> None:
-        """A press is over when the page that it leads to has come whole."""
-        press(*what, **how)
-        made.wait_for_load_state("domcontentloaded")
-
-    made.click = click
+    for name in ("click", "wait_for_selector"):
+        setattr(made, name, _whole(made, getattr(made, name)))
     faults: list[str] = []
     made.on("pageerror", lambda error: faults.append(str(error)))
     made.on("console", lambda said: faults.append(said.text) if "Content Security Policy" in said.text else None)

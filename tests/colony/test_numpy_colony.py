@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from nestwright.colony import parameters as P  # noqa: N812
-from nestwright.colony.kernel import N_AGE, N_STATE, rates, set_day, weigh_food
+from nestwright.colony.kernel import N_AGE, N_STATE, WANTED, rates, set_day, weigh_food
 from nestwright.data import load_species, species_names
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
@@ -32,3 +32,16 @@ def test_rates_agree_with_those_in_numpy(species, seed):
     rates(y, p, w, day, own)
     other = numpy_rates(p, day_of(p, climate, room, queen))(0.0, y)
     assert np.allclose(own, other, rtol=1e-9, atol=1e-12)
+
+
+def test_what_keeps_leaves_away_takes_its_share_of_what_is_wanted():
+    p = P.card_vector(load_species(species_names()[0]))
+    w, y = np.empty(N_AGE), np.full(N_STATE, 20.0)
+    weigh_food(p, w)
+    wanted = []
+    for share in (1.0, 0.25):
+        day, dy = np.array([1.0, 0.0, 1.0, share, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0]), np.empty(N_STATE)
+        rates(y, p, w, day, dy)
+        wanted.append(dy[WANTED])
+    assert wanted[1] == pytest.approx(0.25 * wanted[0])
+    assert wanted[0] > 0

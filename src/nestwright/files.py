@@ -12,7 +12,7 @@ from pathlib import Path
 
 from nestwright.errors import InputError
 
-__all__ = ["check_place", "plain_name", "replacing", "write_whole"]
+__all__ = ["check_place", "no_file", "plain_name", "replacing", "write_whole"]
 
 
 @contextmanager
@@ -61,6 +61,11 @@ def check_place(path: str | Path, *endings: str, field: str = "--out") -> Path:
         raise InputError(said, field=field, found=str(path), allowed=allowed)
     _scratch(target).unlink(missing_ok=True)
     return target
+
+
+def no_file(path: Path) -> str:
+    """Why there is no file to read at a path."""
+    return "is a folder, not a file" if path.is_dir() else "there is no such file"
 
 
 def write_whole(path: str | Path, content: str | bytes) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nestwright.errors import InputError
+from nestwright.files import no_file
 
 if TYPE_CHECKING:
     from nestwright.habitat.model import Habitat
@@ -34,8 +35,7 @@ def list_file(told: Path | None, habitat: Path, name: str, option: str) -> Path 
     """A list of the workshop: as told, else parts/NAME in the nearest folder above the habitat's file or above here."""
     if told is not None:
         if not told.is_file():
-            message = "is a folder, not a file" if told.is_dir() else "there is no such file"
-            raise InputError(message, field=option, found=str(told))
+            raise InputError(no_file(told), field=option, found=str(told))
         return told
     for folder in (*habitat.resolve().parents, Path.cwd().resolve()):
         for end in (".toml", ".csv") if name == "prices" else (".toml",):

@@ -151,8 +151,9 @@ def _round(free: Sequence[Free], trials: Trials, best: Trial) -> Trial:
     """The choice in two digits where that loses nothing that counts: it is the easier to make."""
     shorter = [_si(f, f.text(_si(f, text), 2)) for f, text in zip(free, best.texts, strict=True)]
     found = trials.at(shorter)
-    same = found is not None and found.worst > best.worst - NOTICED and (found.worst >= 0) == (best.worst >= 0)
-    return found if found is not None and same else best
+    if found is None or found.worst <= best.worst - NOTICED or (found.worst >= 0) != (best.worst >= 0):
+        return best
+    return found
 
 
 def _kept(trials: Trials, free: Sequence[Free], start: Sequence[float], best: Trial) -> Trial | None:

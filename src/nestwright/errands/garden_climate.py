@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestwright.errors import InputError
+from nestwright.files import no_file
 
 if TYPE_CHECKING:
     from datetime import date
@@ -69,8 +70,7 @@ def read_garden_climate(path: str | Path, colony: Colony, horizon: int, *, line:
     """
     file = Path(path)
     if not file.is_file():
-        message = "is a folder, not a file" if file.is_dir() else "there is no such file"
-        raise InputError(message, file=str(path), field="climate")
+        raise InputError(no_file(file), file=str(path), field="climate")
     limits = garden_limits(colony.species)
     suffix = file.suffix.lower()
     if suffix == ".json":

@@ -37,6 +37,7 @@ CAUTIONS = (
 TOLD = (N_("as designed"), N_("cannot tell"), N_("no dry run is kept"))
 """Of a dry run, as the record words them."""
 OPENINGS = (N_("hole"), N_("slot"), N_("mesh"))
+"""Kinds of openings, as a design's file words them."""
 Rows = Sequence[Sequence[str]]
 Say = Callable[[str], str]
 
@@ -149,8 +150,9 @@ def _openings(habitat: Habitat, language: str, _: Say) -> dict[str, Any]:
     rows = []
     for one in ant_openings(habitat, load_species(habitat.species)):
         pattern = one.pattern
-        size = pattern.aperture if pattern.kind == "mesh" else pattern.width
-        told = f"{_mm(pattern.width)} × {_mm(pattern.length)}" if pattern.kind == "slot" else _mm(size)
+        told = _mm(pattern.aperture if pattern.kind == "mesh" else pattern.width)
+        if pattern.kind == "slot":
+            told += f" × {_mm(pattern.length)}"
         sizes = (told, f"{1000 * one.widest:.2g}", f"{1000 * one.stop.sure:.2g}")
         rows.append(
             [

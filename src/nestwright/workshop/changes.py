@@ -196,7 +196,7 @@ def _take_back(back: Act, row: Mapping[Any, Any]) -> None:
         raise InputError("cannot be taken back: what it wrote was changed since", field=f"{table.name} {row['row']}")
     if before is None:
         needed = _needed_by(back.connection, table, row["row"])
-        if needed.endswith((" reading", " readings")):
+        if needed and needed[0] == "reading":
             # readings are not in the history: there may be millions
             raise InputError(
                 "readings cannot be taken back",
@@ -206,7 +206,9 @@ def _take_back(back: Act, row: Mapping[Any, Any]) -> None:
             )
         if needed:
             raise InputError(
-                "cannot be taken back: later entries belong to it", field=f"{table.name} {row['row']}", found=needed
+                "cannot be taken back: later entries belong to it",
+                field=f"{table.name} {row['row']}",
+                found=count_of(needed[1], *_ENTRIES.get(needed[0], (needed[0],))),
             )
         back.remove(table, row["row"])
     elif after is None:
@@ -228,8 +230,9 @@ _ENTRIES = {
 """Names of tables that are no words of a person, one and many."""
 
 
-def _needed_by(connection: Connection, table: Table, row: int) -> str:
-    """What still points to a row, in words; "" for nothing. Alarms are no entries of a person: they go with it."""
+def _needed_by(connection: Connection, table: Table, row: int) -> tuple[str, int] | None:
+    """A table that still points to a row, and by how many of its own. Alarms are no entries of a person: they go with
+    it."""
     for other in metadata.sorted_tables:
         if other is alarm:
             continue
@@ -237,8 +240,8 @@ def _needed_by(connection: Connection, table: Table, row: int) -> str:
             if any(key.column.table is table for key in column.foreign_keys):
                 n = connection.execute(select(func.count()).select_from(other).where(column == row)).scalar() or 0
                 if n:
-                    return count_of(n, *_ENTRIES.get(other.name, (other.name,)))
-    return ""
+                    return other.name, n
+    return None
 
 
 def _row(connection: Connection, table: Table, row: int) -> dict[str, Any] | None:

@@ -152,11 +152,10 @@ async function finer() {
   calm = new AbortController();
   const signal = calm.signal;
   try {
-    let full = await ask("/api/habitats/live", { light: false }, signal);
-    // on a slow network a change that was sent before this came in after it
-    while (full.overtaken) {
+    let full;
+    // asked again where, on a slow network, a change that was sent before this came in after it
+    while ((full = await ask("/api/habitats/live", { light: false }, signal)).overtaken) {
       await new Promise((go) => setTimeout(go, 200));
-      full = await ask("/api/habitats/live", { light: false }, signal);
     }
     if (full.ok && !busy) { live.innerHTML = full.told.html; }
     for (const points of [13, 31]) {

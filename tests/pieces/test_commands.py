@@ -1,12 +1,15 @@
 """Years, sizes and risks on a cluster are to the last digit those of this computer."""
 
 import json
+from concurrent.futures import Future
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from nestwright.cli import main
+from nestwright.cli.years import print_years
 from nestwright.climate.proof import prove_year
 from nestwright.climate.room_air import Room
 from nestwright.climate.rooms import read_room
@@ -39,6 +42,48 @@ def test_years_of_a_cluster_are_those_of_one_process(cluster):
     assert cool.margin_low <= cool.margin <= cool.margin_high
     assert warm.margin < cool.margin
     assert not warm.holds
+
+
+class AtOnce:
+    """A place where a piece is done as it is handed out, four of them before any result is looked at."""
+
+    workers = 1
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *error):
+        pass
+
+    def submit(self, work, piece):
+        told = Future()
+        told.set_result(work(piece))
+        return told
+
+    def look(self):
+        pass
+
+    def drop(self, futures):
+        pass
+
+
+def test_years_that_are_stopped_keep_the_rows_that_are_done():
+    def stop(share):
+        raise KeyboardInterrupt
+
+    habitat, rooms = read_habitat(SINGLE), [read_room(f"{t} degC, 45 %") for t in range(20, 26)]
+    with working_at(AtOnce()):
+        whole, told = prove_years([habitat], rooms), prove_years([habitat], rooms, stop)
+    assert (len(whole.rows), whole.left_out) == (6, 0)
+    assert told.rows == whole.rows[:4]
+    assert told.to_dict()["left_out"] == 2
+
+
+def test_the_command_tells_how_many_years_were_not_done(capsys):
+    with working_at(AtOnce()):
+        whole = prove_years([read_habitat(SINGLE)], [read_room("21 degC, 45 %")])
+    print_years(replace(whole, left_out=3))
+    assert "Stopped: 3 of 4 were not done." in capsys.readouterr().out
 
 
 def test_a_size_searched_on_a_cluster_is_that_of_one_process(cluster):

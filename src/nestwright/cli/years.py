@@ -26,7 +26,7 @@ def years(
     """Prove every habitat over the record of every room: does it hold, what goes first, by how much.
 
     One row a habitat and room, as `climate --year` tells it at more length. Works on all cores of this computer, or
-    with --cluster on another's: the result is the same.
+    with --cluster on another's: the result is the same. Ctrl-C ends it with the rows that are done.
     """
     from nestwright.climate.rooms import read_room
     from nestwright.climate.years import prove_years
@@ -76,6 +76,8 @@ def print_years(result: Years) -> None:
 
     out = console()
     out.print(table(HEAD, [years_row(row) for row in result.rows], left=(0, 1, 2, 3)))
+    if result.left_out:
+        out.print(f"Stopped: {result.left_out} of {len(result.rows) + result.left_out} were not done.")
     told = "Margin: at the worst hour, in tolerances of the limit; in brackets what the uncertain inputs leave of it."
     out.print(f"[dim]{told}[/dim]")
     if result.judgements:

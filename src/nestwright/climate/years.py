@@ -72,16 +72,20 @@ class YearRow:
 
 @dataclass(frozen=True)
 class Years:
-    """All habitats in all rooms: rows by habitat, then by room; the judgement values that any verdict rests on."""
+    """All habitats in all rooms: rows by habitat, then by room; the judgement values that any verdict rests on.
+
+    `left_out`: habitats in rooms that were still to be run when the user stopped the work.
+    """
 
     rows: tuple[YearRow, ...]
+    left_out: int = 0
 
     @property
     def judgements(self) -> tuple[str, ...]:
         return tuple(dict.fromkeys(name for row in self.rows for name in row.judgements))
 
     def to_dict(self) -> dict[str, Any]:
-        return {"rows": [row.to_dict() for row in self.rows], "judgements": list(self.judgements)}
+        return {"rows": [row.to_dict() for row in self.rows], "judgements": list(self.judgements), "left_out": self.left_out}
 
 
 def prove_years(
@@ -90,10 +94,19 @@ def prove_years(
     """Every habitat over the record of every room, each as by `climate.proof.prove_year`.
 
     `progress` is called with the share done. Done by processes of this computer, or where `pieces.working_at` says; the
-    result is the same to the last digit. Raises InputError for a habitat that cannot be assembled.
+    result is the same to the last digit. An interrupt (Ctrl-C) ends the work with the rows that are done, and goes on
+    where there are none. Raises InputError for a habitat that cannot be assembled.
     """
     pairs = [(habitat, room) for habitat in habitats for room in rooms]
-    return Years(tuple(each(_row_of, pairs, progress, otherwise=lambda: Processes(min(len(pairs), cores())))))
+    rows: dict[int, YearRow] = {}
+    try:
+        each(
+            _row_of, pairs, progress, otherwise=lambda: Processes(min(len(pairs), cores())), arrived=rows.__setitem__
+        )  # fmt: skip
+    except KeyboardInterrupt:
+        if not rows:
+            raise
+    return Years(tuple(rows[k] for k in sorted(rows)), len(pairs) - len(rows))
 
 
 def _row_of(pair: tuple[Habitat, Room]) -> YearRow:

@@ -85,7 +85,8 @@ class Years:
         return tuple(dict.fromkeys(name for row in self.rows for name in row.judgements))
 
     def to_dict(self) -> dict[str, Any]:
-        return {"rows": [row.to_dict() for row in self.rows], "judgements": list(self.judgements), "left_out": self.left_out}
+        rows = [row.to_dict() for row in self.rows]
+        return {"rows": rows, "judgements": list(self.judgements), "left_out": self.left_out}
 
 
 def prove_years(

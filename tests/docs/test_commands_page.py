@@ -66,3 +66,11 @@ def test_links_between_pages_lead_somewhere():
         for target in re.findall(r"\]\(([^)#]+)(?:#[^)]*)?\)", page.read_text()):
             if "://" not in target:
                 assert (page.parent / target).exists(), f"{page.name}: {target}"
+
+
+@pytest.mark.parametrize("index", ["README.md", "docs/guide/index.md", "docs/how-it-computes/index.md"])
+def test_every_page_is_in_the_index_of_its_folder(index):
+    index = ROOT / index
+    folder = ROOT / "docs" if index.name == "README.md" else index.parent
+    named = {(index.parent / target).resolve() for target in re.findall(r"\]\(([^)#]+)", index.read_text())}
+    assert not {page.name for page in folder.glob("*.md") if page != index and page.resolve() not in named}

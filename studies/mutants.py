@@ -32,7 +32,7 @@ import pytest
 MODULES = (
     *(f"nestwright.physics.{m}" for m in ("air", "container", "convection", "flow", "openings", "surfaces", "walls")),
     *(f"nestwright.network.{m}" for m in ("kernel", "integrate", "steady", "sparse")),
-    *(f"nestwright.colony.{m}" for m in ("kernel", "likelihood", "noise")),
+    *(f"nestwright.colony.{m}" for m in ("kernel", "caps", "likelihood", "noise")),
 )
 ARITHMETIC = {ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.Pow: ast.Mult}
 COMPARISON = {

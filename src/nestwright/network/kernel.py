@@ -15,6 +15,8 @@ import numpy as np
 from nestwright.network.arrays import T_REF, Floats, Ints, Net
 
 jit: Any = nb.njit(cache=True, nogil=True, error_model="numpy")
+# within its caller: to hand over the many arrays of a network costs a twentieth of the whole
+within: Any = nb.njit(cache=True, nogil=True, error_model="numpy", forceinline=True)
 
 # Rows of the zone work array: primitive values and their slopes along the states.
 ZT, ZT_H, ZT_M, XV, XV_T, XV_M, XC, XC_T, XC_C, XO, XO_T, XO_O, RHO, RHO_T, RHO_V, RHO_C, RHO_O = range(17)
@@ -95,7 +97,7 @@ def add(f: Floats, row: int, value: float) -> None:
         f[row] += value
 
 
-@jit
+@within
 def prepare(net: Net, y: Floats, temp: Floats, th: Floats, tm: Floats, w: Floats) -> None:
     """Temperatures of all nodes, and the primitive values of all zones with their slopes."""
     R, mv, mr, mc, mo = net.gas[0], net.gas[1], net.gas[2], net.gas[3], net.gas[4]
@@ -309,7 +311,7 @@ def put_zone2(
     return put(record, rows, cols, net, a, k, row, net.water[z], t * w[ZT_M, n] + vv * w[XV_M, n])
 
 
-@jit
+@within
 def openings(
     net: Net,
     y: Floats,
@@ -503,7 +505,7 @@ def put_full(
     return put(record, rows, cols, net, a, k, row, net.flow[z], vp)
 
 
-@jit
+@within
 def surfaces(
     net: Net,
     y: Floats,
@@ -604,7 +606,7 @@ def surfaces(
     return k
 
 
-@jit
+@within
 def gardens(
     net: Net,
     y: Floats,

@@ -11,7 +11,7 @@ from nestwright.climate.limits import bound_limits
 from nestwright.climate.proof import prove
 from nestwright.climate.rooms import read_room
 from nestwright.climate.size_points import rectangle, representative
-from nestwright.climate.sizing import parse_free, size
+from nestwright.climate.sizing import NOTICED, parse_free, size
 from nestwright.data import load_species
 from nestwright.errors import InputError
 from nestwright.habitat.assemble import assemble
@@ -164,6 +164,29 @@ def test_interrupt_ends_with_the_best_so_far():
     assert result.stopped
     assert result.evaluations == 10
     assert any("stopped" in note for note in result.notes)
+
+
+def test_an_interrupt_in_the_last_trial_loses_nothing():
+    """The last trial is the best choice in rounder sizes, after the search itself."""
+    tried = []
+
+    def stop(count, best):
+        tried.append(count)
+        if count == last:
+            raise KeyboardInterrupt
+
+    def found():
+        free = ["bell.pot.rim_gap=0.5 mm..4 mm"]
+        return size(read_document(SINGLE), free, [read_room("21 degC, 45 %")], progress=stop)
+
+    last = 0
+    whole = found()
+    last = whole.evaluations
+    assert tried[-1] == last
+    stopped = found()
+    assert stopped.stopped
+    assert not whole.stopped
+    assert stopped.worst_margin == pytest.approx(whole.worst_margin, abs=NOTICED)
 
 
 def test_representative_hours_hold_every_corner():

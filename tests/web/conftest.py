@@ -215,3 +215,24 @@ def _page(browser: Any, kind: dict[str, Any]) -> Iterator[Any]:
     yield made
     context.close()
     assert not faults, faults
+
+
+WORK = """async () => {
+    const bar = document.querySelector("[hx-get^='/jobs/']");
+    return bar && (await fetch(bar.getAttribute("hx-get"), { headers: { accept: "application/json" } })).text();
+}"""
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item, call: Any) -> Any:
+    """What a page showed as its test failed, and how far the work was that it waited for, stand in the report."""
+    report = yield
+    for name in ("bench", "phone"):
+        page = getattr(item, "funcargs", {}).get(name)
+        if report.when == "call" and report.failed and page is not None:
+            try:
+                told = f"{page.url}\n{page.inner_text('main', timeout=2000)[:1500]}\n{page.evaluate(WORK)}"
+            except Exception as error:
+                told = f"cannot be asked: {error}"
+            report.sections.append((name, told))
+    return report

@@ -244,6 +244,8 @@ def test_a_stopped_search_gives_its_best_so_far(bench: Any, served: str) -> None
     bench.click("#sizing summary")
     for box in bench.locator("#sizing [name=free]").all()[:4]:
         box.check()
+    # the first answer of how far it is is lost on the way
+    bench.route("**/jobs/*", lambda route: route.abort(), times=1)
     bench.click("#sizing button")
     bench.wait_for_selector("text=choices tried")
     bench.click("#job button")

@@ -36,7 +36,7 @@ def test_brief_work_is_done_while_long_work_stands_in_line(until: Callable[[Call
 ENDED = """() => {
     const bar = document.createElement("div");
     bar.setAttribute("hx-get", "/jobs/ended");
-    bar.setAttribute("hx-trigger", "load");
+    bar.setAttribute("hx-trigger", "load, again");
     document.querySelector("main").append(bar);
     htmx.process(bar);
 }"""
@@ -55,3 +55,25 @@ def test_work_that_ends_as_its_page_is_left_does_not_call_back(bench: Any, pages
     bench.goto(pages)
     bench.evaluate(ENDED)
     bench.wait_for_url("**/colonies")
+
+
+def test_a_question_that_got_no_answer_is_asked_again(bench: Any, pages: str) -> None:
+    answers = [
+        lambda route: route.abort(),
+        lambda route: route.fulfill(status=503),
+        lambda route: route.fulfill(status=204, headers={"HX-Redirect": "/colonies"}),
+    ]
+    bench.route("**/jobs/ended", lambda route: answers.pop(0)(route))
+    bench.goto(pages)
+    bench.evaluate(ENDED)
+    bench.wait_for_url("**/colonies")
+    assert not answers
+
+
+def test_a_page_whose_work_the_bench_has_forgotten_comes_anew(bench: Any, pages: str) -> None:
+    bench.route("**/jobs/ended", lambda route: route.fulfill(status=404))
+    bench.goto(pages)
+    with bench.expect_navigation():
+        bench.evaluate(ENDED)
+    assert bench.evaluate("location.pathname") == "/"
+    assert not bench.locator("[hx-get='/jobs/ended']").count()

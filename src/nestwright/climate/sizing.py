@@ -96,7 +96,10 @@ def size(
         )  # fmt: skip
     best = _choose(values, trials, best)
     if not stopped:
-        best = _round(values, trials, best)
+        try:
+            best = _round(values, trials, best)
+        except KeyboardInterrupt:
+            stopped = True
     kept = None if start is None else _kept(trials, values, start, best)
     best = kept or best
     sides = _sides(trials, best, before, groups)

@@ -38,6 +38,14 @@ document.addEventListener("htmx:beforeOnLoad", (event) => {
   setTimeout(() => location.assign(next), LEAVING - since);
 });
 
+// Work goes on whether its page hears of it or not: what got no answer is asked again.
+const ASK_AGAIN = 2000; // ms
+for (const lost of ["htmx:sendError", "htmx:sendAbort", "htmx:responseError"]) document.addEventListener(lost, ({ target, detail }) => {
+  if (!target.matches("[hx-trigger*=again]")) return;
+  if (detail.xhr.status === 404) location.reload(); // the bench was started anew, and knows nothing of this work
+  else setTimeout(() => htmx.trigger(target, "again"), ASK_AGAIN);
+});
+
 // A double tap sends a form once. A page that comes back from the browser's store can be sent again.
 addEventListener("submit", (event) => {
   const form = event.target;

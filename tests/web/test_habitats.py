@@ -127,6 +127,27 @@ def test_a_slide_moves_the_text_the_section_and_the_climate(
     assert bench.input_value("#room-h") == "60"
 
 
+def test_what_got_no_answer_is_asked_again(bench: Any, pages: str) -> None:
+    lost = []
+
+    def once(route: Any) -> None:
+        """Of figures, window and drawing the first answer is lost on the way."""
+        if route.request.url in lost:
+            route.continue_()
+        else:
+            lost.append(route.request.url)
+            route.abort()
+
+    bench.route("**/api/habitats/*", once)
+    bench.goto(pages + POT)
+    bench.wait_for_selector("text=The bench does not answer")
+    bench.wait_for_selector("#section svg")
+    bench.wait_for_selector("#legend li")
+    bench.wait_for_selector("#live >> text=interval")
+    assert len(lost) == 3
+    assert not bench.is_visible("#faults")
+
+
 def test_a_fault_is_told_at_its_line_and_at_its_field(bench: Any, served: str) -> None:
     bench.goto(served + POT)
     bench.wait_for_selector("#live table")

@@ -13,7 +13,8 @@ const plate = document.getElementById("window");
 const legend = document.getElementById("legend");
 const values = new Map();  // dotted key to text, put into the text with the next answer
 const spans = (window.spans = []);  // ms from a change to its picture, and its parts, for measuring
-let busy = false, again = false, pause = 0, since = 0;
+let busy = false, again = false, pause = 0, anew = 0, since = 0;
+const ASK_AGAIN = 2000;  // ms after which what got no answer is asked again
 
 const name = Math.random().toString(36).slice(2);  // of this page, so that its newest change ends its older ones
 // Figures of this page itself, as the reader writes them.
@@ -107,10 +108,13 @@ let drawing;
 async function draw() {
   drawing?.abort();
   drawing = new AbortController();
+  const signal = drawing.signal;
   try {
-    const answer = await send("/api/habitats/section", { narrow: matchMedia("(max-width: 40rem)").matches }, drawing.signal);
+    const answer = await send("/api/habitats/section", { narrow: matchMedia("(max-width: 40rem)").matches }, signal);
     if (answer.ok) picture(await answer.text());
-  } catch { /* a newer change took its place */ }
+  } catch {
+    setTimeout(() => { if (!signal.aborted) draw(); }, ASK_AGAIN);  // else a newer change took its place
+  }
 }
 
 function measured(began, sent, answered) {
@@ -139,8 +143,10 @@ async function now() {
       measured(began, left, answered);
       if (!again) draw();
     } else tell(told.faults?.length ? told.faults : [{ text: told.error }]);
-  } catch (error) {
-    tell([{ text: String(error.message ?? error) }]);
+  } catch {
+    tell([{ text: form.dataset.lost }]);
+    clearTimeout(anew);
+    anew = setTimeout(changed, ASK_AGAIN);
   }
   busy = false;
   if (again) { again = false; now(); }
@@ -166,7 +172,9 @@ async function finer() {
       if (signal.aborted || !map.ok) return;
       paint(map.told);
     }
-  } catch { /* a newer change took its place */ }
+  } catch {
+    if (!signal.aborted) pause = setTimeout(finer, ASK_AGAIN);  // else a newer change took its place
+  }
 }
 
 // On a new machine the compiler has to work first: nothing is asked for before it has ended.

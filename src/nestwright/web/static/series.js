@@ -314,7 +314,10 @@ async function ask() {
     say();
     box.dataset.ready = "yes";
   } catch (fault) {
-    if (fault.name !== "AbortError") state.textContent = fault.message;
+    if (fault.name === "AbortError") return;
+    // what got no answer is a fault of another kind than a refusal
+    state.textContent = fault instanceof TypeError ? box.dataset.lost : fault.message;
+    if (fault instanceof TypeError) later = setTimeout(ask, 2000);
   }
 }
 // what was predicted where a channel stands; nothing where the run is no longer kept

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import vobject
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import insert
 
@@ -64,6 +64,7 @@ def test_hostile_names_keep_to_the_rules_of_the_text(subject, says, command):
 
 @settings(max_examples=60, deadline=None)
 @given(st.text(alphabet=st.characters(categories=("L", "N", "P", "S", "Zs")), min_size=1, max_size=90))
+@example("C:\\Nests\\new")
 def test_a_second_parser_reads_the_same_name(name):
     read = vobject.readOne(written(entry(subject=name)).decode())
     assert read.vevent.summary.value == f"{name}: visit it"

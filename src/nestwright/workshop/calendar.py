@@ -20,7 +20,7 @@ from nestwright.workshop.coming import Coming, Entry
 from nestwright.workshop.tables import change
 
 if TYPE_CHECKING:
-    from icalendar import Event
+    from icalendar import Event, vText
 
 __all__ = ["Edition", "edition_of", "ics_of", "uid_of"]
 
@@ -86,17 +86,29 @@ def _event(entry: Entry, edition: Edition, hour: int | None) -> Event:
     event.add("sequence", edition.sequence)
     event.add("dtstart", entry.day)
     event.add("dtend", entry.day + timedelta(days=1))  # the day after: the end is not in it (3.6.1)
-    event.add("summary", summary)
-    event.add("description", _description(entry))
+    event.add("summary", _text(summary))
+    event.add("description", _text(_description(entry)))
     event.add("categories", [entry.kind])
     event.add("transp", "TRANSPARENT")
     if hour is not None:
         alarm = Alarm()
         alarm.add("action", "DISPLAY")
-        alarm.add("description", summary)
+        alarm.add("description", _text(summary))
         alarm.add("trigger", timedelta(hours=hour))
         event.add_component(alarm)
     return event
+
+
+def _text(text: str) -> vText:
+    """A text, escaped as RFC 5545 says (3.3.11). The library takes a backslash before an N for the end of a line."""
+    from icalendar import vText
+
+    class Escaped(vText):
+        def to_ical(self) -> bytes:
+            told = self.replace("\\", r"\\").replace(";", r"\;").replace(",", r"\,").replace("\n", r"\n")
+            return told.encode()
+
+    return Escaped(text)
 
 
 def _description(entry: Entry) -> str:
